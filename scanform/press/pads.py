@@ -1,0 +1,105 @@
+"""Which sheets to print: copies, days of a week, serials; and what is already known of each."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import date
+
+from scanform.errors import UsageError
+from scanform.form import SheetCode, Template, serial_number
+
+__all__ = ["Sheet", "StillOpen", "pad_sheets", "parse_day", "parse_week", "unit_characters"]
+
+
+@dataclass(frozen=True)
+class StillOpen:
+    """A defect that earlier sheets of the unit left open, as the next sheets show it."""
+
+    words: str
+    item_number: int | None = None
+    since: date | None = None
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet to print: its code, and the unit's open defects (None: no list was given)."""
+
+    code: SheetCode
+    still_open: tuple[StillOpen, ...] | None = None
+
+
+def parse_day(text: str) -> date:
+    """An ISO 8601 calendar date."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError as problem:
+        raise UsageError(
+            f"--date {text}: this is no date; write it as year-month-day, such as 2026-11-25."
+        ) from problem
+
+
+def parse_week(text: str) -> tuple[date, ...]:
+    """The seven days, Monday first, of an ISO 8601 week such as 2026-W48."""
+    match = re.fullmatch(r"(\d{4})-?W(\d{2})", text.strip().upper())
+    if not match:
+        raise UsageError(f"--week {text}: this is no week; write year and ISO week number, such as 2026-W48.")
+    year, week = int(match[1]), int(match[2])
+    try:
+        return tuple(date.fromisocalendar(year, week, day) for day in range(1, 8))
+    except ValueError as problem:
+        raise UsageError(f"--week {text}: the year {year} has no week {week} (ISO 8601).") from problem
+
+
+def unit_characters(unit: str) -> str:
+    """The unit number as it stands in the comb: capitals and digits, without spaces, hyphens, dots or slashes."""
+    return re.sub(r"[^0-9A-Z]", "", unit.upper())
+
+
+def pad_sheets(
+    template: Template,
+    paper: str,
+    pad_id: str,
+    *,
+    unit: str | None,
+    days: tuple[date, ...],
+    copies: int,
+    still_open: tuple[StillOpen, ...] | None = None,
+) -> list[Sheet]:
+    """The sheets of one pad, in the order they are printed: day by day, each ``copies`` times.
+
+    Raises UsageError if the unit number cannot stand in the template's comb or in the code.
+    """
+    if copies < 1:
+        raise UsageError(f"--copies {copies}: print one copy or more.")
+    if unit is not None:
+        _check_unit(unit, template)
+    each: list[date | None] = [day for day in (days or (None,)) for _ in range(copies)]
+    if len(each) > 999:
+        raise UsageError(f"--copies {copies}: a pad has at most 999 sheets; print several pads.")
+    return [
+        Sheet(
+            SheetCode(
+                template.name,
+                template.version,
+                paper[0].upper(),
+                unit,
+                day,
+                serial_number(pad_id, place, len(each)),
+            ),
+            still_open,
+        )
+        for place, day in enumerate(each, start=1)
+    ]
+
+
+def _check_unit(unit: str, template: Template) -> None:
+    if not re.fullmatch(r"[0-9A-Za-z](?:[0-9A-Za-z ./-]{0,14}[0-9A-Za-z])?", unit):
+        raise UsageError(
+            f"--unit {unit}: a unit number has letters and digits, with spaces, dots, slashes or hyphens between."
+        )
+    if len(unit_characters(unit)) > template.unit_cells:
+        raise UsageError(
+            f"--unit {unit}: it has {len(unit_characters(unit))} letters and digits and template '{template.name}' has "
+            f"{template.unit_cells} cells; raise unit_cells in the template."
+        )

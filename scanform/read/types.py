@@ -1,0 +1,41 @@
+"""What leaves the reading room: alternatives with probabilities, and the evidence they came from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from scanform.form.layout import FieldKind
+
+__all__ = ["Alternative", "Reading"]
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """One thing the ink may say. ``value`` None means "nothing written" (or no answer marked)."""
+
+    value: str | bool | None
+    probability: float
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """What one field's ink says, with no opinion about plausibility.
+
+    ``alternatives``: best first, probabilities sum to at most 1 (the rest is "something else").
+    ``cell_probabilities``: combs only; float32 (n_cells, len(ALPHABET) + 1), rows sum to 1, the last column
+    is "empty cell". See :data:`scanform.read.characters.ALPHABET`.
+    ``evidence``: short phrases for a person ("struck out", "dirt in the box", "cell 3 overwritten").
+    ``polygon_px``: 4 corner points (x, y) in page pixels, clockwise from the field's own top left.
+    ``residual_mm``: how far the field's printed artwork was from where the map put it, after correction.
+    """
+
+    field_id: str
+    kind: FieldKind
+    alternatives: tuple[Alternative, ...]
+    polygon_px: tuple[tuple[float, float], ...]
+    residual_mm: float
+    ink_mm2: float = 0.0
+    evidence: tuple[str, ...] = ()
+    cell_probabilities: np.ndarray | None = field(default=None, repr=False)

@@ -1,0 +1,78 @@
+"""What leaves the settling room: fields that are accepted, or doubtful with reasons."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+
+from scanform.read.types import Alternative
+
+__all__ = ["Known", "MeterReading", "Outcome", "SettledField", "State", "UnitRecord"]
+
+
+class State(StrEnum):
+    """How far a field's value can be relied on."""
+
+    ACCEPTED = "accepted"
+    DOUBTFUL = "doubtful"
+    CONFIRMED = "confirmed"
+
+
+class Outcome(StrEnum):
+    """What became of a page; every page ends in exactly one."""
+
+    READ = "read"
+    BLANK = "blank"
+    DUPLICATE = "duplicate"
+    UNKNOWN_FORM = "unknown-form"
+    UNREADABLE = "unreadable"
+
+
+@dataclass(frozen=True)
+class SettledField:
+    """One field of one sheet. ``confidence``: calibrated probability that ``value`` is right.
+
+    ``value``: ISO 8601 date, decimal string of hours, unit number, a choice's answer, text as read, True/False
+    for a signature, None where nothing is written. ``reasons`` are sentences; empty for accepted fields.
+    """
+
+    id: str
+    kind: str
+    value: str | bool | None
+    state: State
+    confidence: float
+    reasons: tuple[str, ...]
+    polygon_px: tuple[tuple[float, float], ...]
+    alternatives: tuple[Alternative, ...] = ()
+    critical: bool = False
+
+
+@dataclass(frozen=True)
+class UnitRecord:
+    """A machine in the register. ``hours`` was its meter reading on ``hours_on``, if known."""
+
+    unit: str
+    kind: str | None = None
+    hours: Decimal | None = None
+    hours_on: date | None = None
+
+
+@dataclass(frozen=True)
+class MeterReading:
+    """A settled hour-meter reading."""
+
+    unit: str
+    on: date
+    hours: Decimal
+
+
+@dataclass(frozen=True)
+class Known:
+    """What is known before a page is settled. All of it comes from the binder."""
+
+    units: tuple[UnitRecord, ...] = ()
+    crew: tuple[str, ...] = ()
+    readings: tuple[MeterReading, ...] = field(default=())
+    today: date | None = None
