@@ -1,1 +1,7 @@
-"""TODO."""
+"""Find the sheet on the page: which one, which way up, and the map from its millimetres to pixels."""
+
+from scanform.locate.known import KnownLayouts, KnownSheet
+from scanform.locate.sheet import LocatedSheet, NotLocated, locate
+from scanform.locate.warp import PageMap
+
+__all__ = ["KnownLayouts", "KnownSheet", "LocatedSheet", "NotLocated", "PageMap", "locate"]

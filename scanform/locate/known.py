@@ -1,0 +1,45 @@
+"""The sheets that can be recognised: every template on every paper size, laid out once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from scanform.errors import LayoutError
+from scanform.form import Layout, Paper, SheetCode, Template, lay_out
+from scanform.locate.artwork import Probes, probes_of
+
+__all__ = ["KnownLayouts", "KnownSheet"]
+
+
+@dataclass(frozen=True, eq=False)
+class KnownSheet:
+    """A layout with its artwork prepared for measuring."""
+
+    layout: Layout
+    probes: Probes
+
+
+class KnownLayouts:
+    """Templates by name and version, on each paper size that they fit on."""
+
+    def __init__(self, templates: Iterable[Template]) -> None:
+        self._sheets: dict[tuple[str, int, str], KnownSheet] = {}
+        self.templates = tuple(templates)
+        for template in self.templates:
+            for paper in Paper:
+                try:
+                    layout = lay_out(template, paper)
+                except LayoutError:
+                    continue  # a template may fit on one paper size only; `print` says so for the other
+                self._sheets[template.name, template.version, paper.value[0].upper()] = KnownSheet(
+                    layout, probes_of(layout)
+                )
+
+    def of_code(self, code: SheetCode) -> KnownSheet | None:
+        """The sheet a code names, or None if no such template and version is known."""
+        return self._sheets.get((code.template, code.version, code.paper))
+
+    def on_paper(self, paper: Paper) -> list[KnownSheet]:
+        """All sheets of one paper size."""
+        return [sheet for sheet in self._sheets.values() if sheet.layout.paper == paper]
