@@ -1,1 +1,65 @@
-"""TODO."""
+"""Simulated paper: pens, people, scanners. Seeded; for the demo, tests, benchmarks, calibration and training.
+
+Beside the rooms: it may import them, none of them imports it.
+"""
+
+from scanform.simulate.hand import RealDigits, paste_digit, sign, write_character, write_comb, write_text
+from scanform.simulate.paperwork import SimulatedPage, make_page, random_day
+from scanform.simulate.pens import DPI, Pen, blank_page, draw, random_pen
+from scanform.simulate.people import CREW, random_unit
+from scanform.simulate.raster import render_pdf
+from scanform.simulate.scanner import Grade, ScanResult, scan
+from scanform.simulate.sheet import SheetTruth, fill, random_truth
+from scanform.simulate.ticks import ANSWER_MARKS, MARKS, NON_MARKS, STRIKES, draw_mark, strike_out
+from scanform.simulate.trouble import (
+    change_answer,
+    dirty_box,
+    overwrite_cell,
+    run_down_column,
+    spoil,
+    tick_both,
+    unsigned,
+)
+from scanform.simulate.writer import Writer, character, random_writer
+
+__all__ = [
+    "ANSWER_MARKS",
+    "CREW",
+    "DPI",
+    "MARKS",
+    "NON_MARKS",
+    "STRIKES",
+    "Grade",
+    "Pen",
+    "RealDigits",
+    "ScanResult",
+    "SheetTruth",
+    "SimulatedPage",
+    "Writer",
+    "blank_page",
+    "change_answer",
+    "character",
+    "dirty_box",
+    "draw",
+    "draw_mark",
+    "fill",
+    "make_page",
+    "overwrite_cell",
+    "paste_digit",
+    "random_day",
+    "random_pen",
+    "random_truth",
+    "random_unit",
+    "random_writer",
+    "render_pdf",
+    "run_down_column",
+    "scan",
+    "sign",
+    "spoil",
+    "strike_out",
+    "tick_both",
+    "unsigned",
+    "write_character",
+    "write_comb",
+    "write_text",
+]
