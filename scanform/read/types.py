@@ -26,6 +26,8 @@ class Reading:
     ``alternatives``: best first, probabilities sum to at most 1 (the rest is "something else").
     ``cell_probabilities``: combs only; float32 (n_cells, len(ALPHABET) + 1), rows sum to 1, the last column
     is "empty cell". See :data:`scanform.read.characters.ALPHABET`.
+    ``cell_other``: combs only; float32 (n_cells,), probability that a cell holds no single clean character.
+    ``printed``: the value that the press printed into the field, as the sheet's code says it; None if it was free.
     ``evidence``: short phrases for a person ("struck out", "dirt in the box", "cell 3 overwritten").
     ``polygon_px``: 4 corner points (x, y) in page pixels, clockwise from the field's own top left.
     ``residual_mm``: how far the field's printed artwork was from where the map put it, after correction.
@@ -39,3 +41,5 @@ class Reading:
     ink_mm2: float = 0.0
     evidence: tuple[str, ...] = ()
     cell_probabilities: np.ndarray | None = field(default=None, repr=False)
+    cell_other: np.ndarray | None = field(default=None, repr=False)
+    printed: str | None = None

@@ -1,0 +1,75 @@
+"""Read every field of a located sheet."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from scanform.form import Field, FieldKind
+from scanform.locate import LocatedSheet
+from scanform.read.boxes import MARGIN_MM as BOX_MARGIN_MM
+from scanform.read.boxes import MarkNet, box_maps
+from scanform.read.characters import CharacterNet
+from scanform.read.choices import read_choices
+from scanform.read.combs import read_combs
+from scanform.read.lines import LineReader
+from scanform.read.types import Reading
+from scanform.read.writing import read_name, read_signature, read_words
+
+__all__ = ["Instruments", "ink_signature", "read_sheet"]
+
+
+class Instruments:
+    """The networks, loaded once in each worker."""
+
+    def __init__(self) -> None:
+        """Loads all models; about half a second."""
+        self.characters = CharacterNet()
+        self.marks = MarkNet()
+        self.lines = LineReader()
+
+
+def read_sheet(sheet: LocatedSheet, instruments: Instruments) -> list[Reading]:
+    """One Reading for each field of the sheet, in the layout's order."""
+    fields = sheet.layout.fields
+    grouped = [f for f in fields if f.kind in (FieldKind.CHOICE, FieldKind.DECISION)]
+    combs = [f for f in fields if f.kind is FieldKind.COMB]
+    readings = {r.field_id: r for r in read_choices(sheet, grouped, instruments.marks)}
+    readings |= {r.field_id: r for r in read_combs(sheet, combs, instruments.characters, _printed(sheet))}
+    for field in fields:
+        if field.kind is FieldKind.SIGNATURE:
+            readings[field.id] = read_signature(sheet, field)
+        elif field.kind is FieldKind.TEXT:
+            readings[field.id] = _read_text(sheet, field, instruments)
+    return [readings[field.id] for field in fields]
+
+
+def _read_text(sheet: LocatedSheet, field: Field, instruments: Instruments) -> Reading:
+    if field.id.startswith("defect."):
+        return read_words(sheet, field, instruments.lines)
+    return read_name(sheet, field, instruments.lines)
+
+
+def _printed(sheet: LocatedSheet) -> dict[str, str]:
+    """What the press put into combs, as the code says."""
+    printed = {}
+    if sheet.code is not None and sheet.code.unit is not None:
+        printed["unit"] = sheet.code.unit
+    if sheet.code is not None and sheet.code.on is not None:
+        printed["date"] = sheet.code.on.isoformat()
+    return printed
+
+
+_SIGNATURE_SIDE = 8
+
+
+def ink_signature(sheet: LocatedSheet) -> bytes:
+    """A small picture of where the ink lies in every tick box: uint8, 64 bytes a box.
+
+    Two scans of one sheet agree in it; two sheets, even with the same answers, do not. See
+    :func:`scanform.settle.duplicates.same_ink`.
+    """
+    boxes = [a.box_mm for f in sheet.layout.fields for a in f.answers]
+    maps = box_maps(sheet.patches(boxes, BOX_MARGIN_MM, 8.0), sheet)
+    inner = maps[:, 8:24, 8:24]  # the 4 mm inside the border
+    small = inner.reshape(len(maps), _SIGNATURE_SIDE, 2, _SIGNATURE_SIDE, 2).mean(axis=(2, 4))
+    return np.clip(small * 200, 0, 255).astype(np.uint8).tobytes()

@@ -1,0 +1,127 @@
+"""Read zones of free handwriting: defect words, names; and tell whether a signature stands in its box."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import cv2
+import numpy as np
+from rapidfuzz.distance import Levenshtein
+
+from scanform.form import Field
+from scanform.locate import LocatedSheet
+from scanform.read.lines import LineReader
+from scanform.read.tesseract import tesseract_line
+from scanform.read.types import Alternative, Reading
+
+__all__ = ["read_name", "read_signature", "read_words"]
+
+PX_PER_MM = 8.0
+_INSET_MM = 0.5
+_INK_LEVEL = 0.4  # of the contrast between the zone's paper and the page's print
+_SPECK_MM2 = 0.06
+_LEAST_WRITING_MM2 = 0.8  # less ink than a short word's first letter: dirt or a touch of the pen
+_SURE_SIGNATURE_MM2 = 4.0
+
+
+def read_words(sheet: LocatedSheet, field: Field, reader: LineReader) -> Reading:
+    """Defect words: the line recogniser's text, with Tesseract's as a second opinion where it can be had."""
+    return _read_line(sheet, field, reader, second_opinion=tesseract_line)
+
+
+def read_name(sheet: LocatedSheet, field: Field, reader: LineReader) -> Reading:
+    """A name: the line recogniser's text alone (the crew list is the better second opinion, later)."""
+    return _read_line(sheet, field, reader, second_opinion=_no_opinion)
+
+
+def _read_line(
+    sheet: LocatedSheet, field: Field, reader: LineReader, second_opinion: Callable[[np.ndarray], str | None]
+) -> Reading:
+    zone, ink = _zone(sheet, field)
+    ink_mm2 = float(ink.sum()) / PX_PER_MM**2
+    if ink_mm2 < _LEAST_WRITING_MM2:
+        empty = 0.9999 if ink_mm2 < _LEAST_WRITING_MM2 / 4 else 0.9
+        return _reading(sheet, field, (Alternative(None, empty),), ink_mm2, ())
+    line = _cut_to_writing(zone, ink)
+    text = reader.read(line)
+    alternatives = [Alternative(text.text or None, text.probability)]
+    evidence = []
+    other = second_opinion(line)
+    if other is not None:
+        alike = Levenshtein.normalized_similarity(text.text.lower(), other.lower())
+        evidence.append(f"second reading {alike:.0%} alike")
+        if other and other != text.text:
+            alternatives.append(Alternative(other, text.probability * 0.1))
+    return _reading(sheet, field, tuple(alternatives), ink_mm2, tuple(evidence))
+
+
+def read_signature(sheet: LocatedSheet, field: Field) -> Reading:
+    """Ink or no ink; never whose."""
+    _, ink = _zone(sheet, field)
+    ink_mm2 = float(ink.sum()) / PX_PER_MM**2
+    # Between a speck and a scrawl the answer is open; the two limits are where it stops being so.
+    position = (ink_mm2 - _LEAST_WRITING_MM2) / (_SURE_SIGNATURE_MM2 - _LEAST_WRITING_MM2)
+    signed = float(np.clip(position, 0.0005, 0.9995))
+    ranked = sorted([Alternative(True, signed), Alternative(False, 1 - signed)], key=lambda a: -a.probability)
+    return _reading(sheet, field, tuple(ranked), ink_mm2, ())
+
+
+def _reading(
+    sheet: LocatedSheet,
+    field: Field,
+    alternatives: tuple[Alternative, ...],
+    ink_mm2: float,
+    evidence: tuple[str, ...],
+) -> Reading:
+    return Reading(
+        field_id=field.id,
+        kind=field.kind,
+        alternatives=alternatives,
+        polygon_px=sheet.polygon_px(field.box_mm),
+        residual_mm=sheet.residual_of(field),
+        ink_mm2=ink_mm2,
+        evidence=evidence,
+    )
+
+
+def _zone(sheet: LocatedSheet, field: Field) -> tuple[np.ndarray, np.ndarray]:
+    """The inside of a writing box: grey uint8 (height, width), and its ink without specks, bool of the same shape."""
+    box = field.box_mm.grown(-_INSET_MM)
+    zone = sheet.patches([box], 0.0, PX_PER_MM)[0]
+    paper = float(np.percentile(zone, 80))
+    full = max(paper * (1 - sheet.print_grey / max(sheet.paper_grey, 1.0)), 25.0)
+    mask = (zone.astype(np.float32) < paper - _INK_LEVEL * full).astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    keep = np.zeros(count, bool)
+    keep[1:] = stats[1:, cv2.CC_STAT_AREA] > _SPECK_MM2 * PX_PER_MM**2
+    _drop_borders(keep, stats, mask.shape)
+    return zone, keep[labels]
+
+
+def _drop_borders(keep: np.ndarray, stats: np.ndarray, shape: tuple[int, ...]) -> None:
+    """Leave out what is only the printed frame looking in: long thin pieces that lie along the zone's rim."""
+    height, width = shape
+    thin = round(0.45 * PX_PER_MM)
+    for n in range(1, len(stats)):
+        x, y, w, h, _ = stats[n]
+        flat = h <= thin and w > 12 * h and (y <= thin or y + h >= height - thin)
+        upright = w <= thin and h > 6 * w and (x <= thin or x + w >= width - thin)
+        if flat or upright:
+            keep[n] = False
+
+
+def _cut_to_writing(zone: np.ndarray, ink: np.ndarray) -> np.ndarray:
+    """The zone cut to its writing, paper brought to white, specks and frame painted over."""
+    rows, columns = np.flatnonzero(ink.any(axis=1)), np.flatnonzero(ink.any(axis=0))
+    pad = round(0.6 * PX_PER_MM)
+    y0, y1 = max(rows[0] - pad, 0), min(rows[-1] + pad + 1, zone.shape[0])
+    x0, x1 = max(columns[0] - pad, 0), min(columns[-1] + pad + 1, zone.shape[1])
+    near = cv2.dilate(ink.astype(np.uint8), np.ones((5, 5), np.uint8))[y0:y1, x0:x1] > 0
+    cut = zone[y0:y1, x0:x1].astype(np.float32)
+    paper = float(np.percentile(zone, 80))
+    cut = np.clip(cut * (255 / max(paper, 1.0)), 0, 255)
+    return np.where(near, cut, 255).astype(np.uint8)
+
+
+def _no_opinion(_line: np.ndarray) -> None:
+    return None
