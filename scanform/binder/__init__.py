@@ -1,1 +1,28 @@
-"""TODO."""
+"""The record: pages, fields, people's decisions, the page archive, and the journal that proves them."""
+
+from scanform.binder.binder import Binder, open_binder
+from scanform.binder.types import (
+    BatchRecord,
+    Decision,
+    Doubt,
+    ItemLabel,
+    JournalEntry,
+    LoadReport,
+    PageRecord,
+    RecordedPage,
+    VerifyReport,
+)
+
+__all__ = [
+    "BatchRecord",
+    "Binder",
+    "Decision",
+    "Doubt",
+    "ItemLabel",
+    "JournalEntry",
+    "LoadReport",
+    "PageRecord",
+    "RecordedPage",
+    "VerifyReport",
+    "open_binder",
+]

@@ -1,1 +1,29 @@
-"""TODO."""
+"""The use of the record: lists, exports, summaries, bounds."""
+
+from scanform.report.bounds import clopper_pearson, upper_bound
+from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
+from scanform.report.defects import DefectEntry
+from scanform.report.export import FORMATS, export
+from scanform.report.guard import guarded, unguarded
+from scanform.report.pictures import draw_page, write_crop
+from scanform.report.summary import BatchSummary, batch_summary
+from scanform.report.tables import tables
+from scanform.report.wording import value_in_words
+
+__all__ = [
+    "CAUTION",
+    "DOUBTS_CAUTION",
+    "FORMATS",
+    "BatchSummary",
+    "DefectEntry",
+    "batch_summary",
+    "clopper_pearson",
+    "draw_page",
+    "export",
+    "guarded",
+    "tables",
+    "unguarded",
+    "upper_bound",
+    "value_in_words",
+    "write_crop",
+]

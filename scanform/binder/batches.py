@@ -1,0 +1,106 @@
+"""Batches: what came in and what became of it. The count of pages in comes from outside and must balance."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from sqlalchemy import Connection, Engine, insert, select, update
+
+from scanform.binder import journal
+from scanform.binder.schema import batch, page
+from scanform.binder.store import reading, writing
+from scanform.binder.types import BatchRecord
+from scanform.errors import BinderError
+from scanform.settle.types import Outcome
+
+__all__ = ["balance", "balance_sentence", "batch_record", "begin_batch", "end_batch", "last_batch"]
+
+
+def begin_batch(engine: Engine, folder: Path, sources: Iterable[str]) -> int:
+    """Open a batch over the files as the user named them; returns its id."""
+    named = [str(s).encode("utf-8", "backslashreplace").decode() for s in sources]
+    at = journal.now()
+    with writing(engine, folder) as connection:
+        row = {"begun_at": at, "sources": named}
+        batch_id = connection.execute(insert(batch).returning(batch.c.id), row).scalar_one()
+        journal.append(connection, "batch-begun", {"batch": batch_id, "sources": named}, at)
+    return batch_id
+
+
+def end_batch(engine: Engine, folder: Path, batch_id: int, pages: Sequence[int], pages_in: int) -> dict[Outcome, int]:
+    """Close a batch; returns its balance, counted from the record.
+
+    ``pages``: the record number of every page fed, in input order (those known from before included).
+    ``pages_in``: how many pages the files hold, counted while opening them and not from ``pages``.
+    BinderError if the two do not agree, if a number is not on the record, or if the batch has ended before.
+    """
+    at = journal.now()
+    with writing(engine, folder) as connection:
+        row = connection.execute(select(batch).where(batch.c.id == batch_id)).first()
+        if row is None:
+            raise BinderError(f"There is no batch {batch_id} in this binder.")
+        if row.ended_at is not None:
+            raise BinderError(f"Batch {batch_id} has ended before; begin a new one.")
+        counted = _count(connection, pages)
+        if sum(counted.values()) != pages_in:
+            raise BinderError(f"Batch {batch_id} does not balance: {balance_sentence(pages_in, counted)}.")
+        plain = {outcome.value: n for outcome, n in counted.items()}
+        closed = {"ended_at": at, "pages_in": pages_in, "pages": list(pages), "balance": plain}
+        connection.execute(update(batch).where(batch.c.id == batch_id).values(**closed))
+        body = {"batch": batch_id, "pages_in": pages_in, "pages": list(pages), "balance": plain}
+        journal.append(connection, "batch-ended", body, at)
+    return counted
+
+
+def balance(engine: Engine, batch_id: int) -> dict[Outcome, int]:
+    """Pages by outcome, counted anew from the record: of an open batch, of what it has recorded so far."""
+    record = batch_record(engine, batch_id)
+    with reading(engine) as connection:
+        pages: Sequence[int] = record.pages
+        if record.ended_at is None:
+            own = select(page.c.id).where(page.c.batch_id == batch_id)
+            pages = list(connection.execute(own).scalars())
+        return _count(connection, pages)
+
+
+def batch_record(engine: Engine, batch_id: int) -> BatchRecord:
+    """A batch as it stands; BinderError if there is none with that id."""
+    with reading(engine) as connection:
+        row = connection.execute(select(batch).where(batch.c.id == batch_id)).first()
+    if row is None:
+        raise BinderError(f"There is no batch {batch_id} in this binder.")
+    return BatchRecord(
+        row.id,
+        dt.datetime.fromisoformat(row.begun_at),
+        tuple(row.sources),
+        dt.datetime.fromisoformat(row.ended_at) if row.ended_at else None,
+        row.pages_in,
+        tuple(row.pages or ()),
+        {Outcome(k): v for k, v in row.balance.items()} if row.balance is not None else None,
+    )
+
+
+def last_batch(engine: Engine) -> int | None:
+    """The id of the newest batch, None if there is none."""
+    with reading(engine) as connection:
+        return connection.execute(select(batch.c.id).order_by(batch.c.id.desc()).limit(1)).scalar()
+
+
+def balance_sentence(pages_in: int, counted: dict[Outcome, int]) -> str:
+    """The balance in words, whether it holds or not."""
+    parts = " + ".join(f"{n} {outcome.value}" for outcome, n in counted.items())
+    return f"{pages_in} pages in, {sum(counted.values())} accounted for ({parts})"
+
+
+def _count(connection: Connection, pages: Sequence[int]) -> dict[Outcome, int]:
+    near = page.c.id.between(min(pages, default=0), max(pages, default=0))
+    found = connection.execute(select(page.c.id, page.c.outcome).where(near))
+    outcomes: dict[int, str] = {row.id: row.outcome for row in found}
+    tally = Counter(outcomes.get(number) for number in pages)
+    if None in tally:
+        missing = next(n for n in pages if n not in outcomes)
+        raise BinderError(f"Page {missing} is counted in a batch but is not on the record.")
+    return {outcome: tally[outcome.value] for outcome in Outcome}

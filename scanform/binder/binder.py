@@ -1,0 +1,184 @@
+"""The binder as other rooms see it: one folder that keeps everything, loses nothing and can prove it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from types import TracebackType
+
+from sqlalchemy import Engine
+
+from scanform.binder import archive, batches, decisions, doubts, journal, pages, register, templates, verify
+from scanform.binder.store import open_store, reading
+from scanform.binder.types import (
+    BatchRecord,
+    Decision,
+    Doubt,
+    ItemLabel,
+    JournalEntry,
+    LoadReport,
+    PageRecord,
+    RecordedPage,
+    VerifyReport,
+)
+from scanform.form.template import Template
+from scanform.settle.types import Known, Outcome, SettledField, UnitRecord
+
+__all__ = ["Binder", "open_binder"]
+
+
+def open_binder(folder: Path, create: bool = False) -> Binder:
+    """Open the binder in ``folder``; with ``create`` make it first if it is absent. Use it in a ``with``.
+
+    BinderError if the folder is not a binder, was written by a newer version, or cannot be used.
+    """
+    folder = Path(folder)
+    return Binder(folder, open_store(folder, create))
+
+
+class Binder:
+    """An open binder. Several processes and threads may hold the same folder open; writers take turns."""
+
+    def __init__(self, folder: Path, engine: Engine) -> None:
+        self.folder = folder
+        self._engine = engine
+
+    def __enter__(self) -> Binder:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, problem: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the database; harmless when done twice."""
+        self._engine.dispose()
+
+    # The archive
+
+    def archive(self, source: Path | bytes, suffix: str) -> str:
+        """Keep a file's bytes under their SHA-256, which is returned in hex; the same bytes are kept once.
+
+        ``suffix`` is the file name's ending, with or without its dot. FileUnreadable or BinderError on failure.
+        """
+        if isinstance(source, bytes):
+            return archive.archive_bytes(self.folder, source, suffix)
+        return archive.archive_file(self.folder, source, suffix)
+
+    def archived(self, sha256: str) -> Path | None:
+        """Where the file with that SHA-256 lies; None if it is not in the archive."""
+        return archive.find_archived(self.folder, sha256)
+
+    # Pages
+
+    def record_page(self, record: PageRecord) -> RecordedPage:
+        """Record a page and its journal entry together; a page known by bytes, number and path stays as it is."""
+        return pages.record_page(self._engine, self.folder, record)
+
+    def page_for(self, sha256: str, page_number: int, source_path: str) -> RecordedPage | None:
+        """The very page, if it is on the record."""
+        return pages.page_for(self._engine, sha256, page_number, source_path)
+
+    def page_with_bytes(self, sha256: str, page_number: int) -> RecordedPage | None:
+        """The first page recorded with these bytes and number, under whatever path."""
+        return pages.page_with_bytes(self._engine, sha256, page_number)
+
+    def page_numbered(self, number: int) -> RecordedPage | None:
+        """The page with that record number."""
+        return pages.page_numbered(self._engine, number)
+
+    def pages(self) -> list[RecordedPage]:
+        """Every page with its fields, by record number."""
+        return pages.pages_where(self._engine)
+
+    def sheets_with_serial(self, serial: str) -> list[RecordedPage]:
+        """Every page read as the sheet with that serial, oldest first."""
+        return pages.sheets_with_serial(self._engine, serial)
+
+    # Batches
+
+    def begin_batch(self, sources: Iterable[str]) -> int:
+        """Open a batch over the files as named; returns its id."""
+        return batches.begin_batch(self._engine, self.folder, sources)
+
+    def end_batch(self, batch_id: int, pages: Sequence[int], pages_in: int) -> dict[Outcome, int]:
+        """Close a batch: ``pages`` are the record numbers of all pages fed, ``pages_in`` the files' own count.
+
+        Returns the balance, every outcome present; BinderError if it does not come out even.
+        """
+        return batches.end_batch(self._engine, self.folder, batch_id, pages, pages_in)
+
+    def balance(self, batch_id: int) -> dict[Outcome, int]:
+        """Pages of a batch by outcome, counted anew from the record."""
+        return batches.balance(self._engine, batch_id)
+
+    def batch(self, batch_id: int) -> BatchRecord:
+        """A batch as it stands; BinderError if there is none with that id."""
+        return batches.batch_record(self._engine, batch_id)
+
+    def last_batch(self) -> int | None:
+        """The newest batch's id, None if there is none."""
+        return batches.last_batch(self._engine)
+
+    def batch_pages(self, batch_id: int) -> list[RecordedPage]:
+        """The pages fed in a batch, in input order; of an open batch those recorded so far."""
+        record = self.batch(batch_id)
+        if record.ended_at is None:
+            return pages.pages_of_batch(self._engine, batch_id)
+        return pages.pages_numbered(self._engine, record.pages)
+
+    # What is known
+
+    def load_units(self, csv_path: Path) -> LoadReport:
+        """Take machines from a CSV file into the register; UsageError names file, line and column."""
+        return register.load_units(self._engine, self.folder, Path(csv_path))
+
+    def load_crew(self, csv_path: Path) -> LoadReport:
+        """Take people from a CSV file into the register; UsageError names file, line and column."""
+        return register.load_crew(self._engine, self.folder, Path(csv_path))
+
+    def units(self) -> list[UnitRecord]:
+        """The machines in the register."""
+        return register.units(self._engine)
+
+    def known(self) -> Known:
+        """All that settling a page may lean on."""
+        return register.known(self._engine)
+
+    def remember_template(self, template: Template) -> None:
+        """Keep a template's items; BinderError if this version is on record with other items."""
+        templates.remember_template(self._engine, self.folder, template)
+
+    def items(self, template: str, version: int) -> list[ItemLabel]:
+        """The items of a template's version by number; empty if it was never remembered."""
+        return templates.items(self._engine, template, version)
+
+    # People's decisions
+
+    def queue(self) -> list[Doubt]:
+        """Every doubtful field, safety-critical ones first, like ones together."""
+        return doubts.queue(self._engine)
+
+    def confirm(self, ref: str, value: str | bool | None, initials: str) -> SettledField:
+        """Set a field to what a person says; UsageError says what is wrong with reference, value or initials."""
+        return decisions.confirm(self._engine, self.folder, ref, value, initials)
+
+    def undo_last(self, initials: str) -> Decision:
+        """Take back this person's last standing decision; UsageError if there is none."""
+        return decisions.undo_last(self._engine, self.folder, initials)
+
+    def decisions(self) -> list[Decision]:
+        """Every decision in the order it was made, those taken back included."""
+        return decisions.decisions(self._engine)
+
+    # The history
+
+    def journal(self) -> list[JournalEntry]:
+        """The whole history, oldest first, as it stands: :meth:`verify` says whether it is whole."""
+        with reading(self._engine) as connection:
+            return list(journal.entries(connection))
+
+    def verify(self) -> VerifyReport:
+        """Check chain, tables and archive; nothing is written."""
+        return verify.verify(self._engine, self.folder)

@@ -1,0 +1,191 @@
+"""What people decide about fields: confirming, and taking it back. Nothing is overwritten in the history."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, Row, insert, select, update
+
+from scanform.binder import journal
+from scanform.binder.rows import plain_value, settled_from, stored_value
+from scanform.binder.schema import decision, field, page, template_item
+from scanform.binder.store import reading, writing
+from scanform.binder.types import Decision
+from scanform.binder.values import checked_initials, checked_value
+from scanform.errors import UsageError
+from scanform.settle.types import Outcome, SettledField, State
+
+__all__ = ["confirm", "decisions", "split_ref", "undo_last"]
+
+_FILED_UNDER = ("unit", "date")  # fields that also say where the sheet is filed
+
+
+def confirm(engine: Engine, folder: Path, ref: str, value: str | bool | None, initials: str) -> SettledField:
+    """Set a field to what a person says is on the paper; the value before stays in the journal.
+
+    Saying the same thing about the same field again writes nothing. UsageError names what is wrong with the
+    reference, the value or the initials.
+    """
+    who = checked_initials(initials)
+    number, field_id = split_ref(ref)
+    with writing(engine, folder) as connection:
+        row, sheet = _field_row(connection, number, field_id)
+        before = settled_from(row)
+        new_value = checked_value(before, value, _item_numbers(connection, sheet))
+        if not _said_before(connection, row, new_value, who):
+            body = {
+                "page": number,
+                "field": field_id,
+                "initials": who,
+                "old": {"value": before.value, "state": before.state.value},
+                "new": {"value": new_value, "state": State.CONFIRMED.value},
+                "filed_before": _filed(sheet),
+                "filed_after": _filed(sheet) | ({field_id: new_value} if field_id in _FILED_UNDER else {}),
+            }
+            at = journal.now()
+            seq = journal.append(connection, "field-confirmed", body, at)
+            connection.execute(insert(decision), _decision_row(seq, at, body))
+            _apply(connection, body)
+        return settled_from(_field_row(connection, number, field_id)[0])
+
+
+def undo_last(engine: Engine, folder: Path, initials: str) -> Decision:
+    """Take back this person's last decision that still stands; returns that decision.
+
+    UsageError if there is none, or if somebody has decided the same field since.
+    """
+    who = checked_initials(initials)
+    with writing(engine, folder) as connection:
+        standing = decision.c.undone_by.is_(None)
+        mine = select(decision).where((decision.c.initials == who) & standing).order_by(decision.c.seq.desc())
+        last = connection.execute(mine.limit(1)).first()
+        if last is None:
+            raise UsageError(f"{who} has no decision left to take back.")
+        same_field = (decision.c.page_id == last.page_id) & (decision.c.field_id == last.field_id)
+        later = connection.execute(
+            select(decision.c.initials).where(same_field & standing & (decision.c.seq > last.seq))
+        ).scalar()
+        ref = f"{last.page_id}.{last.field_id}"
+        if later is not None:
+            raise UsageError(f"{later} has decided {ref} since; {later} has to take that back first.")
+        row, sheet = _field_row(connection, last.page_id, last.field_id)
+        body = {
+            "undoes": last.seq,
+            "page": last.page_id,
+            "field": last.field_id,
+            "initials": who,
+            "old": {"value": plain_value(row.kind, row.value), "state": row.state},
+            "new": {"value": plain_value(row.kind, last.old_value), "state": last.old_state},
+            "filed_before": _filed(sheet),
+            "filed_after": _filed(sheet) | _filed_by(last),
+        }
+        seq = journal.append(connection, "decision-undone", body)
+        connection.execute(update(decision).where(decision.c.seq == last.seq).values(undone_by=seq))
+        _apply(connection, body)
+        taken = connection.execute(_with_kind().where(decision.c.seq == last.seq)).one()
+    return _decision_from(taken)
+
+
+def decisions(engine: Engine) -> list[Decision]:
+    """Every decision in the order it was made, those taken back included."""
+    with reading(engine) as connection:
+        return [_decision_from(row) for row in connection.execute(_with_kind().order_by(decision.c.seq))]
+
+
+def split_ref(ref: str) -> tuple[int, str]:
+    """A reference such as ``12.hours`` in its two parts; UsageError if it is none."""
+    parts = re.fullmatch(r"\s*(\d{1,9})\.([a-z0-9][a-z0-9.\-]*)\s*", ref.lower())
+    if parts is None:
+        raise UsageError(
+            f"'{ref}' names no field; write the sheet's number, a full stop and the field, as in 12.hours."
+        )
+    return int(parts[1]), parts[2]
+
+
+def _field_row(connection: Connection, number: int, field_id: str) -> tuple[Row[Any], Row[Any]]:
+    sheet = connection.execute(select(page).where(page.c.id == number)).first()
+    if sheet is None:
+        raise UsageError(f"There is no sheet {number} in this binder.")
+    if sheet.outcome != Outcome.READ:
+        raise UsageError(f"Page {number} was not read as a sheet ({sheet.outcome}); it has no fields to confirm.")
+    fields = connection.execute(select(field).where(field.c.page_id == number).order_by(field.c.position)).all()
+    for row in fields:
+        if row.field_id == field_id:
+            return row, sheet
+    raise UsageError(
+        f"Sheet {number} has no field '{field_id}'; it has {', '.join(r.field_id for r in fields) or 'none'}."
+    )
+
+
+def _item_numbers(connection: Connection, sheet: Row[Any]) -> list[int]:
+    of_sheet = (template_item.c.template == sheet.template) & (template_item.c.version == sheet.version)
+    return list(connection.execute(select(template_item.c.number).where(of_sheet)).scalars())
+
+
+def _said_before(connection: Connection, row: Row[Any], value: str | bool | None, who: str) -> bool:
+    if row.state != State.CONFIRMED or plain_value(row.kind, row.value) != value:
+        return False
+    same_field = (decision.c.page_id == row.page_id) & (decision.c.field_id == row.field_id)
+    last = (
+        select(decision.c.initials)
+        .where(same_field & decision.c.undone_by.is_(None))
+        .order_by(decision.c.seq.desc())
+        .limit(1)
+    )
+    return connection.execute(last).scalar() == who
+
+
+def _filed(sheet: Row[Any]) -> dict[str, Any]:
+    return {"unit": sheet.unit, "date": sheet.date}
+
+
+def _filed_by(row: Row[Any]) -> dict[str, Any]:
+    if row.field_id not in _FILED_UNDER:
+        return {}
+    return {row.field_id: row.old_unit if row.field_id == "unit" else row.old_date}
+
+
+def _decision_row(seq: int, at: str, body: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "seq": seq,
+        "at": at,
+        "page_id": body["page"],
+        "field_id": body["field"],
+        "initials": body["initials"],
+        "old_value": stored_value(body["old"]["value"]),
+        "old_state": body["old"]["state"],
+        "new_value": stored_value(body["new"]["value"]),
+        "new_state": body["new"]["state"],
+        "old_unit": body["filed_before"]["unit"],
+        "old_date": body["filed_before"]["date"],
+    }
+
+
+def _apply(connection: Connection, body: dict[str, Any]) -> None:
+    this = (field.c.page_id == body["page"]) & (field.c.field_id == body["field"])
+    new = {"value": stored_value(body["new"]["value"]), "state": body["new"]["state"]}
+    connection.execute(update(field).where(this).values(**new))
+    if body["filed_after"] != body["filed_before"]:
+        connection.execute(update(page).where(page.c.id == body["page"]).values(**body["filed_after"]))
+
+
+def _with_kind() -> Any:
+    same = (field.c.page_id == decision.c.page_id) & (field.c.field_id == decision.c.field_id)
+    return select(decision, field.c.kind).join(field, same)
+
+
+def _decision_from(row: Row[Any]) -> Decision:
+    return Decision(
+        seq=row.seq,
+        ref=f"{row.page_id}.{row.field_id}",
+        at=dt.datetime.fromisoformat(row.at),
+        initials=row.initials,
+        old_value=plain_value(row.kind, row.old_value),
+        old_state=State(row.old_state),
+        new_value=plain_value(row.kind, row.new_value),
+        new_state=State(row.new_state),
+        undone_by=row.undone_by,
+    )

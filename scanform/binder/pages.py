@@ -1,0 +1,114 @@
+"""Recording pages, each with its journal entry in one transaction, and finding them again."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, Engine, Row, insert, select
+
+from scanform.binder import journal
+from scanform.binder.rows import field_rows, journal_page, page_from, page_row, settled_from
+from scanform.binder.schema import field, page
+from scanform.binder.store import reading, writing
+from scanform.binder.types import PageRecord, RecordedPage
+from scanform.settle.types import Outcome, SettledField
+
+__all__ = [
+    "page_for",
+    "page_numbered",
+    "page_with_bytes",
+    "pages_numbered",
+    "pages_of_batch",
+    "pages_where",
+    "record_page",
+    "sheets_with_serial",
+]
+
+_AT_ONCE = 400  # pages fetched with their fields in one query; SQLite allows 999 parameters in old builds
+
+
+def record_page(engine: Engine, folder: Path, record: PageRecord) -> RecordedPage:
+    """Put a page on the record; a page that is on it already is given back unchanged and nothing is written."""
+    row = page_row(record)
+    with writing(engine, folder) as connection:
+        known = connection.execute(
+            select(page).where(_same_page(row["sha256"], row["page_number"], row["source_path"]))
+        ).first()
+        if known is not None:
+            return _with_fields(connection, [known])[0]
+        page_id = connection.execute(insert(page).returning(page.c.id), row).scalar_one()
+        rows = field_rows(page_id, record.fields)
+        if rows:
+            connection.execute(insert(field), rows)
+        journal.append(connection, "page", journal_page(page_id, row, rows))
+        stored = connection.execute(select(page).where(page.c.id == page_id)).one()
+        # Given back as it was written down, so that a second run answers with the very same values.
+        return replace(_with_fields(connection, [stored])[0], new=True)
+
+
+def page_for(engine: Engine, sha256: str, page_number: int, source_path: str) -> RecordedPage | None:
+    """The very page, by its bytes, its number in the file and the file's path."""
+    return _first(engine, _same_page(sha256, page_number, source_path))
+
+
+def page_with_bytes(engine: Engine, sha256: str, page_number: int) -> RecordedPage | None:
+    """The first page recorded with these bytes and number, under whatever path."""
+    return _first(engine, (page.c.sha256 == sha256) & (page.c.page_number == page_number))
+
+
+def page_numbered(engine: Engine, number: int) -> RecordedPage | None:
+    """The page with that record number."""
+    return _first(engine, page.c.id == number)
+
+
+def sheets_with_serial(engine: Engine, serial: str) -> list[RecordedPage]:
+    """Every page that was read as the sheet with that serial, oldest first; duplicates are not among them."""
+    return pages_where(engine, (page.c.serial == serial) & (page.c.outcome == Outcome.READ.value))
+
+
+def pages_of_batch(engine: Engine, batch_id: int) -> list[RecordedPage]:
+    """The pages that this batch recorded first, in order of recording."""
+    return pages_where(engine, page.c.batch_id == batch_id)
+
+
+def pages_numbered(engine: Engine, numbers: Sequence[int]) -> list[RecordedPage]:
+    """Pages in the order of ``numbers``, repeats included; numbers that do not exist are left out."""
+    wanted, found = sorted(set(numbers)), {}
+    for start in range(0, len(wanted), _AT_ONCE):
+        for recorded in pages_where(engine, page.c.id.in_(wanted[start : start + _AT_ONCE])):
+            found[recorded.number] = recorded
+    return [found[n] for n in numbers if n in found]
+
+
+def pages_where(engine: Engine, condition: ColumnElement[bool] | None = None) -> list[RecordedPage]:
+    """All pages with their fields, or those that meet a condition on ``page``, by record number."""
+    query = select(page).order_by(page.c.id)
+    with reading(engine) as connection:
+        rows = connection.execute(query if condition is None else query.where(condition)).all()
+        return [
+            recorded
+            for start in range(0, len(rows), _AT_ONCE)
+            for recorded in _with_fields(connection, rows[start : start + _AT_ONCE])
+        ]
+
+
+def _same_page(sha256: str, page_number: int, source_path: str) -> ColumnElement[bool]:
+    return (page.c.sha256 == sha256) & (page.c.page_number == page_number) & (page.c.source_path == source_path)
+
+
+def _first(engine: Engine, condition: ColumnElement[bool]) -> RecordedPage | None:
+    with reading(engine) as connection:
+        row = connection.execute(select(page).where(condition).order_by(page.c.id).limit(1)).first()
+        return _with_fields(connection, [row])[0] if row is not None else None
+
+
+def _with_fields(connection: Connection, rows: Sequence[Row[Any]]) -> list[RecordedPage]:
+    fields: dict[int, list[SettledField]] = defaultdict(list)
+    query = select(field).where(field.c.page_id.in_([r.id for r in rows]))
+    for row in connection.execute(query.order_by(field.c.page_id, field.c.position)):
+        fields[row.page_id].append(settled_from(row))
+    return [RecordedPage(row.id, page_from(row, tuple(fields[row.id]))) for row in rows]

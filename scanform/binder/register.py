@@ -1,0 +1,137 @@
+"""The register: which machines and people there are. It comes in from CSV files and only ever grows or is updated."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from decimal import Decimal
+from pathlib import Path
+
+from sqlalchemy import Connection, Engine, delete, insert, select
+
+from scanform.binder import journal
+from scanform.binder.archive import file_sha256
+from scanform.binder.csvfile import CsvRow, csv_rows
+from scanform.binder.schema import crew, field, page, unit
+from scanform.binder.store import reading, writing
+from scanform.binder.types import LoadReport
+from scanform.binder.values import hours_from, iso_date_from
+from scanform.errors import UsageError
+from scanform.settle.types import Known, MeterReading, Outcome, State, UnitRecord
+
+__all__ = ["known", "load_crew", "load_units", "units"]
+
+_UNIT_COLUMNS = ("kind", "hours", "hours_on")
+_Cells = dict[str, str | None]
+
+
+def load_units(engine: Engine, folder: Path, path: Path) -> LoadReport:
+    """Take the machines from a CSV file with ``unit`` and perhaps ``kind``, ``hours``, ``hours_on``.
+
+    A cell that is empty leaves what is known; nothing is deleted. UsageError names file, line and column.
+    """
+    wanted = _unit_rows(path)
+    with writing(engine, folder) as connection:
+        before = {row.unit: {c: getattr(row, c) for c in _UNIT_COLUMNS} for row in connection.execute(select(unit))}
+        after = {
+            name: {c: cells[c] or before.get(name, {}).get(c) for c in _UNIT_COLUMNS} for name, cells in wanted.items()
+        }
+        changed = {name: cells for name, cells in after.items() if before.get(name) != cells}
+        if changed:
+            rows = [{"unit": name, **cells} for name, cells in changed.items()]
+            connection.execute(delete(unit).where(unit.c.unit.in_(list(changed))))
+            connection.execute(insert(unit), rows)
+            journal.append(connection, "units-loaded", {"source": path.name, "sha256": file_sha256(path), "rows": rows})
+    return _report(list(after), before, changed)
+
+
+def load_crew(engine: Engine, folder: Path, path: Path) -> LoadReport:
+    """Take the crew from a CSV file with ``name``. Nothing is deleted. UsageError names file, line and column."""
+    wanted = list(dict.fromkeys(row.cells["name"] for row in csv_rows(path, "name", ())))
+    with writing(engine, folder) as connection:
+        before = dict.fromkeys(connection.execute(select(crew.c.name)).scalars())
+        new = [name for name in wanted if name not in before]
+        if new:
+            connection.execute(insert(crew), [{"name": name} for name in new])
+            journal.append(connection, "crew-loaded", {"source": path.name, "sha256": file_sha256(path), "names": new})
+    return _report(wanted, before, dict.fromkeys(new))
+
+
+def units(engine: Engine) -> list[UnitRecord]:
+    """The machines in the register by number."""
+    with reading(engine) as connection:
+        return [
+            UnitRecord(
+                row.unit,
+                row.kind,
+                Decimal(row.hours) if row.hours else None,
+                dt.date.fromisoformat(row.hours_on) if row.hours_on else None,
+            )
+            for row in connection.execute(select(unit).order_by(unit.c.unit))
+        ]
+
+
+def known(engine: Engine) -> Known:
+    """All that settling a page may lean on: machines, crew, and meter readings that nobody doubts.
+
+    A sheet's reading counts when its unit, date and hours are each accepted or confirmed; the register's own
+    ``hours`` on ``hours_on`` count as readings too. ``today`` is this machine's date.
+    """
+    register = units(engine)
+    with reading(engine) as connection:
+        names = tuple(connection.execute(select(crew.c.name).order_by(crew.c.name)).scalars())
+        readings = _sheet_readings(connection)
+    readings += [MeterReading(u.unit, u.hours_on, u.hours) for u in register if u.hours is not None and u.hours_on]
+    in_order = sorted(readings, key=lambda r: (r.unit, r.on, r.hours))
+    return Known(tuple(register), names, tuple(in_order), dt.date.today())
+
+
+def _sheet_readings(connection: Connection) -> list[MeterReading]:
+    header = field.alias()
+    doubtful_header = (
+        select(header.c.page_id)
+        .where(header.c.page_id == page.c.id)
+        .where(header.c.field_id.in_(("unit", "date")) & (header.c.state == State.DOUBTFUL.value))
+        .exists()
+    )
+    query = (
+        select(page.c.unit, page.c.date, field.c.value)
+        .join(field, field.c.page_id == page.c.id)
+        .where((field.c.field_id == "hours") & (field.c.state != State.DOUBTFUL.value))
+        .where((page.c.outcome == Outcome.READ.value) & ~doubtful_header)
+        .where(page.c.unit.is_not(None) & page.c.date.is_not(None) & field.c.value.is_not(None))
+    )
+    return [
+        MeterReading(row.unit, dt.date.fromisoformat(row.date), Decimal(row.value)) for row in connection.execute(query)
+    ]
+
+
+def _unit_rows(path: Path) -> dict[str, _Cells]:
+    rows: dict[str, tuple[int, _Cells]] = {}
+    for row in csv_rows(path, "unit", _UNIT_COLUMNS):
+        name = row.cells["unit"].upper()
+        cells = _unit_cells(path, row)
+        line, seen = rows.setdefault(name, (row.line, cells))
+        if seen != cells:
+            raise UsageError(
+                f"{path}, line {row.line}, column unit: {name} stands in line {line} with other values; keep one."
+            )
+    return {name: cells for name, (_line, cells) in rows.items()}
+
+
+def _unit_cells(path: Path, row: CsvRow) -> _Cells:
+    where = f"{path}, line {row.line}, column "
+    kind, hours, on = (row.cells.get(c) or None for c in _UNIT_COLUMNS)
+    return {
+        "kind": kind,
+        "hours": hours_from(hours, where + "hours") if hours else None,
+        "hours_on": iso_date_from(on, where + "hours_on") if on else None,
+    }
+
+
+def _report(wanted: list[str], before: Mapping[str, object], changed: Mapping[str, object]) -> LoadReport:
+    return LoadReport(
+        added=tuple(name for name in wanted if name not in before),
+        changed=tuple(name for name in wanted if name in before and name in changed),
+        unchanged=tuple(name for name in wanted if name not in changed),
+    )

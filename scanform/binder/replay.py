@@ -1,0 +1,116 @@
+"""What the tables have to hold if the journal is true: the journal told again from its first entry."""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from scanform.binder.journal import NOTHING_YET, Head, entry_hash
+from scanform.binder.rows import stored_value
+from scanform.binder.schema import journal
+
+__all__ = ["Replay", "replay"]
+
+Row = dict[str, Any]
+
+
+@dataclass
+class Replay:
+    """The state that follows from the journal. Pages stay in the journal until they are compared: ``page_seq``
+    says where each one's entry is, ``changes`` what people decided about it, in order.
+    """
+
+    page_seq: dict[int, int] = field(default_factory=dict)
+    changes: dict[int, list[Row]] = field(default_factory=lambda: defaultdict(list))
+    tables: dict[str, dict[Any, Row]] = field(
+        default_factory=lambda: {n: {} for n in ("decision", "batch", "unit", "crew", "template", "template_item")}
+    )
+    last: Head = NOTHING_YET
+    problems: list[str] = field(default_factory=list)
+
+
+def replay(connection: Connection) -> Replay:
+    """Check the chain entry by entry and tell it again; what is wrong with it is in ``problems``."""
+    told = Replay()
+    for entry in connection.execute(select(journal).order_by(journal.c.seq)).yield_per(200):
+        told.problems += _chain_problems(entry, told.last)
+        told.last = Head(entry.seq, entry.hash)
+        try:
+            _tell(told, entry, json.loads(entry.body))
+        except (ValueError, KeyError, TypeError, AttributeError):
+            told.problems.append(f"Journal entry {entry.seq} ({entry.kind}) cannot be read; it was changed.")
+    return told
+
+
+def _chain_problems(entry: Any, last: Head) -> Iterator[str]:
+    if entry.seq == last.seq + 2:
+        yield f"Journal entry {last.seq + 1} is missing."
+    elif entry.seq != last.seq + 1:
+        yield f"Journal entries {last.seq + 1} to {entry.seq - 1} are missing."
+    elif entry.previous_hash != last.hash:
+        yield f"Journal entry {entry.seq} does not follow the entry before it; one of the two was replaced."
+    try:
+        found = entry_hash(entry.seq, entry.at, entry.kind, json.loads(entry.body), entry.previous_hash)
+    except ValueError:
+        found = ""
+    if found != entry.hash:
+        yield f"Journal entry {entry.seq} ({entry.kind}, {entry.at}) does not match its hash; it was changed."
+
+
+def _tell(told: Replay, entry: Any, body: Row) -> None:
+    tables = told.tables
+    match entry.kind:
+        case "binder-made":
+            pass
+        case "page":
+            if body["page"] in told.page_seq:
+                told.problems.append(f"Journal entry {entry.seq} records page {body['page']} a second time.")
+            told.page_seq[body["page"]] = entry.seq
+        case "field-confirmed":
+            told.changes[body["page"]].append(body)
+            tables["decision"][entry.seq] = _decision(entry, body)
+        case "decision-undone":
+            told.changes[body["page"]].append(body)
+            tables["decision"][body["undoes"]]["undone_by"] = entry.seq
+        case "batch-begun":
+            tables["batch"][body["batch"]] = {
+                "id": body["batch"],
+                "begun_at": entry.at,
+                "sources": body["sources"],
+                **dict.fromkeys(("ended_at", "pages_in", "pages", "balance")),
+            }
+        case "batch-ended":
+            ended = {"ended_at": entry.at} | {k: body[k] for k in ("pages_in", "pages", "balance")}
+            tables["batch"][body["batch"]].update(ended)
+        case "units-loaded":
+            tables["unit"].update({row["unit"]: row for row in body["rows"]})
+        case "crew-loaded":
+            tables["crew"].update({name: {"name": name} for name in body["names"]})
+        case "template-kept":
+            key = {"template": body["template"], "version": body["version"]}
+            tables["template"][tuple(key.values())] = key | {"title": body["title"]}
+            tables["template_item"].update({(*key.values(), row["item"]): key | row for row in body["items"]})
+        case unknown:
+            told.problems.append(f"Journal entry {entry.seq} is of a kind that nothing writes: {unknown}.")
+
+
+def _decision(entry: Any, body: Row) -> Row:
+    return {
+        "seq": entry.seq,
+        "at": entry.at,
+        "page_id": body["page"],
+        "field_id": body["field"],
+        "initials": body["initials"],
+        "old_value": stored_value(body["old"]["value"]),
+        "old_state": body["old"]["state"],
+        "new_value": stored_value(body["new"]["value"]),
+        "new_state": body["new"]["state"],
+        "old_unit": body["filed_before"]["unit"],
+        "old_date": body["filed_before"]["date"],
+        "undone_by": None,
+    }

@@ -1,0 +1,171 @@
+"""The tables of the record, and its schema version. What they hold must follow from the journal alone."""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    JSON,
+    Boolean,
+    Column,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+__all__ = [
+    "JOURNAL_GUARDS",
+    "SCHEMA_VERSION",
+    "batch",
+    "crew",
+    "decision",
+    "field",
+    "journal",
+    "meta",
+    "metadata",
+    "page",
+    "template",
+    "template_item",
+    "unit",
+]
+
+SCHEMA_VERSION = 1  # goes up with every change to the tables or to the bodies of journal entries
+
+metadata = MetaData()
+
+meta = Table(
+    "meta",
+    metadata,
+    Column("key", String, primary_key=True),
+    Column("value", String, nullable=False),
+)
+
+journal = Table(
+    "journal",
+    metadata,
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("at", String, nullable=False),
+    Column("kind", String, nullable=False),
+    Column("body", Text, nullable=False),  # RFC 8785 canonical JSON
+    Column("previous_hash", String(64), nullable=False),
+    Column("hash", String(64), nullable=False),
+)
+
+batch = Table(
+    "batch",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("begun_at", String, nullable=False),
+    Column("sources", JSON, nullable=False),
+    Column("ended_at", String),
+    Column("pages_in", Integer),
+    Column("pages", JSON),  # page ids in input order, pages known from earlier batches included
+    Column("balance", JSON),
+)
+
+page = Table(
+    "page",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("batch_id", Integer, ForeignKey("batch.id")),
+    Column("source", String, nullable=False),
+    Column("source_path", String, nullable=False),
+    Column("page_number", Integer, nullable=False),
+    Column("sha256", String(64), nullable=False),
+    Column("outcome", String, nullable=False),
+    Column("reason", Text),
+    Column("template", String),
+    Column("version", Integer),
+    Column("serial", String),
+    Column("unit", String),
+    Column("date", String),
+    Column("width_px", Integer),
+    Column("height_px", Integer),
+    Column("residual_mm", Float),
+    Column("ink_signature", LargeBinary),
+    UniqueConstraint("sha256", "page_number", "source_path"),
+    Index("page_serial", "serial"),
+    Index("page_unit_date", "unit", "date"),
+    Index("page_batch", "batch_id"),
+)
+
+# ``read_*`` is what the machine said and never changes; ``value`` and ``state`` are what holds now.
+field = Table(
+    "field",
+    metadata,
+    Column("page_id", Integer, ForeignKey("page.id"), primary_key=True),
+    Column("position", Integer, nullable=False),
+    Column("field_id", String, primary_key=True),
+    Column("kind", String, nullable=False),
+    Column("critical", Boolean, nullable=False),
+    Column("value", Text),
+    Column("state", String, nullable=False),
+    Column("read_value", Text),
+    Column("read_state", String, nullable=False),
+    Column("read_confidence", Float, nullable=False),
+    Column("reasons", Text, nullable=False),  # JSON list of sentences
+    Column("details", Text, nullable=False),  # JSON: polygon in 0.1 px, alternatives with probabilities
+    Index("field_state", "state"),
+)
+
+# One row a decision of a person; ``undone_by`` is the journal entry that took it back.
+decision = Table(
+    "decision",
+    metadata,
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("page_id", Integer, ForeignKey("page.id"), nullable=False),
+    Column("field_id", String, nullable=False),
+    Column("at", String, nullable=False),
+    Column("initials", String, nullable=False),
+    Column("old_value", Text),
+    Column("old_state", String, nullable=False),
+    Column("new_value", Text),
+    Column("new_state", String, nullable=False),
+    Column("old_unit", String),
+    Column("old_date", String),
+    Column("undone_by", Integer),
+    Index("decision_field", "page_id", "field_id"),
+)
+
+unit = Table(
+    "unit",
+    metadata,
+    Column("unit", String, primary_key=True),
+    Column("kind", String),
+    Column("hours", String),
+    Column("hours_on", String),
+)
+
+crew = Table("crew", metadata, Column("name", String, primary_key=True))
+
+template = Table(
+    "template",
+    metadata,
+    Column("template", String, primary_key=True),
+    Column("version", Integer, primary_key=True),
+    Column("title", String, nullable=False),
+)
+
+template_item = Table(
+    "template_item",
+    metadata,
+    Column("template", String, primary_key=True),
+    Column("version", Integer, primary_key=True),
+    Column("item", String, primary_key=True),
+    Column("number", Integer, nullable=False),
+    Column("text", String, nullable=False),
+    Column("critical", Boolean, nullable=False),
+)
+
+# The database itself refuses to rewrite history; whoever drops these is still caught by the hash chain.
+JOURNAL_GUARDS = (
+    "CREATE TRIGGER journal_keeps_entries BEFORE DELETE ON journal "
+    "BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END",
+    "CREATE TRIGGER journal_keeps_words BEFORE UPDATE ON journal "
+    "BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END",
+)

@@ -1,0 +1,170 @@
+"""What crosses the binder's doorway: pages, doubts, items, batches, journal entries. All frozen."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from scanform.settle.types import Outcome, SettledField, State
+
+__all__ = [
+    "BatchRecord",
+    "Decision",
+    "Doubt",
+    "ItemLabel",
+    "JournalEntry",
+    "LoadReport",
+    "PageRecord",
+    "RecordedPage",
+    "VerifyReport",
+]
+
+
+@dataclass(frozen=True)
+class PageRecord:
+    """One page as the rooms above hand it over.
+
+    ``source`` is the file as the user named it, ``source_path`` the same resolved to an absolute path,
+    ``page_number`` counts from 1. ``fields`` are in the order of the sheet; empty unless ``outcome`` is read.
+    ``unit`` and ``date`` are what the sheet is filed under. ``ink_signature`` is whatever tells two scans of
+    one sheet apart from two sheets; the binder only keeps it.
+    """
+
+    source: str
+    source_path: str
+    page_number: int
+    sha256: str
+    outcome: Outcome
+    reason: str | None = None
+    template: str | None = None
+    version: int | None = None
+    serial: str | None = None
+    unit: str | None = None
+    date: dt.date | None = None
+    width_px: int | None = None
+    height_px: int | None = None
+    residual_mm: float | None = None
+    fields: tuple[SettledField, ...] = ()
+    ink_signature: bytes | None = None
+    batch_id: int | None = None
+
+    def field(self, field_id: str) -> SettledField | None:
+        """The field with that id, None if the page has none."""
+        return next((f for f in self.fields if f.id == field_id), None)
+
+
+@dataclass(frozen=True)
+class RecordedPage:
+    """A page in the binder. ``number`` is its place in the record and the first part of a field's reference.
+
+    ``new`` is True only in the answer to the call that recorded it.
+    """
+
+    number: int
+    record: PageRecord
+    new: bool = False
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A field that waits for a person. ``ref`` is what the person types, such as ``12.hours``.
+
+    ``label`` is the item's printed text where the field belongs to an item, else empty.
+    """
+
+    ref: str
+    number: int
+    source: str
+    page_number: int
+    sha256: str
+    template: str | None
+    version: int | None
+    serial: str | None
+    unit: str | None
+    date: dt.date | None
+    label: str
+    field: SettledField
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What a person said about a field, in the order of the journal; ``seq`` is its journal entry.
+
+    ``undone_by`` is the entry that took it back, None while it stands.
+    """
+
+    seq: int
+    ref: str
+    at: dt.datetime
+    initials: str
+    old_value: str | bool | None
+    old_state: State
+    new_value: str | bool | None
+    new_state: State
+    undone_by: int | None
+
+
+@dataclass(frozen=True)
+class ItemLabel:
+    """An item as the template that printed the sheet words it; ``field_id`` is ``item.<name>``."""
+
+    field_id: str
+    number: int
+    text: str
+    critical: bool
+
+
+@dataclass(frozen=True)
+class BatchRecord:
+    """One run over a stack. ``ended_at``, ``pages_in`` and ``balance`` are None while it has not ended.
+
+    ``pages``: record numbers in input order; pages that were known from an earlier batch are among them.
+    """
+
+    id: int
+    begun_at: dt.datetime
+    sources: tuple[str, ...]
+    ended_at: dt.datetime | None
+    pages_in: int | None
+    pages: tuple[int, ...]
+    balance: Mapping[Outcome, int] | None
+
+
+@dataclass(frozen=True)
+class JournalEntry:
+    """One entry of the history; ``body`` is plain JSON data."""
+
+    seq: int
+    at: dt.datetime
+    kind: str
+    body: Mapping[str, Any]
+    previous_hash: str
+    hash: str
+
+
+@dataclass(frozen=True)
+class LoadReport:
+    """What loading a register changed; each a tuple of unit numbers or names in the file's order."""
+
+    added: tuple[str, ...]
+    changed: tuple[str, ...]
+    unchanged: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class VerifyReport:
+    """What the check of a whole binder found. ``problems`` and ``notes`` are sentences; notes are harmless."""
+
+    entries: int
+    pages: int
+    files: int
+    head_hash: str
+    problems: tuple[str, ...]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing is wrong."""
+        return not self.problems

@@ -1,0 +1,126 @@
+"""The defects of a sheet: ticked items and written lines brought together by the item's number."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scanform.binder import Binder, ItemLabel, RecordedPage
+from scanform.settle.types import Outcome, SettledField, State
+
+__all__ = ["DefectEntry", "Labels", "defects_of", "in_order_of_danger"]
+
+DEFECT = "defect"
+_LINE = re.compile(r"defect\.(\d+)(?:\.(item|repair))?")
+# A row is only as good as its weakest part.
+_WEAKEST = (State.DOUBTFUL, State.ACCEPTED, State.CONFIRMED)
+
+
+@dataclass(frozen=True)
+class DefectEntry:
+    """One defect of one sheet.
+
+    ``item_number``, ``item`` (field id) and ``item_text`` are None where a line names no item; ``words`` is empty
+    where an item is ticked and nothing is written. ``repair`` is ``repaired``, ``not-needed`` or None.
+    ``critical`` is None where it cannot be told which item is meant. ``state`` is that of the weakest part.
+    """
+
+    sheet: int
+    unit: str | None
+    date: dt.date | None
+    item_number: int | None
+    item: str | None
+    item_text: str | None
+    critical: bool | None
+    words: str
+    repair: str | None
+    state: State
+
+
+class Labels:
+    """The item labels of a binder's templates, fetched once each."""
+
+    def __init__(self, binder: Binder) -> None:
+        self._binder = binder
+        self._kept: dict[tuple[str | None, int | None], dict[str, ItemLabel]] = {}
+
+    def of(self, page: RecordedPage) -> dict[str, ItemLabel]:
+        """Labels by field id; empty where the template was never remembered."""
+        template, version = key = page.record.template, page.record.version
+        if key not in self._kept:
+            known = template is not None and version is not None
+            items = self._binder.items(template, version) if known else []  # type: ignore[arg-type]
+            self._kept[key] = {label.field_id: label for label in items}
+        return self._kept[key]
+
+
+def defects_of(page: RecordedPage, labels: dict[str, ItemLabel]) -> list[DefectEntry]:
+    """The defects of a sheet in the order of its items, lines without an item last; none if it was not read."""
+    if page.record.outcome != Outcome.READ:
+        return []
+    fields = {f.id: f for f in page.record.fields}
+    by_number = {label.number: label for label in labels.values()}
+    lines = _lines(page.record.fields)
+    entries, spoken_for = [], set()
+    for line in lines:
+        number = _number(line.get("item"))
+        label = by_number.get(number) if number is not None else None
+        parts = list(line.values())
+        if label is not None:
+            spoken_for.add(label.field_id)
+            parts += [fields[label.field_id]] if label.field_id in fields else []
+        entries.append(_entry(page, number, label, line, parts))
+    for field in page.record.fields:
+        if field.id.startswith("item.") and field.value == DEFECT and field.id not in spoken_for:
+            label = labels.get(field.id) or ItemLabel(field.id, 0, field.id.removeprefix("item."), field.critical)
+            entries.append(_entry(page, label.number or None, label, {}, [field]))
+    return sorted(entries, key=lambda e: (e.item_number is None, e.item_number or 0))
+
+
+def in_order_of_danger(entries: Sequence[DefectEntry]) -> list[DefectEntry]:
+    """Safety-critical defects first, then those of which it cannot be told, then the rest; by unit and date."""
+    danger = {True: 0, None: 1, False: 2}
+    return sorted(entries, key=lambda e: (danger[e.critical], e.unit or "", e.date or dt.date.min, e.sheet))
+
+
+def _lines(fields: Sequence[SettledField]) -> list[dict[str, SettledField]]:
+    """Defect lines on which anything is written, as ``{"words" | "item" | "repair": field}``."""
+    lines: dict[int, dict[str, SettledField]] = {}
+    for field in fields:
+        match = _LINE.fullmatch(field.id)
+        if match:
+            lines.setdefault(int(match[1]), {})[match[2] or "words"] = field
+    return [line for _, line in sorted(lines.items()) if any(_written(line.get(p)) for p in ("words", "item"))]
+
+
+def _written(field: SettledField | None) -> bool:
+    return field is not None and bool(field.value)
+
+
+def _number(field: SettledField | None) -> int | None:
+    said = str(field.value) if field is not None and field.value else ""
+    return int(said) if said.isdecimal() else None
+
+
+def _entry(
+    page: RecordedPage,
+    number: int | None,
+    label: ItemLabel | None,
+    line: dict[str, SettledField],
+    parts: Sequence[SettledField],
+) -> DefectEntry:
+    words, repair = line.get("words"), line.get("repair")
+    return DefectEntry(
+        sheet=page.number,
+        unit=page.record.unit,
+        date=page.record.date,
+        item_number=number,
+        item=label.field_id if label else None,
+        item_text=label.text if label else None,
+        critical=label.critical if label else None,
+        words=str(words.value) if words is not None and words.value else "",
+        repair=str(repair.value) if repair is not None and repair.value else None,
+        state=min((f.state for f in parts), key=_WEAKEST.index, default=State.ACCEPTED),
+    )

@@ -1,0 +1,70 @@
+"""What one batch came to: the balance of pages, the sheets of each unit, what is doubtful, what is dangerous."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from scanform.binder import Binder
+from scanform.errors import BinderError
+from scanform.report.defects import DefectEntry, Labels, defects_of, in_order_of_danger
+from scanform.settle.types import Outcome, State
+
+__all__ = ["BatchSummary", "batch_summary"]
+
+
+@dataclass(frozen=True)
+class BatchSummary:
+    """A batch in figures. ``balance`` has every outcome and sums to ``pages_in``.
+
+    ``sheets_by_unit`` counts sheets that were read, ``""`` where no unit could be read, in order of unit.
+    ``fields`` counts fields by state. ``critical_doubts`` are doubtful safety-critical fields: each may hide a
+    defect. ``defects`` come safety-critical first.
+    """
+
+    batch_id: int
+    pages_in: int
+    balance: Mapping[Outcome, int]
+    sheets_by_unit: Mapping[str, int]
+    fields: Mapping[State, int]
+    critical_doubts: int
+    defects: tuple[DefectEntry, ...]
+
+    @property
+    def critical_defects(self) -> tuple[DefectEntry, ...]:
+        """The safety-critical ones among the defects."""
+        return tuple(entry for entry in self.defects if entry.critical)
+
+
+def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
+    """The summary of a batch that has ended; its balance is counted anew from the record.
+
+    BinderError if the batch has not ended, or if pages in and pages accounted for are not the same number.
+    """
+    batch = binder.batch(batch_id)
+    if batch.pages_in is None:
+        raise BinderError(f"Batch {batch_id} was stopped before its end; read the same files again to finish it.")
+    balance = binder.balance(batch_id)
+    if sum(balance.values()) != batch.pages_in or balance != batch.balance:
+        raise BinderError(
+            f"Batch {batch_id} does not balance: {batch.pages_in} pages came in, "
+            f"{sum(balance.values())} are accounted for, and it was closed with {dict(batch.balance or {})}."
+        )
+    labels = Labels(binder)
+    # A page fed twice in one batch is one sheet.
+    pages = {page.number: page for page in binder.batch_pages(batch_id)}
+    sheets = [page for page in pages.values() if page.record.outcome == Outcome.READ]
+    units = Counter(sheet.record.unit or "" for sheet in sheets)
+    fields = [field for sheet in sheets for field in sheet.record.fields]
+    states = Counter(field.state for field in fields)
+    defects = [entry for sheet in sheets for entry in defects_of(sheet, labels.of(sheet))]
+    return BatchSummary(
+        batch_id=batch_id,
+        pages_in=batch.pages_in,
+        balance=balance,
+        sheets_by_unit={unit: units[unit] for unit in sorted(units)},
+        fields={state: states[state] for state in State},
+        critical_doubts=sum(f.critical and f.state == State.DOUBTFUL for f in fields),
+        defects=tuple(in_order_of_danger(defects)),
+    )

@@ -1,0 +1,234 @@
+"""The record as tables: one row a sheet, an answer, a defect, a meter reading, a page, a doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from typing import Any
+
+import pandas as pd
+
+from scanform.binder import Binder, RecordedPage
+from scanform.report.defects import DefectEntry, Labels, defects_of, in_order_of_danger
+from scanform.settle.types import Outcome, SettledField, State
+
+__all__ = ["COLUMNS", "tables"]
+
+# "number" columns stay numbers in every export, "date" columns hold datetime.date, "flag" columns bool; None if blank.
+COLUMNS: Mapping[str, Mapping[str, str]] = {
+    "sheets": {
+        "sheet": "number",
+        "unit": "text",
+        "date": "date",
+        "hours": "number",
+        "hours_state": "text",
+        "operator": "text",
+        "signed": "flag",
+        "fit": "text",
+        "told": "text",
+        "template": "text",
+        "version": "number",
+        "serial": "text",
+        "accepted": "number",
+        "doubtful": "number",
+        "confirmed": "number",
+        "residual_mm": "number",
+        "source": "text",
+        "page": "number",
+        "sha256": "text",
+    },
+    "answers": {
+        "sheet": "number",
+        "unit": "text",
+        "date": "date",
+        "item": "text",
+        "item_number": "number",
+        "item_text": "text",
+        "critical": "flag",
+        "answer": "text",
+        "state": "text",
+        "confidence": "number",
+    },
+    "defects": {
+        "sheet": "number",
+        "unit": "text",
+        "date": "date",
+        "item_number": "number",
+        "item": "text",
+        "item_text": "text",
+        "critical": "flag",
+        "words": "text",
+        "repair": "text",
+        "state": "text",
+    },
+    "hours": {
+        "unit": "text",
+        "date": "date",
+        "hours": "number",
+        "state": "text",
+        "confidence": "number",
+        "sheet": "number",
+    },
+    "pages": {
+        "number": "number",
+        "batch": "number",
+        "source": "text",
+        "page": "number",
+        "outcome": "text",
+        "reason": "text",
+        "template": "text",
+        "version": "number",
+        "serial": "text",
+        "unit": "text",
+        "date": "date",
+        "width_px": "number",
+        "height_px": "number",
+        "residual_mm": "number",
+        "sha256": "text",
+    },
+    "doubts": {
+        "ref": "text",
+        "critical": "flag",
+        "unit": "text",
+        "date": "date",
+        "field": "text",
+        "item_text": "text",
+        "value": "text",
+        "confidence": "number",
+        "reasons": "text",
+        "template": "text",
+        "source": "text",
+        "page": "number",
+    },
+}
+
+Row = dict[str, Any]
+
+
+def tables(binder: Binder) -> dict[str, pd.DataFrame]:
+    """All tables by name, columns as in :data:`COLUMNS`; blank cells are None, a table without rows keeps its
+    columns. Defects and doubts come in order of danger, hours by unit and date, the rest by record number.
+    """
+    pages, labels = binder.pages(), Labels(binder)
+    sheets = [p for p in pages if p.record.outcome == Outcome.READ]
+    defects = in_order_of_danger([entry for sheet in sheets for entry in defects_of(sheet, labels.of(sheet))])
+    hours = sorted(
+        (row for sheet in sheets for row in _hours(sheet)), key=lambda r: (r["unit"] or "", str(r["date"]), r["sheet"])
+    )
+    rows = {
+        "sheets": [_sheet(sheet) for sheet in sheets],
+        "answers": [row for sheet in sheets for row in _answers(sheet, labels)],
+        "defects": [_defect(entry) for entry in defects],
+        "hours": hours,
+        "pages": [_page(page) for page in pages],
+        "doubts": _doubts(binder),
+    }
+    return {name: _frame(name, rows[name]) for name in COLUMNS}
+
+
+def _frame(name: str, rows: Sequence[Row]) -> pd.DataFrame:
+    # Object columns, so that a blank number stays blank and a whole number does not turn into 12.0.
+    return pd.DataFrame([[row[c] for c in COLUMNS[name]] for row in rows], columns=list(COLUMNS[name]), dtype=object)
+
+
+def _sheet(sheet: RecordedPage) -> Row:
+    record = sheet.record
+    hours = record.field("hours")
+    states = [field.state for field in record.fields]
+    return {
+        "sheet": sheet.number,
+        "unit": record.unit,
+        "date": record.date,
+        "hours": _number(hours),
+        "hours_state": hours.state.value if hours else None,
+        "operator": _value(record.field("operator")),
+        "signed": _value(record.field("signature")),
+        "fit": _value(record.field("fit")),
+        "told": _value(record.field("told")),
+        "template": record.template,
+        "version": record.version,
+        "serial": record.serial,
+        "accepted": states.count(State.ACCEPTED),
+        "doubtful": states.count(State.DOUBTFUL),
+        "confirmed": states.count(State.CONFIRMED),
+        "residual_mm": record.residual_mm,
+        "source": record.source,
+        "page": record.page_number,
+        "sha256": record.sha256,
+    }
+
+
+def _answers(sheet: RecordedPage, labels: Labels) -> list[Row]:
+    known, record = labels.of(sheet), sheet.record
+    return [
+        {
+            "sheet": sheet.number,
+            "unit": record.unit,
+            "date": record.date,
+            "item": field.id.removeprefix("item."),
+            "item_number": known[field.id].number if field.id in known else None,
+            "item_text": known[field.id].text if field.id in known else None,
+            "critical": field.critical,
+            "answer": field.value,
+            "state": field.state.value,
+            "confidence": field.confidence,
+        }
+        for field in record.fields
+        if field.id.startswith("item.")
+    ]
+
+
+def _defect(entry: DefectEntry) -> Row:
+    item = entry.item.removeprefix("item.") if entry.item else None
+    return asdict(entry) | {"item": item, "words": entry.words or None, "state": entry.state.value}
+
+
+def _hours(sheet: RecordedPage) -> list[Row]:
+    field = sheet.record.field("hours")
+    if field is None or field.value is None:
+        return []
+    row = {"unit": sheet.record.unit, "date": sheet.record.date, "hours": _number(field), "state": field.state.value}
+    return [row | {"confidence": field.confidence, "sheet": sheet.number}]
+
+
+def _page(page: RecordedPage) -> Row:
+    record = page.record
+    row = {column: getattr(record, column, None) for column in COLUMNS["pages"]}
+    mine = {"number": page.number, "batch": record.batch_id, "page": record.page_number}
+    return row | mine | {"outcome": record.outcome.value}
+
+
+def _doubts(binder: Binder) -> list[Row]:
+    return [
+        {
+            "ref": doubt.ref,
+            "critical": doubt.field.critical,
+            "unit": doubt.unit,
+            "date": doubt.date,
+            "field": doubt.field.id,
+            "item_text": doubt.label or None,
+            "value": _as_text(doubt.field.value),
+            "confidence": doubt.field.confidence,
+            "reasons": " ".join(doubt.field.reasons) or None,
+            "template": doubt.template,
+            "source": doubt.source,
+            "page": doubt.page_number,
+        }
+        for doubt in binder.queue()
+    ]
+
+
+def _value(field: SettledField | None) -> str | bool | None:
+    return field.value if field is not None else None
+
+
+def _as_text(value: str | bool | None) -> str | None:
+    return {True: "signed", False: "unsigned"}[value] if isinstance(value, bool) else value
+
+
+def _number(field: SettledField | None) -> float | None:
+    # A doubtful reading may hold characters that make no number; its text stays in the list of doubts.
+    try:
+        return float(str(field.value)) if field is not None and field.value is not None else None
+    except ValueError:
+        return None

@@ -1,0 +1,122 @@
+"""Machines and crew come in from whatever an office saves as CSV, and what is wrong is named by line and column."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+
+from scanform.binder import open_binder
+from scanform.errors import UsageError
+from scanform.settle.types import MeterReading, UnitRecord
+
+
+@pytest.fixture
+def binder(tmp_path):
+    with open_binder(tmp_path / "binder", create=True) as opened:
+        yield opened
+
+
+@pytest.fixture
+def csv_file(tmp_path):
+    def write(content: str | bytes):
+        path = tmp_path / "units.csv"
+        path.write_bytes(content if isinstance(content, bytes) else content.encode())
+        return path
+
+    return write
+
+
+LOADER = UnitRecord("LD-01", "wheel loader", Decimal("1234.5"), dt.date(2026, 11, 20))
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        "unit,kind,hours,hours_on\nLD-01,wheel loader,1234.5,2026-11-20\n",
+        "\ufeffUNIT;Kind ; Hours;Hours On\r\n ld-01 ;wheel  loader;1234,5;2026-11-20\r\n;;;\r\n",
+        "unit\tkind\thours\thours_on\nLD-01\twheel loader\t1234.5\t20261120",
+        'kind,"hours",unit,colour,hours_on\nwheel loader,"1234,5",LD-01,yellow,2026-11-20\n\n\n',
+        "unit;kind;hours;hours_on\nLD-01;wheel loader;1234,5;2026-11-20\n".encode("utf-16"),
+        "unit,kind,hours,hours_on\n\nLD-01,wheel loader,1234.5,2026-11-20\nLD-01,wheel loader,1234.5,2026-11-20\n",
+    ],
+)
+def test_the_register_takes_what_spreadsheets_save(binder, csv_file, content):
+    report = binder.load_units(csv_file(content))
+    assert binder.units() == [LOADER]
+    assert report.added == ("LD-01",)
+
+
+def test_an_old_office_encoding_keeps_its_letters(binder, csv_file):
+    binder.load_units(csv_file("unit;kind\nBR-1;Bohrgerät\n".encode("cp1252")))
+    assert binder.units() == [UnitRecord("BR-1", "Bohrgerät")]
+
+
+def test_a_unit_without_anything_else_is_enough(binder, csv_file):
+    binder.load_units(csv_file("unit\nLD-01\nFL-03\n"))
+    assert binder.units() == [UnitRecord("FL-03"), UnitRecord("LD-01")]
+
+
+@pytest.mark.parametrize(
+    ("content", "sentence"),
+    [
+        ("unit,hours\nLD-01,12x4\n", r"units\.csv, line 2, column hours: '12x4' is no meter reading"),
+        ("unit,hours\nLD-01,1\n\nLD-02,1.25\n", r"line 4, column hours: '1\.25' has more than one decimal"),
+        ("unit,hours_on\nLD-01,20/11/2026\n", r"line 2, column hours_on: '20/11/2026' is no date"),
+        ("unit,kind\n,loader\n", r"line 2, column unit: it is empty"),
+        ("fleet number,kind\nLD-01,loader\n", r"line 1: there is no column 'unit' \(found fleet_number, kind\)"),
+        ("unit,hours,unit\nLD-01,1,2\n", r"line 1: the column 'unit' is there twice"),
+        ("unit,hours\nLD-01,1234,5\n", r"line 2: '5' stands beyond the last column"),
+        ("unit,kind\nLD-01,loader\nld-01,truck\n", r"line 3, column unit: LD-01 stands in line 2"),
+        ("", r"is empty"),
+        (b"PK\x03\x04\x00\x00\x00\x00", r"not a CSV file; save the list as CSV"),
+        ('unit,kind\nLD-01,"loader\n', r"not a CSV file"),
+    ],
+)
+def test_a_mistake_is_named_by_file_line_and_column_and_nothing_is_kept(binder, csv_file, content, sentence):
+    with pytest.raises(UsageError, match=sentence):
+        binder.load_units(csv_file(content))
+    assert binder.units() == []
+    assert [e.kind for e in binder.journal()] == ["binder-made"]
+
+
+def test_a_missing_file_is_one_sentence(binder, tmp_path):
+    with pytest.raises(UsageError, match=r"none\.csv cannot be read"):
+        binder.load_units(tmp_path / "none.csv")
+
+
+def test_loading_again_updates_and_deletes_nothing(binder, csv_file):
+    binder.load_units(csv_file("unit,kind,hours,hours_on\nLD-01,loader,1000,2026-11-01\nDT-02,truck,50,2026-11-01\n"))
+    entries = len(binder.journal())
+    same = binder.load_units(csv_file("unit,kind\nDT-02,truck\nLD-01,loader\n"))
+    assert (same.added, same.changed, same.unchanged) == ((), (), ("DT-02", "LD-01"))
+    assert len(binder.journal()) == entries
+    report = binder.load_units(csv_file("unit,hours,hours_on\nLD-01,1100.5,2026-11-09\nEX-09,,\n"))
+    assert (report.added, report.changed) == (("EX-09",), ("LD-01",))
+    assert binder.units() == [
+        UnitRecord("DT-02", "truck", Decimal("50.0"), dt.date(2026, 11, 1)),
+        UnitRecord("EX-09"),
+        UnitRecord("LD-01", "loader", Decimal("1100.5"), dt.date(2026, 11, 9)),
+    ]
+    body = binder.journal()[-1].body
+    assert [row["unit"] for row in body["rows"]] == ["LD-01", "EX-09"]
+    assert binder.verify().sound
+
+
+def test_the_registers_hours_count_as_a_reading(binder, csv_file):
+    binder.load_units(csv_file("unit,hours,hours_on\nLD-01,1234.5,2026-11-20\nLD-02,77,\n"))
+    known = binder.known()
+    assert known.readings == (MeterReading("LD-01", dt.date(2026, 11, 20), Decimal("1234.5")),)
+    assert [u.unit for u in known.units] == ["LD-01", "LD-02"]
+    assert known.today == dt.date.today()
+
+
+def test_the_crew_is_kept_once_each(binder, csv_file):
+    report = binder.load_crew(csv_file("Name;Shift\n A.  Quarryman ;early\nB. Loader;late\nA. Quarryman;late\n"))
+    assert report.added == ("A. Quarryman", "B. Loader")
+    assert binder.known().crew == ("A. Quarryman", "B. Loader")
+    entries = len(binder.journal())
+    assert binder.load_crew(csv_file("name\nB. Loader\n")).unchanged == ("B. Loader",)
+    assert len(binder.journal()) == entries
+    assert binder.verify().sound
