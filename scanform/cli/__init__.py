@@ -1,1 +1,5 @@
-"""TODO."""
+"""The commands; one thin module each."""
+
+from scanform.cli.app import main
+
+__all__ = ["main"]

@@ -1,0 +1,6 @@
+"""``python -m scanform``."""
+
+from scanform.cli import main
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,160 @@
+"""Read a stack: every page of every file through the rooms, into the binder, with a balance at the end."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from pathlib import Path
+
+from scanform.batch.duplicates import seen_before
+from scanform.batch.knowledge import learn
+from scanform.batch.pool import carried_in_order
+from scanform.batch.worker import CarriedPage, Task
+from scanform.binder import Binder, PageRecord, RecordedPage
+from scanform.errors import FileUnreadable
+from scanform.form import Layout, Paper, Template, lay_out
+from scanform.intake import count_pages, list_sources, sha256_of
+from scanform.settle import Known, Outcome, settle_sheet
+
+__all__ = ["BatchResult", "Stack", "gather", "read_stack"]
+
+
+@dataclass(frozen=True)
+class Stack:
+    """The files of a batch, opened far enough to count their pages.
+
+    ``tasks``: every page in input order. ``broken``: files that cannot be opened, with the sentence why; each counts
+    as one unreadable page. ``skipped``: files in folders that are no scans.
+    """
+
+    sources: tuple[Path, ...]
+    tasks: tuple[Task, ...]
+    broken: tuple[tuple[Path, str], ...]
+    skipped: tuple[tuple[Path, str], ...]
+
+    @property
+    def pages_in(self) -> int:
+        """Pages that must be accounted for at the end."""
+        return len(self.tasks) + len(self.broken)
+
+
+@dataclass
+class BatchResult:
+    """What a batch came to; ``pages`` are in input order."""
+
+    batch_id: int
+    pages: list[RecordedPage] = field(default_factory=list)
+    balance: dict[Outcome, int] = field(default_factory=dict)
+
+
+OnPage = Callable[[RecordedPage, CarriedPage | None], None]
+
+
+def gather(scans: Sequence[Path]) -> Stack:
+    """List files and folders, and count the pages. UsageError if a path does not exist."""
+    found = list_sources(scans)
+    tasks: list[Task] = []
+    broken: list[tuple[Path, str]] = []
+    for path in found.files:
+        try:
+            pages = count_pages(path)
+        except FileUnreadable as problem:
+            broken.append((path, str(problem)))
+            continue
+        tasks += [Task(path, number, str(path)) for number in range(1, pages + 1)]
+    return Stack(tuple(found.files), tuple(tasks), tuple(broken), tuple(found.skipped))
+
+
+def read_stack(
+    stack: Stack,
+    binder: Binder,
+    templates: Sequence[Template],
+    *,
+    workers: int | None = None,
+    today: date | None = None,
+    on_page: OnPage | None = None,
+) -> BatchResult:
+    """Carry the stack's pages through the rooms and record each; a page that is on record is not read again.
+
+    ``on_page`` is called for every page in input order, with None for what was on record already.
+    """
+    for template in templates:
+        binder.remember_template(template)
+    layouts = _Layouts(templates)
+    result = BatchResult(binder.begin_batch([str(path) for path in stack.sources]))
+    known = replace(binder.known(), today=today or date.today())
+    carried = _carried(stack, binder, templates, workers or os.cpu_count() or 1)
+    for kept, page in carried:
+        if kept is None:
+            assert page is not None
+            record = _record(page, layouts, known, binder, result.batch_id)
+            kept = binder.record_page(record)
+            known = learn(known, kept.record)
+        result.pages.append(kept)
+        if on_page is not None:
+            on_page(kept, page)
+    result.balance = binder.end_batch(result.batch_id, [page.number for page in result.pages], stack.pages_in)
+    return result
+
+
+def _carried(
+    stack: Stack, binder: Binder, templates: Sequence[Template], workers: int
+) -> Iterator[tuple[RecordedPage | None, CarriedPage | None]]:
+    """Pages in input order: what is on record as it stands, the rest freshly read."""
+    broken = dict(stack.broken)
+    for path in stack.sources:
+        binder.archive(path, path.suffix)  # the bytes are safe before anything is read from them
+    place = {path: n for n, path in enumerate(stack.sources)}
+    in_order = sorted(
+        [*stack.tasks, *(Task(path, 1, str(path)) for path in broken)],
+        key=lambda task: (place[task.path], task.number),
+    )
+    plan = [(binder.page_for(sha256_of(t.path), t.number, str(t.path.resolve())), t) for t in in_order]
+    fresh = [task for kept, task in plan if kept is None and task.path not in broken]
+    pages = carried_in_order(fresh, tuple(templates), min(workers, max(1, len(fresh))))
+    for kept, task in plan:
+        if kept is not None:
+            yield kept, None
+        elif task.path in broken:
+            yield None, CarriedPage(task, Outcome.UNREADABLE.value, broken[task.path])
+        else:
+            yield None, next(pages)
+
+
+class _Layouts:
+    """Layouts by the names that workers send back (a layout itself would be heavy to send with each page)."""
+
+    def __init__(self, templates: Sequence[Template]) -> None:
+        self._templates = {(t.name, t.version): t for t in templates}
+
+    def of(self, page: CarriedPage) -> Layout:
+        assert page.template is not None
+        assert page.version is not None
+        assert page.paper is not None
+        return lay_out(self._templates[page.template, page.version], Paper(page.paper))
+
+
+def _record(page: CarriedPage, layouts: _Layouts, known: Known, binder: Binder, batch_id: int) -> PageRecord:
+    """Settle a page and see whether it was seen before."""
+    base = PageRecord(
+        source=page.task.source,
+        source_path=str(page.task.path.resolve()),
+        page_number=page.task.number,
+        sha256=sha256_of(page.task.path),
+        outcome=Outcome(page.outcome),
+        reason=page.reason,
+        template=page.template,
+        version=page.version,
+        serial=page.serial,
+        width_px=page.width_px,
+        height_px=page.height_px,
+        residual_mm=page.residual_mm,
+        ink_signature=page.ink,
+        batch_id=batch_id,
+    )
+    if base.outcome is not Outcome.READ:
+        return base
+    fields = settle_sheet(layouts.of(page), page.readings, known)
+    return seen_before(base, fields, page.warnings, binder)

@@ -1,0 +1,89 @@
+"""What a worker process does with one page: open it, find the sheet, read it. No settling, no record."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+
+from scanform.errors import FileUnreadable
+from scanform.form import Box, Template
+from scanform.intake import load_page
+from scanform.locate import KnownLayouts, LocatedSheet, locate
+from scanform.read import Instruments, Reading, ink_signature, read_sheet
+
+__all__ = ["CarriedPage", "Task", "carry", "prepare"]
+
+
+@dataclass(frozen=True)
+class Task:
+    """One page to carry: the file, the page's number in it, and the file as the user named it."""
+
+    path: Path
+    number: int
+    source: str
+
+
+@dataclass(frozen=True)
+class CarriedPage:
+    """What came of one page before settling.
+
+    ``outcome``: ``read`` if a sheet was found (then ``readings`` are its fields), else ``blank``, ``unknown-form`` or
+    ``unreadable`` with ``reason``. ``frames_px``: the registration marks' outlines, for drawing.
+    """
+
+    task: Task
+    outcome: str
+    reason: str | None
+    width_px: int | None = None
+    height_px: int | None = None
+    template: str | None = None
+    version: int | None = None
+    paper: str | None = None
+    serial: str | None = None
+    residual_mm: float | None = None
+    readings: tuple[Reading, ...] = ()
+    ink: bytes | None = None
+    frames_px: tuple[tuple[tuple[float, float], ...], ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+class _Workplace:
+    known: KnownLayouts
+    instruments: Instruments
+
+
+def prepare(templates: tuple[Template, ...]) -> None:
+    """Load models and lay out the sheets, once in each process."""
+    cv2.setNumThreads(1)  # one page a core is faster than many cores a page
+    _Workplace.known = KnownLayouts(templates)
+    _Workplace.instruments = Instruments()
+
+
+def carry(task: Task) -> CarriedPage:
+    """Carry one page through intake, locating and reading."""
+    try:
+        page = load_page(task.path, task.number, task.source)
+    except FileUnreadable as problem:
+        return CarriedPage(task, "unreadable", str(problem))
+    height, width = page.pixels.shape
+    found = locate(page, _Workplace.known)
+    if not isinstance(found, LocatedSheet):
+        return CarriedPage(task, found.outcome, found.reason, width, height)
+    return CarriedPage(
+        task=task,
+        outcome="read",
+        reason=None,
+        width_px=width,
+        height_px=height,
+        template=found.layout.template.name,
+        version=found.layout.template.version,
+        paper=found.layout.paper.value,
+        serial=found.code.serial if found.code else None,
+        residual_mm=round(found.residual_mm, 3),
+        readings=tuple(read_sheet(found, _Workplace.instruments)),
+        ink=ink_signature(found),
+        frames_px=tuple(found.polygon_px(Box(*mark.box_mm)) for mark in found.layout.marks),
+        warnings=found.warnings,
+    )

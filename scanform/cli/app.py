@@ -1,0 +1,44 @@
+"""All commands under one name, and the one place where errors become a sentence and an exit code."""
+
+from __future__ import annotations
+
+import sys
+
+import typer
+
+from scanform.cli import confirm, demo, doubts, export, layout, press, read, verify
+from scanform.errors import ScanformError
+from scanform.form import CAUTION
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="scanform",
+    help="Print daily machine check sheets, read the scanned copies back, settle what is doubtful, keep the record.\n\n"
+    "A week at the office: [bold]print[/bold] pads, scan the filled sheets, [bold]read[/bold] them into a binder, look "
+    "at the [bold]doubts[/bold], [bold]confirm[/bold] each, [bold]export[/bold] the lists.\n\n" + CAUTION,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode="rich",
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+app.command("print")(press.print_sheets)
+app.command("layout")(layout.layout)
+app.command("read")(read.read)
+app.command("doubts")(doubts.doubts)
+app.command("confirm")(confirm.confirm)
+app.command("undo")(confirm.undo)
+app.command("export")(export.export_tables)
+app.command("verify")(verify.verify)
+app.command("demo")(demo.demo)
+
+
+def main() -> None:
+    """Entry point: a user's mistake ends in one sentence on stderr, never in a traceback."""
+    try:
+        app()
+    except ScanformError as problem:
+        sys.stderr.write(f"scanform: {problem}\n")
+        sys.exit(problem.exit_code)
+    except BrokenPipeError:
+        sys.exit(0)  # the reader of a pipe (head, less) has seen enough

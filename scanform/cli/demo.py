@@ -1,0 +1,76 @@
+"""``scanform demo``: the whole job once, on an invented week at an invented quarry."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from scanform.binder import open_binder
+from scanform.cli.doubts import show_doubts
+from scanform.cli.export import export_tables
+from scanform.cli.options import console
+from scanform.cli.press import print_sheets
+from scanform.cli.read import read
+from scanform.cli.verify import verify
+from scanform.errors import UsageError
+from scanform.form import Paper, template_folder
+from scanform.report import write_crop
+
+__all__ = ["demo"]
+
+_SHOWN = 15
+
+
+def demo(
+    out: Annotated[Path, typer.Option("--out", help="Folder for everything the demo makes; emptied first.")] = Path(
+        "demo_out"
+    ),
+) -> None:
+    """Print a pad, read a week of scans, list the doubts, export, verify. Everything in it is invented."""
+    scans = template_folder().parent / "demo_scans"
+    if not scans.is_dir():
+        raise UsageError(f"{scans}: the demo's scans are not here; run the demo from a checkout of the project.")
+    _make_room(out)
+    binder = out / "binder"
+    console.rule("1. Print a pad for one loader's next week", align="left")
+    print_sheets("site-machine", out / "pad.pdf", unit="WL-07", week="2026-W48", paper=Paper.LETTER)
+    console.rule("2. Read last week's stack", align="left")
+    read(
+        [scans],
+        binder,
+        json_file=out / "pages.jsonl",
+        units=scans / "units.csv",
+        crew=scans / "crew.csv",
+        template=None,
+        show=out / "seen",
+    )
+    console.rule("3. What waits for a person", align="left")
+    with open_binder(binder) as record:
+        waiting = record.queue()
+        show_doubts(waiting[:_SHOWN], len(waiting))
+        for doubt in waiting:
+            write_crop(record, doubt, out / "doubts")
+    console.rule("4. Export and verify", align="left")
+    export_tables(binder, out / "lists")
+    verify(binder)
+    console.rule("Where things are", align="left")
+    for path, what in (
+        ("pad.pdf", "the printed pad"),
+        ("seen", "each page as it was seen: marks, boxes, readings, doubts"),
+        ("doubts", "the ink of each doubt"),
+        ("lists", "the exported tables"),
+        ("binder", "the record; try: scanform doubts --binder " + str(binder)),
+    ):
+        console.print(f"{out / path}: {what}", markup=False)
+
+
+def _make_room(out: Path) -> None:
+    marker = out / ".scanform-demo"
+    if out.exists() and any(out.iterdir()) and not marker.exists():
+        raise UsageError(f"--out {out}: this folder has something in it that no demo made; choose another.")
+    shutil.rmtree(out, ignore_errors=True)
+    out.mkdir(parents=True)
+    marker.touch()

@@ -1,0 +1,32 @@
+"""``scanform export``: the record as tables."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from scanform.binder import open_binder
+from scanform.cli.options import BinderFolder, console
+from scanform.report import FORMATS, export
+
+__all__ = ["export_tables"]
+
+
+def export_tables(
+    binder: BinderFolder,
+    out: Annotated[Path, typer.Option("--out", help="Folder to write into, made if absent.", show_default=False)],
+    formats: Annotated[
+        list[str] | None,
+        typer.Option("--format", help="csv, xlsx or json; may be given more than once; all if left out."),
+    ] = None,
+) -> None:
+    """Write sheets, answers, defects, hours, pages and doubts as CSV, XLSX and JSON.
+
+    Text that a spreadsheet would run as a formula is made harmless; README.txt beside the tables says how.
+    """
+    with open_binder(binder) as record:
+        written = export(record, out, frozenset(formats) if formats else FORMATS)
+    for path in written:
+        console.print(str(path), markup=False)

@@ -1,0 +1,20 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+
+from scanform.form import Paper
+
+__all__ = ["BinderFolder", "Initials", "PaperSize", "console", "messages"]
+
+console = Console(highlight=False)
+messages = Console(stderr=True, highlight=False)
+
+BinderFolder = Annotated[Path, typer.Option("--binder", help="The folder that holds the record.", show_default=False)]
+Initials = Annotated[str, typer.Option("--initials", help="Yours, one to four letters; they stand in the journal.")]
+PaperSize = Annotated[Paper, typer.Option("--paper", help="Paper size.")]

@@ -1,0 +1,89 @@
+"""``scanform print``: blank sheets, and pads for a unit and a day or week."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import pandas as pd
+import typer
+
+from scanform.cli.options import PaperSize, console
+from scanform.errors import UsageError
+from scanform.form import Paper, find_template, lay_out, new_pad_id, unit_characters
+from scanform.press import StillOpen, pad_sheets, parse_day, parse_week, write_sheets
+
+__all__ = ["print_sheets"]
+
+
+def print_sheets(
+    template: Annotated[str, typer.Argument(help="A name under form_templates/, or the path of a template file.")],
+    out: Annotated[Path, typer.Option("--out", help="The PDF to write.", show_default=False)],
+    unit: Annotated[str | None, typer.Option(help="Print this unit number on every sheet and into its code.")] = None,
+    day: Annotated[
+        str | None, typer.Option("--date", help="Print this day on every sheet, such as 2026-11-25.")
+    ] = None,
+    week: Annotated[str | None, typer.Option(help="One sheet for each day of an ISO week, such as 2026-W48.")] = None,
+    copies: Annotated[int, typer.Option(help="Copies of each sheet; every copy has a serial of its own.")] = 1,
+    paper: PaperSize = Paper.A4,
+    still_open: Annotated[
+        Path | None,
+        typer.Option(help="CSV of open defects (columns words, and if known unit, item, since) to show on the sheets."),
+    ] = None,
+) -> None:
+    """Print check sheets as a PDF.
+
+    Blank sheets:            scanform print site-machine --out blank.pdf --copies 20
+
+    A pad for a unit's week: scanform print site-machine --unit WL-07 --week 2026-W48 --out pad.pdf
+
+    A printed unit or date needs no handwriting: it stands on the sheet and in its code. Print at 100 %, not "fit to
+    page": the boxes should be 5 mm wide.
+    """
+    if day and week:
+        raise UsageError("--date and --week: give one of the two.")
+    days = parse_week(week) if week else (parse_day(day),) if day else ()
+    kind = find_template(template)
+    layout = lay_out(kind, paper)
+    open_defects = _still_open(still_open, unit) if still_open else None
+    sheets = pad_sheets(kind, paper.value, new_pad_id(), unit=unit, days=days, copies=copies, still_open=open_defects)
+    try:
+        write_sheets(out, layout, sheets)
+    except OSError as problem:
+        raise UsageError(f"--out {out}: cannot be written ({problem.strerror}); choose another place.") from problem
+    first, last = sheets[0].code.serial, sheets[-1].code.serial
+    console.print(f"{len(sheets)} {'sheet' if len(sheets) == 1 else 'sheets'} in {out}, serials {first} to {last}.")
+
+
+def _still_open(path: Path, unit: str | None) -> tuple[StillOpen, ...]:
+    try:
+        table = pd.read_csv(path, dtype=str, keep_default_na=False, encoding="utf-8-sig")
+    except (OSError, ValueError) as problem:
+        raise UsageError(f"--still-open {path}: cannot be read as CSV ({problem}).") from problem
+    table.columns = [str(name).strip().lower() for name in table.columns]
+    if "words" not in table.columns:
+        raise UsageError(f"--still-open {path}: there is no column 'words'; add it.")
+    if "unit" in table.columns:
+        if unit is None:
+            raise UsageError(f"--still-open {path}: it lists several units' defects; say which one with --unit.")
+        table = table[[unit_characters(u) == unit_characters(unit) for u in table["unit"]]]
+    return tuple(
+        StillOpen(row["words"], _number(row.get("item", ""), path), _since(row.get("since", ""), path))
+        for row in table.to_dict("records")
+    )
+
+
+def _number(text: str, path: Path) -> int | None:
+    if text.strip() and not text.strip().isdigit():
+        raise UsageError(f"--still-open {path}, column 'item': '{text}' is no item number.")
+    return int(text) if text.strip() else None
+
+
+def _since(text: str, path: Path) -> date | None:
+    try:
+        return date.fromisoformat(text.strip()) if text.strip() else None
+    except ValueError as problem:
+        raise UsageError(
+            f"--still-open {path}, column 'since': '{text}' is no date; write year-month-day."
+        ) from problem

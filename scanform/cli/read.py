@@ -1,0 +1,162 @@
+"""``scanform read``: a stack of scans into the binder."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import IO, Annotated, Any
+
+import typer
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+from scanform.batch import CarriedPage, gather, read_stack
+from scanform.binder import RecordedPage, open_binder
+from scanform.cli.binder_templates import templates_for
+from scanform.cli.options import BinderFolder, messages
+from scanform.cli.summary import show_summary
+from scanform.errors import ExitCode, UsageError
+from scanform.read import INSTALL_HINT, tesseract_available
+from scanform.report import batch_summary, draw_page
+
+__all__ = ["page_object", "read"]
+
+
+def read(
+    scans: Annotated[list[Path], typer.Argument(metavar="SCAN...", help="Files or folders: PDF, TIFF, JPEG, PNG.")],
+    binder: BinderFolder,
+    json_file: Annotated[
+        Path | None,
+        typer.Option("--json", help="Write one JSON object a page, one a line, in input order; - is stdout."),
+    ] = None,
+    units: Annotated[
+        Path | None, typer.Option(help="CSV of machines: unit, and if known kind, hours, hours_on.")
+    ] = None,
+    crew: Annotated[Path | None, typer.Option(help="CSV of people: name.")] = None,
+    template: Annotated[
+        list[Path] | None,
+        typer.Option(help="A template file of your own whose sheets are in the stack; kept in the binder."),
+    ] = None,
+    show: Annotated[
+        Path | None,
+        typer.Option(help="Folder for pictures of what was seen on each page: marks, boxes, readings, doubts."),
+    ] = None,
+    workers: Annotated[
+        int | None, typer.Option(min=1, help="Pages read at the same time; one a processor core if left out.")
+    ] = None,
+) -> None:
+    """Read scanned sheets into a binder (made if absent).
+
+    Every page ends as read, blank, duplicate, unknown-form or unreadable, and the count at the end shows that none was
+    lost. What the machine is not sure of waits in the list of doubts. Running the same command again reads only what
+    is not on record yet.
+
+    A first try:  scanform read demo_scans --binder demo_out/binder --units demo_scans/units.csv
+    """
+    if not tesseract_available():
+        messages.print(f"Note: {INSTALL_HINT}")
+    stack = gather(scans)
+    if not stack.sources:
+        raise UsageError(
+            "There are no scans in what you named; give PDF, TIFF, JPEG or PNG files, or a folder of them."
+        )
+    for path, why in stack.skipped:
+        messages.print(f"Left out: {path} ({why})", markup=False)
+    if show is not None:
+        show.mkdir(parents=True, exist_ok=True)
+    with open_binder(binder, create=True) as record, _Progress(stack.pages_in) as progress:
+        if units is not None:
+            record.load_units(units)
+        if crew is not None:
+            record.load_crew(crew)
+        damaged = [why for _, why in stack.broken]
+
+        def on_page(page: RecordedPage, carried: CarriedPage | None) -> None:
+            progress.step(page)
+            if carried is not None and carried.outcome == "unreadable" and carried.width_px is None:
+                damaged.append(carried.reason or "")
+            if show is not None:
+                draw_page(page, carried.frames_px if carried else (), show)
+
+        result = read_stack(stack, record, templates_for(record, template or []), workers=workers, on_page=on_page)
+        if json_file is not None:
+            _write_json(json_file, result.pages)
+        summary = batch_summary(record, result.batch_id)
+    show_summary(summary, binder, to_stderr=json_file == Path("-"))
+    for why in dict.fromkeys(damaged):
+        messages.print(f"scanform: {why}", markup=False)
+    if damaged:
+        raise typer.Exit(ExitCode.SOME_FILES_FAILED)
+
+
+class _Progress:
+    """A progress bar on stderr with the doubts so far."""
+
+    def __init__(self, pages: int) -> None:
+        self._bar = Progress(
+            TextColumn("Reading"),
+            BarColumn(),
+            MofNCompleteColumn(),
+            TextColumn("{task.fields[doubts]} doubts so far"),
+            TimeRemainingColumn(),
+            console=messages,
+            transient=True,
+        )
+        self._task = self._bar.add_task("read", total=pages, doubts=0)
+        self._doubts = 0
+
+    def __enter__(self) -> _Progress:
+        self._bar.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._bar.stop()
+
+    def step(self, page: RecordedPage) -> None:
+        self._doubts += sum(field.state == "doubtful" for field in page.record.fields)
+        self._bar.update(self._task, advance=1, doubts=self._doubts)
+
+
+def _write_json(path: Path, pages: list[RecordedPage]) -> None:
+    if path == Path("-"):
+        _write_lines(sys.stdout, pages)
+        return
+    try:
+        with path.open("w", encoding="utf-8") as out:
+            _write_lines(out, pages)
+    except OSError as problem:
+        raise UsageError(
+            f"--json {path}: cannot be written ({problem.strerror}); the pages are safe in the binder, "
+            "run the command again with another file."
+        ) from problem
+
+
+def _write_lines(out: IO[str], pages: list[RecordedPage]) -> None:
+    for page in pages:
+        out.write(json.dumps(page_object(page), ensure_ascii=False) + "\n")
+
+
+def page_object(page: RecordedPage) -> dict[str, Any]:
+    """A page as ``--json`` writes it."""
+    record = page.record
+    return {
+        "source": record.source,
+        "page": record.page_number,
+        "sha256": record.sha256,
+        "outcome": record.outcome.value,
+        "reason": record.reason,
+        "template": record.template,
+        "version": record.version,
+        "serial": record.serial,
+        "fields": [
+            {
+                "id": field.id,
+                "value": field.value,
+                "state": field.state.value,
+                "confidence": field.confidence,
+                "reasons": list(field.reasons),
+                "polygon_px": [list(corner) for corner in field.polygon_px],
+            }
+            for field in record.fields
+        ],
+    }

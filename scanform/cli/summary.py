@@ -1,0 +1,66 @@
+"""The summary of a batch on the terminal: danger first, then the count, then sheets and fields."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from scanform.cli.options import console, messages
+from scanform.report import CAUTION, BatchSummary
+from scanform.report.defects import DefectEntry
+from scanform.settle import State
+
+__all__ = ["show_summary"]
+
+
+def show_summary(summary: BatchSummary, binder: Path, *, to_stderr: bool) -> None:
+    """Print the summary; to stderr if stdout carries JSON."""
+    out = messages if to_stderr else console
+    _show_defects(out, summary)
+    balance = " + ".join(f"{count} {outcome.value}" for outcome, count in summary.balance.items())
+    out.print(f"Pages in: {summary.pages_in} = {balance}", markup=False)
+    units = ", ".join(f"{unit or '(no unit)'} {count}" for unit, count in summary.sheets_by_unit.items())
+    if units:
+        out.print(f"Sheets a unit: {units}", markup=False)
+    total = sum(summary.fields.values())
+    if total:
+        confirmed = summary.fields[State.CONFIRMED]
+        out.print(
+            f"Fields: {total} = {summary.fields[State.ACCEPTED]} accepted + {summary.fields[State.DOUBTFUL]} doubtful"
+            + (f" + {confirmed} confirmed" if confirmed else "")
+            + (f"; {summary.critical_doubts} of the doubts are safety-critical" if summary.critical_doubts else ""),
+        )
+    if summary.fields[State.DOUBTFUL]:
+        out.print(f"Next: scanform doubts --binder {binder}", markup=False)
+
+
+def _show_defects(out: Console, summary: BatchSummary) -> None:
+    if not summary.defects:
+        return
+    table = Table(
+        title="Defects reported, safety-critical first", title_justify="left", show_edge=False, pad_edge=False
+    )
+    for heading in ("", "unit", "date", "item", "words as read", "state"):
+        table.add_column(heading, overflow="fold")
+    for entry in summary.defects:
+        table.add_row(*_row(entry))
+    out.print(table)
+    if summary.critical_defects:
+        out.print(Text(CAUTION, style="bold"))
+
+
+def _row(entry: DefectEntry) -> list[Text]:
+    # A line whose item is unclear may be about a safety-critical one, so it must not look harmless.
+    danger = {True: "SAFETY", False: "", None: "item unclear"}[entry.critical]
+    item = f"{entry.item_number} {entry.item_text or ''}" if entry.item_number else "?"
+    return [
+        Text(danger, style="bold"),
+        Text(entry.unit or "?"),
+        Text(entry.date.isoformat() if entry.date else "?"),
+        Text(item),
+        Text(entry.words or "(no words)"),
+        Text(entry.state.value),
+    ]

@@ -1,0 +1,218 @@
+"""Settle combs: unit, date, hour meter and item numbers, by what the cells say and what is possible.
+
+Likelihoods of whole strings come from the cells' probabilities; what is known (register, calendar, last reading)
+weighs between strings that the ink allows. Where the best known string is far less likely by the ink than the best
+string of all, the two part: the ink's own reading is kept, and doubted with the reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from functools import lru_cache
+
+import numpy as np
+
+from scanform.form import unit_characters
+from scanform.read import ALPHABET, EMPTY, Alternative, Reading
+from scanform.read.combs import best_strings
+from scanform.settle.types import Known
+
+__all__ = ["CombResult", "comb_text", "log_likelihoods", "settle_date", "settle_item_number", "settle_unit"]
+
+_SIGNS = ALPHABET + EMPTY
+_COLUMN = {sign: n for n, sign in enumerate(_SIGNS)}
+_LEAST_PROBABILITY = 1e-9
+# A known string may be this many times less likely than the freely read one and still be chosen: about one
+# unclear character (a 0 that the network gives 5 % against an O), never two clear ones.
+_INK_ALLOWS = 1e-3
+_UNLISTED = 0.02  # prior weight of a unit that the register lacks
+_YEARS_BACK = 10
+_AGE_HALF_DAYS = 90.0
+
+
+class CombResult:
+    """Value, raw probability, reasons, and the alternatives worth showing."""
+
+    def __init__(
+        self,
+        value: str | None,
+        raw: float,
+        reasons: Sequence[str] = (),
+        alternatives: Sequence[tuple[str | None, float]] = (),
+    ) -> None:
+        self.value = value
+        self.raw = raw
+        self.reasons = list(reasons)
+        self.alternatives = tuple(Alternative(v, round(p, 6)) for v, p in alternatives)
+
+
+def log_likelihoods(rows: np.ndarray, strings: Sequence[str]) -> np.ndarray:
+    """Log likelihood of each string (one sign a cell) under float (cells, 37) rows: float64 (n,)."""
+    columns = np.array([[_COLUMN[sign] for sign in text] for text in strings])
+    return log_likelihoods_of_columns(rows, columns)
+
+
+def log_likelihoods_of_columns(rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
+    """The same for strings given as column numbers, int (n, cells)."""
+    logs = np.log(np.maximum(rows.astype(np.float64), _LEAST_PROBABILITY))
+    return logs[np.arange(rows.shape[0]), columns].sum(axis=1)
+
+
+def comb_text(reading: Reading) -> tuple[str, float]:
+    """The freely read string, one sign a cell, and its log likelihood."""
+    rows = _rows(reading)
+    text = best_strings(rows, 1)[0][0]
+    return text, float(log_likelihoods(rows, [text])[0])
+
+
+def clean_share(reading: Reading) -> float:
+    """Probability that every cell holds one clean character or nothing."""
+    assert reading.cell_other is not None
+    return float(np.prod(1 - reading.cell_other))
+
+
+def _rows(reading: Reading) -> np.ndarray:
+    assert reading.cell_probabilities is not None, f"{reading.field_id} is no comb"
+    return reading.cell_probabilities
+
+
+# Units
+
+
+def settle_unit(reading: Reading, known: Known) -> CombResult:
+    """The unit number, from the register if there is one."""
+    rows = _rows(reading)
+    text, best = comb_text(reading)
+    free = text.strip()
+    if not free:
+        return CombResult(None, float(np.exp(best)), ["no unit number is written"])
+    reasons = ["there is an empty cell inside the unit number"] if EMPTY in free else []
+    if not known.units:
+        raw = float(np.exp(best)) * clean_share(reading)
+        return CombResult(free.replace(EMPTY, ""), raw, reasons, _free_alternatives(rows))
+    names, columns = _register_columns(tuple(u.unit for u in known.units), rows.shape[0])
+    if not names:
+        return CombResult(free, 0.5, ["no unit of the register fits into this sheet's cells"])
+    scores = log_likelihoods_of_columns(rows, columns)
+    order = np.argsort(scores)[::-1]
+    top = int(order[0])
+    listed = free.replace(EMPTY, "") in {unit_characters(name) for name in names}
+    if scores[top] - best < np.log(_INK_ALLOWS):
+        return CombResult(
+            free.replace(EMPTY, ""),
+            0.3,
+            [f"the ink reads '{free}', which is not in the register; the nearest there is {names[top]}"],
+            [(free.replace(EMPTY, ""), 0.5), *((names[int(k)], 0.1) for k in order[:3])],
+        )
+    weights = np.exp(scores - scores[top])
+    # Strings outside the register compete with a small weight of their own.
+    unlisted = 0.0 if listed else _UNLISTED * float(np.exp(best - scores[top]))
+    total = float(weights.sum()) + unlisted
+    alternatives = [(names[int(k)], float(weights[k]) / total) for k in order[:4]]
+    if not listed:
+        alternatives.append((free.replace(EMPTY, ""), unlisted / total))
+    return CombResult(names[top], clean_share(reading) / total, [], alternatives)
+
+
+@lru_cache(maxsize=32)
+def _register_columns(units: tuple[str, ...], cells: int) -> tuple[tuple[str, ...], np.ndarray]:
+    """The register's numbers as they stand in the comb, from its left: names and columns int (n, cells)."""
+    fitting = [unit for unit in units if 0 < len(unit_characters(unit)) <= cells]
+    columns = [[_COLUMN[sign] for sign in unit_characters(unit).ljust(cells, EMPTY)] for unit in fitting]
+    return tuple(fitting), np.array(columns, int).reshape(len(fitting), cells)
+
+
+def _free_alternatives(rows: np.ndarray) -> list[tuple[str | None, float]]:
+    return [(text.replace(EMPTY, "") or None, weight) for text, weight in best_strings(rows, 4)]
+
+
+# Dates
+
+
+def settle_date(reading: Reading, known: Known) -> CombResult:
+    """The date: a day of the calendar, likelier the nearer it is to today."""
+    rows = _rows(reading)
+    text, best = comb_text(reading)
+    if not text.strip():
+        return CombResult(None, float(np.exp(best)), ["no date is written"])
+    today = known.today or date.today()
+    days, columns, log_prior = _calendar(today)
+    scores = log_likelihoods_of_columns(rows, columns)
+    weighed = scores + log_prior
+    order = np.argsort(weighed)[::-1]
+    top = int(order[0])
+    if scores[top] - best < np.log(_INK_ALLOWS):
+        nearest = days[int(scores.argmax())]
+        return CombResult(
+            _iso_or_none(text),
+            0.3,
+            [_not_a_date(text, nearest)],
+            [(day.isoformat(), 0.2) for day in (nearest,)],
+        )
+    weights = np.exp(weighed - weighed[top])
+    total = float(weights.sum())
+    reasons = []
+    if days[top] > today:
+        reasons.append(f"{days[top].isoformat()} lies in the future; today is {today.isoformat()}")
+    alternatives = [(days[int(k)].isoformat(), float(weights[k]) / total) for k in order[:4]]
+    return CombResult(days[top].isoformat(), clean_share(reading) / total, reasons, alternatives)
+
+
+@lru_cache(maxsize=4)
+def _calendar(today: date) -> tuple[list[date], np.ndarray, np.ndarray]:
+    """Every day from ten years back to a year ahead: days, columns int (n, 8), log prior weights (n,)."""
+    first = today - timedelta(days=366 * _YEARS_BACK)
+    days = [first + timedelta(days=n) for n in range((today - first).days + 366)]
+    columns = np.array([[_COLUMN[sign] for sign in day.strftime("%Y%m%d")] for day in days])
+    age = np.array([(today - day).days for day in days], float)
+    # Sheets are read within weeks; old binders and clocks that run ahead are rarer but do exist.
+    prior = np.where(age >= 0, 1 / (1 + age / _AGE_HALF_DAYS), 0.02)
+    return days, columns, np.log(prior)
+
+
+def _iso_or_none(text: str) -> str | None:
+    try:
+        return date(int(text[:4]), int(text[4:6]), int(text[6:8])).isoformat()
+    except ValueError:
+        return None
+
+
+def _not_a_date(text: str, nearest: date) -> str:
+    shown = text.replace(EMPTY, "_")
+    return (
+        f"the ink reads '{shown[:4]}-{shown[4:6]}-{shown[6:]}', which is no day of the last {_YEARS_BACK} years; "
+        f"the nearest is {nearest.isoformat()}"
+    )
+
+
+# Item numbers
+
+
+def settle_item_number(reading: Reading, numbers: Sequence[int], likely: set[int]) -> CombResult:
+    """A defect line's item number: one of the sheet's, likelier one that is answered Defect; or nothing."""
+    rows = _rows(reading)
+    text, best = comb_text(reading)
+    if not text.strip():
+        return CombResult(None, float(np.exp(best)) * clean_share(reading))
+    cells = rows.shape[0]
+    forms = [(n, form) for n in numbers for form in _forms(n, cells)]
+    scores = log_likelihoods(rows, [form for _, form in forms])
+    weighed = scores + np.array([0.0 if n in likely or not likely else np.log(0.1) for n, _ in forms])
+    if scores.max() - best < np.log(_INK_ALLOWS):
+        digits = text.replace(EMPTY, "")
+        return CombResult(digits or None, 0.3, [f"the ink reads '{digits}', which is no item number of this sheet"])
+    weights = np.exp(weighed - weighed.max())
+    by_number: dict[int, float] = {}
+    for (n, _), weight in zip(forms, weights, strict=True):
+        by_number[n] = by_number.get(n, 0.0) + float(weight)
+    total = sum(by_number.values())
+    ranked = sorted(by_number.items(), key=lambda pair: -pair[1])
+    alternatives = [(str(n), weight / total) for n, weight in ranked[:4]]
+    return CombResult(str(ranked[0][0]), clean_share(reading) * ranked[0][1] / total, [], alternatives)
+
+
+def _forms(number: int, cells: int) -> list[str]:
+    """How a number may stand in the cells: to the right, with leading zeros, or to the left."""
+    digits = str(number)
+    return sorted({digits.rjust(cells, EMPTY), digits.rjust(cells, "0"), digits.ljust(cells, EMPTY)})

@@ -1,0 +1,145 @@
+"""Settle one sheet: every reading becomes a field that is accepted, or doubtful with reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from scanform.form import Field, FieldKind, Layout, unit_characters
+from scanform.read import EMPTY, Reading
+from scanform.settle.calibration import calibration
+from scanform.settle.combs import (
+    CombResult,
+    clean_share,
+    log_likelihoods,
+    settle_date,
+    settle_item_number,
+    settle_unit,
+)
+from scanform.settle.hours import hours_window, settle_hours
+from scanform.settle.rules import apply_rules
+from scanform.settle.types import Known, SettledField
+from scanform.settle.verdict import Verdict, settled
+from scanform.settle.words import settle_name, settle_words
+
+__all__ = ["settle_sheet"]
+
+# A printed character is the network's easiest; below this somebody has written over the print.
+_PRINT_STANDS_LOG = -7.0
+
+
+def settle_sheet(layout: Layout, readings: Sequence[Reading], known: Known) -> tuple[SettledField, ...]:
+    """All fields of a sheet, in the layout's order."""
+    by_id = {reading.field_id: reading for reading in readings}
+    verdicts: dict[str, Verdict] = {}
+    for spec in layout.fields:
+        reading = by_id[spec.id]
+        if spec.kind in (FieldKind.CHOICE, FieldKind.DECISION):
+            verdicts[spec.id] = _choice(spec, reading)
+        elif spec.kind is FieldKind.SIGNATURE:
+            verdicts[spec.id] = _signature(spec, reading)
+    _head(verdicts, layout, by_id, known)
+    _defect_lines(verdicts, layout, by_id)
+    for name in ("operator", "told"):
+        spec, reading = layout.field(name), by_id[name]
+        result = settle_name(reading, known)
+        if name == "told" and result.value is None:
+            result.reasons.clear()  # nobody needs telling when nothing is wrong
+        verdicts[name] = _verdict(spec, reading, result, "name")
+    apply_rules(verdicts, layout.template)
+    return tuple(settled(verdicts[spec.id], calibration()) for spec in layout.fields)
+
+
+def _verdict(spec: Field, reading: Reading, result: CombResult, calibrated_as: str) -> Verdict:
+    verdict = Verdict(spec, reading, result.value, result.raw, calibrated_as, [], result.alternatives)
+    for reason in result.reasons:
+        verdict.doubt(reason)
+    return verdict
+
+
+def _choice(spec: Field, reading: Reading) -> Verdict:
+    best = reading.alternatives[0]
+    verdict = Verdict(spec, reading, best.value, best.probability, "choice")
+    for evidence in reading.evidence:
+        verdict.doubt(evidence)
+    if best.value is None and spec.kind is FieldKind.CHOICE and not verdict.reasons:
+        verdict.doubt("no answer is marked")
+    return verdict
+
+
+def _signature(spec: Field, reading: Reading) -> Verdict:
+    best = reading.alternatives[0]
+    return Verdict(spec, reading, best.value, best.probability, "signature")
+
+
+def _head(
+    verdicts: dict[str, Verdict],
+    layout: Layout,
+    by_id: dict[str, Reading],
+    known: Known,
+) -> None:
+    """Unit and date first: the hours lean on them."""
+    unit, day = by_id["unit"], by_id["date"]
+    if unit.printed is not None:
+        characters = unit_characters(unit.printed)
+        verdicts["unit"] = _printed(layout.field("unit"), unit, _listed(unit.printed, known), characters)
+        if known.units and verdicts["unit"].value not in {u.unit for u in known.units}:
+            verdicts["unit"].doubt(f"unit {unit.printed} is printed on the sheet but not in the register")
+    else:
+        verdicts["unit"] = _verdict(layout.field("unit"), unit, settle_unit(unit, known), "unit")
+    if day.printed is not None:
+        verdicts["date"] = _printed(layout.field("date"), day, day.printed, day.printed.replace("-", ""))
+        today = known.today or date.today()
+        if date.fromisoformat(day.printed) > today:
+            verdicts["date"].doubt(f"{day.printed} lies in the future; today is {today.isoformat()}")
+    else:
+        verdicts["date"] = _verdict(layout.field("date"), day, settle_date(day, known), "date")
+    window = hours_window(known, _sure(verdicts["unit"]), _day(_sure(verdicts["date"])))
+    hours = by_id["hours"]
+    verdicts["hours"] = _verdict(layout.field("hours"), hours, settle_hours(hours, window), "hours")
+    workshop_day = by_id["workshop.date"]
+    result = settle_date(workshop_day, known)
+    if result.value is None:
+        result.reasons.clear()  # most sheets have nothing to close
+    verdicts["workshop.date"] = _verdict(layout.field("workshop.date"), workshop_day, result, "date")
+    for field_id in ("unit", "date", "hours", "workshop.date"):
+        for evidence in by_id[field_id].evidence:
+            if by_id[field_id].printed is None:
+                verdicts[field_id].doubt(evidence)
+
+
+def _listed(unit: str, known: Known) -> str:
+    """The register's spelling of a printed unit number (capitals and hyphens may differ)."""
+    return next((u.unit for u in known.units if unit_characters(u.unit) == unit_characters(unit)), unit)
+
+
+def _printed(spec: Field, reading: Reading, value: str, characters: str) -> Verdict:
+    """A printed value stands unless somebody has written over it."""
+    assert reading.cell_probabilities is not None
+    cells = reading.cell_probabilities.shape[0]
+    score = log_likelihoods(reading.cell_probabilities, [characters.ljust(cells, EMPTY)])[0]
+    verdict = Verdict(spec, reading, value, 0.99999, "printed")
+    if score < _PRINT_STANDS_LOG or clean_share(reading) < 0.3:
+        verdict.raw = 0.5
+        verdict.doubt(f"'{value}' is printed here, and something seems to be written over it")
+    return verdict
+
+
+def _sure(verdict: Verdict) -> str | None:
+    """The value if the field would be accepted as it stands; a doubtful unit must not choose the hours."""
+    field = settled(verdict, calibration())
+    return str(field.value) if field.state == "accepted" and field.value else None
+
+
+def _day(text: str | None) -> date | None:
+    return date.fromisoformat(text) if text else None
+
+
+def _defect_lines(verdicts: dict[str, Verdict], layout: Layout, by_id: dict[str, Reading]) -> None:
+    numbers = [item.number for item in layout.template.items]
+    likely = {item.number for item in layout.template.items if verdicts[f"item.{item.name}"].value == "defect"}
+    for n in range(1, layout.template.defect_lines + 1):
+        number, words = by_id[f"defect.{n}.item"], by_id[f"defect.{n}"]
+        result = settle_item_number(number, numbers, likely)
+        verdicts[number.field_id] = _verdict(layout.field(number.field_id), number, result, "item-number")
+        verdicts[words.field_id] = _verdict(layout.field(words.field_id), words, settle_words(words), "words")

@@ -1,0 +1,71 @@
+"""A field on its way to being settled: value, raw probability, and the reasons against accepting it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from scanform.form import Field
+from scanform.read import Alternative, Reading
+from scanform.settle.calibration import Calibration
+from scanform.settle.types import SettledField, State
+
+__all__ = ["Verdict", "settled"]
+
+# A printed border further than this from where its field was sampled: what was cut out may not be the field.
+_WORST_RESIDUAL_MM = 0.6
+
+
+@dataclass
+class Verdict:
+    """What settling thinks of one field so far.
+
+    ``calibrated_as`` names the calibration that turns ``raw`` into a confidence. ``reasons``: sentences; any reason
+    makes the field doubtful whatever its confidence. ``certain`` fields (an empty field, a printed value) still go
+    through the threshold.
+    """
+
+    spec: Field
+    reading: Reading
+    value: str | bool | None
+    raw: float
+    calibrated_as: str
+    reasons: list[str] = field(default_factory=list)
+    alternatives: tuple[Alternative, ...] = ()
+
+    def doubt(self, reason: str) -> None:
+        """Add a reason, once."""
+        if reason not in self.reasons:
+            self.reasons.append(reason)
+
+
+def settled(verdict: Verdict, calibration: Calibration) -> SettledField:
+    """Accepted, or doubtful with reasons."""
+    kind = verdict.calibrated_as
+    confidence = calibration.confidence(kind, verdict.raw)
+    if verdict.reading.residual_mm > _WORST_RESIDUAL_MM:
+        verdict.doubt(
+            f"the printed box is {verdict.reading.residual_mm:.1f} mm from where it should be; "
+            "the page is creased or torn here"
+        )
+    if confidence < calibration.threshold(kind) and not verdict.reasons:
+        verdict.doubt(_unsure(verdict))
+    return SettledField(
+        id=verdict.spec.id,
+        kind=verdict.spec.kind.value,
+        value=verdict.value,
+        state=State.DOUBTFUL if verdict.reasons else State.ACCEPTED,
+        confidence=round(confidence, 6),
+        reasons=tuple(verdict.reasons),
+        polygon_px=verdict.reading.polygon_px,
+        alternatives=verdict.alternatives or verdict.reading.alternatives,
+        critical=verdict.spec.critical,
+    )
+
+
+def _unsure(verdict: Verdict) -> str:
+    others = [a for a in (verdict.alternatives or verdict.reading.alternatives) if a.value != verdict.value]
+    if others and others[0].probability > 0.001 and others[0].value not in (None, ""):
+        return f"the ink may also say '{others[0].value}'"
+    if verdict.value in (None, ""):
+        return "there may be something written here"
+    return "the ink is not clear enough to be sure"
