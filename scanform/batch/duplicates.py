@@ -12,6 +12,7 @@ from scanform.settle import Outcome, SettledField, State, same_ink
 
 __all__ = ["seen_before"]
 
+_HEAD = ("unit", "date", "hours")
 _SAME_WORDS = 60.0  # two readings of the same defect words are more alike than this (0 to 100)
 
 
@@ -54,9 +55,14 @@ def _same_sheet(record: PageRecord, fields: tuple[SettledField, ...], earlier: R
     before = {f.id: f for f in earlier.record.fields}
     if any(_contradicts(f, before[f.id]) for f in fields if f.id in before):
         return False
-    if record.ink_signature is None or earlier.record.ink_signature is None:
-        return True
-    return same_ink(record.ink_signature, earlier.record.ink_signature) is not False
+    one, other = record.ink_signature, earlier.record.ink_signature
+    told_by_ink = same_ink(one, other) if one is not None and other is not None else None
+    # Calling a sheet a duplicate takes its values off the lists, so without ink its head must speak for it.
+    return all(_agrees(f, before[f.id]) for f in fields if f.id in _HEAD) if told_by_ink is None else told_by_ink
+
+
+def _agrees(one: SettledField, other: SettledField) -> bool:
+    return one.value is not None and one.value == other.value and _sure(one, other)
 
 
 def _contradicts(one: SettledField, other: SettledField) -> bool:
@@ -64,5 +70,8 @@ def _contradicts(one: SettledField, other: SettledField) -> bool:
         if not one.value or not other.value:
             return False
         return fuzz.ratio(str(one.value).lower(), str(other.value).lower()) < _SAME_WORDS
-    sure = one.state is not State.DOUBTFUL and other.state is not State.DOUBTFUL
-    return sure and one.value != other.value
+    return _sure(one, other) and one.value != other.value
+
+
+def _sure(one: SettledField, other: SettledField) -> bool:
+    return one.state is not State.DOUBTFUL and other.state is not State.DOUBTFUL

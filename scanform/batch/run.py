@@ -14,7 +14,7 @@ from scanform.batch.pool import carried_in_order
 from scanform.batch.worker import CarriedPage, Task
 from scanform.binder import Binder, PageRecord, RecordedPage
 from scanform.errors import FileUnreadable
-from scanform.form import Layout, Paper, Template, lay_out
+from scanform.form import Layout, Paper, Template, built_in_templates, lay_out
 from scanform.intake import count_pages, list_sources, sha256_of
 from scanform.settle import Known, Outcome, settle_sheet
 
@@ -57,14 +57,15 @@ def gather(scans: Sequence[Path]) -> Stack:
     found = list_sources(scans)
     tasks: list[Task] = []
     broken: list[tuple[Path, str]] = []
-    for path in found.files:
+    files = tuple(dict.fromkeys(found.files))  # a file named twice, or beside its folder, is one file
+    for path in files:
         try:
             pages = count_pages(path)
         except FileUnreadable as problem:
             broken.append((path, str(problem)))
             continue
         tasks += [Task(path, number, str(path)) for number in range(1, pages + 1)]
-    return Stack(tuple(found.files), tuple(tasks), tuple(broken), tuple(found.skipped))
+    return Stack(files, tuple(tasks), tuple(broken), tuple(found.skipped))
 
 
 def read_stack(
@@ -78,40 +79,78 @@ def read_stack(
 ) -> BatchResult:
     """Carry the stack's pages through the rooms and record each; a page that is on record is not read again.
 
-    ``on_page`` is called for every page in input order, with None for what was on record already.
+    A stack that was read to its end before leaves no trace: the result is that batch. ``on_page`` is called for every
+    page in input order, with None for what was on record already.
     """
     for template in templates:
         binder.remember_template(template)
     layouts = _Layouts(templates)
-    result = BatchResult(binder.begin_batch([str(path) for path in stack.sources]))
+    plan = _planned(stack, binder, templates)
+    before = _batch_over([kept for kept, _ in plan], binder)
+    result = BatchResult(binder.begin_batch([str(path) for path in stack.sources]) if before is None else before)
     known = replace(binder.known(), today=today or date.today())
-    carried = _carried(stack, binder, templates, workers or os.cpu_count() or 1)
+    carried = _carried(plan, dict(stack.broken), templates, workers or os.cpu_count() or 1)
     for kept, page in carried:
         if kept is None:
             assert page is not None
             record = _record(page, layouts, known, binder, result.batch_id)
-            kept = binder.record_page(record)
+            kept = _put_on_record(binder, record)
             known = learn(known, kept.record)
         result.pages.append(kept)
         if on_page is not None:
             on_page(kept, page)
-    result.balance = binder.end_batch(result.batch_id, [page.number for page in result.pages], stack.pages_in)
+    if before is None:
+        binder.end_batch(result.batch_id, [page.number for page in result.pages], stack.pages_in)
+    result.balance = binder.balance(result.batch_id)
     return result
 
 
-def _carried(
-    stack: Stack, binder: Binder, templates: Sequence[Template], workers: int
-) -> Iterator[tuple[RecordedPage | None, CarriedPage | None]]:
-    """Pages in input order: what is on record as it stands, the rest freshly read."""
-    broken = dict(stack.broken)
+def _put_on_record(binder: Binder, record: PageRecord) -> RecordedPage:
+    before = binder.page_for(record.sha256, record.page_number, record.source_path)
+    if (
+        before is not None
+        and before.record.outcome is Outcome.UNKNOWN_FORM
+        and record.outcome is not before.record.outcome
+    ):
+        return binder.read_again(before.number, record)
+    return binder.record_page(record)
+
+
+Plan = list[tuple[RecordedPage | None, Task]]
+
+
+def _planned(stack: Stack, binder: Binder, templates: Sequence[Template]) -> Plan:
+    """Every page in input order, with what is on record of it; None if it is to be read."""
     for path in stack.sources:
         binder.archive(path, path.suffix)  # the bytes are safe before anything is read from them
     place = {path: n for n, path in enumerate(stack.sources)}
     in_order = sorted(
-        [*stack.tasks, *(Task(path, 1, str(path)) for path in broken)],
+        [*stack.tasks, *(Task(path, 1, str(path)) for path, _ in stack.broken)],
         key=lambda task: (place[task.path], task.number),
     )
-    plan = [(binder.page_for(sha256_of(t.path), t.number, str(t.path.resolve())), t) for t in in_order]
+    plan: Plan = [(binder.page_for(sha256_of(t.path), t.number, str(t.path.resolve())), t) for t in in_order]
+    if set(templates) != set(built_in_templates()):
+        # A form that was unknown may be known by now: these pages are worth a second look.
+        plan = [(None if kept and kept.record.outcome is Outcome.UNKNOWN_FORM else kept, task) for kept, task in plan]
+    return plan
+
+
+def _batch_over(pages: Sequence[RecordedPage | None], binder: Binder) -> int | None:
+    """The newest finished batch over exactly these pages, None if some are to be read or there is no such batch."""
+    numbers = tuple(page.number for page in pages if page is not None)
+    if len(numbers) < len(pages):
+        return None
+    for batch_id in range(binder.last_batch() or 0, 0, -1):
+        batch = binder.batch(batch_id)
+        if batch.ended_at is not None and batch.pages == numbers:
+            return batch_id
+    return None
+
+
+def _carried(
+    plan: Plan, broken: dict[Path, str], templates: Sequence[Template], workers: int
+) -> Iterator[tuple[RecordedPage | None, CarriedPage | None]]:
+    """Pages in input order: what is on record as it stands, the rest freshly read."""
     fresh = [task for kept, task in plan if kept is None and task.path not in broken]
     pages = carried_in_order(fresh, tuple(templates), min(workers, max(1, len(fresh))))
     for kept, task in plan:

@@ -71,6 +71,7 @@ def carry(task: Task) -> CarriedPage:
     found = locate(page, _Workplace.known)
     if not isinstance(found, LocatedSheet):
         return CarriedPage(task, found.outcome, found.reason, width, height)
+    readings = tuple(read_sheet(found, _Workplace.instruments))
     return CarriedPage(
         task=task,
         outcome="read",
@@ -82,8 +83,8 @@ def carry(task: Task) -> CarriedPage:
         paper=found.layout.paper.value,
         serial=found.code.serial if found.code else None,
         residual_mm=round(found.residual_mm, 3),
-        readings=tuple(read_sheet(found, _Workplace.instruments)),
-        ink=ink_signature(found),
+        readings=readings,
+        ink=ink_signature(readings),
         frames_px=tuple(found.polygon_px(Box(*mark.box_mm)) for mark in found.layout.marks),
         warnings=found.warnings,
     )

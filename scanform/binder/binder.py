@@ -76,6 +76,10 @@ class Binder:
         """Record a page and its journal entry together; a page known by bytes, number and path stays as it is."""
         return pages.record_page(self._engine, self.folder, record)
 
+    def read_again(self, number: int, record: PageRecord) -> RecordedPage:
+        """A new reading in the place of a page on record as an unknown form; BinderError if it is anything else."""
+        return pages.read_again(self._engine, self.folder, number, record)
+
     def page_for(self, sha256: str, page_number: int, source_path: str) -> RecordedPage | None:
         """The very page, if it is on the record."""
         return pages.page_for(self._engine, sha256, page_number, source_path)

@@ -8,13 +8,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Engine, Row, insert, select
+from sqlalchemy import ColumnElement, Connection, Engine, Row, insert, select, update
 
 from scanform.binder import journal
 from scanform.binder.rows import field_rows, journal_page, page_from, page_row, settled_from
 from scanform.binder.schema import field, page
 from scanform.binder.store import reading, writing
 from scanform.binder.types import PageRecord, RecordedPage
+from scanform.errors import BinderError
 from scanform.settle.types import Outcome, SettledField
 
 __all__ = [
@@ -24,6 +25,7 @@ __all__ = [
     "pages_numbered",
     "pages_of_batch",
     "pages_where",
+    "read_again",
     "record_page",
     "sheets_with_serial",
 ]
@@ -48,6 +50,25 @@ def record_page(engine: Engine, folder: Path, record: PageRecord) -> RecordedPag
         stored = connection.execute(select(page).where(page.c.id == page_id)).one()
         # Given back as it was written down, so that a second run answers with the very same values.
         return replace(_with_fields(connection, [stored])[0], new=True)
+
+
+def read_again(engine: Engine, folder: Path, number: int, record: PageRecord) -> RecordedPage:
+    """Put a new reading in the place of a page that was no known form; the journal keeps the first.
+
+    BinderError if the page has fields already: a reading that people may have worked on is never replaced.
+    """
+    row = page_row(record)
+    with writing(engine, folder) as connection:
+        stored = connection.execute(select(page).where(page.c.id == number)).first()
+        if stored is None or stored.outcome != Outcome.UNKNOWN_FORM.value:
+            raise BinderError(f"Page {number} is not on record as an unknown form, so it is not read again.")
+        connection.execute(update(page).where(page.c.id == number), row)
+        rows = field_rows(number, record.fields)
+        if rows:
+            connection.execute(insert(field), rows)
+        journal.append(connection, "page-read-again", journal_page(number, row, rows))
+        fresh = connection.execute(select(page).where(page.c.id == number)).one()
+        return replace(_with_fields(connection, [fresh])[0], new=True)
 
 
 def page_for(engine: Engine, sha256: str, page_number: int, source_path: str) -> RecordedPage | None:

@@ -71,6 +71,12 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
             if body["page"] in told.page_seq:
                 told.problems.append(f"Journal entry {entry.seq} records page {body['page']} a second time.")
             told.page_seq[body["page"]] = entry.seq
+        case "page-read-again":
+            if body["page"] not in told.page_seq:
+                told.problems.append(
+                    f"Journal entry {entry.seq} reads page {body['page']} again, which nothing recorded."
+                )
+            told.page_seq[body["page"]] = entry.seq
         case "field-confirmed":
             told.changes[body["page"]].append(body)
             tables["decision"][entry.seq] = _decision(entry, body)

@@ -44,7 +44,7 @@ def show_doubts(shown: list[Doubt], total: int) -> None:
         title=f"{total} {'doubt' if total == 1 else 'doubts'}", title_justify="left", show_edge=False, pad_edge=False
     )
     for heading in ("", "name", "unit", "date", "read as", "why it is doubtful"):
-        table.add_column(heading, overflow="fold")
+        table.add_column(heading, overflow="fold", no_wrap=heading in ("", "name", "unit", "date"))
     for doubt in shown:
         table.add_row(
             Text("SAFETY" if doubt.field.critical else "", style="bold"),

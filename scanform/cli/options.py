@@ -12,8 +12,10 @@ from scanform.form import Paper
 
 __all__ = ["BinderFolder", "Initials", "PaperSize", "console", "messages"]
 
-console = Console(highlight=False)
-messages = Console(stderr=True, highlight=False)
+_WIDTH = None if Console().is_terminal else 120  # a pipe has no width of its own; 80 would break names apart
+
+console = Console(highlight=False, width=_WIDTH)
+messages = Console(stderr=True, highlight=False, width=_WIDTH)
 
 BinderFolder = Annotated[Path, typer.Option("--binder", help="The folder that holds the record.", show_default=False)]
 Initials = Annotated[str, typer.Option("--initials", help="Yours, one to four letters; they stand in the journal.")]

@@ -44,7 +44,7 @@ def _show_defects(out: Console, summary: BatchSummary) -> None:
         title="Defects reported, safety-critical first", title_justify="left", show_edge=False, pad_edge=False
     )
     for heading in ("", "unit", "date", "item", "words as read", "state"):
-        table.add_column(heading, overflow="fold")
+        table.add_column(heading, overflow="fold", no_wrap=heading in ("", "unit", "date", "state"))
     for entry in summary.defects:
         table.add_row(*_row(entry))
     out.print(table)

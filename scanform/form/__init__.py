@@ -1,6 +1,6 @@
 """What a sheet is: template files, and their geometry in millimetres. No images, no PDF."""
 
-from scanform.form.code import SheetCode, new_pad_id, pad_of, parse_code, serial_number
+from scanform.form.code import SheetCode, new_pad_id, pad_of, parse_code, serial_number, unit_characters
 from scanform.form.engine import CAUTION, lay_out
 from scanform.form.geometry import Box
 from scanform.form.layout import Answer, Field, FieldKind, Layout, Line, Mark, Paper, Polygon, Words
@@ -31,4 +31,5 @@ __all__ = [
     "parse_code",
     "serial_number",
     "template_folder",
+    "unit_characters",
 ]

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from scanform.errors import LayoutError
 from scanform.form.geometry import Box
 from scanform.form.layout import Answer, Field, FieldKind, Line, Polygon, Words
-from scanform.form.typeface import width_mm
+from scanform.form.typeface import unprintable, width_mm
 
 __all__ = ["BORDER_GREY", "BORDER_MM", "CELL_H_MM", "CELL_W_MM", "Board"]
 
@@ -51,6 +51,12 @@ class Board:
 
     def print_line(self, x: float, baseline: float, text: str, size_pt: float, room: float, bold: bool = False) -> None:
         """A line of print that must fit in ``room`` mm; shrunk by up to a fifth if need be, refused beyond that."""
+        if missing := unprintable(text):
+            shown = " ".join(text.split())
+            raise LayoutError(
+                f"Template '{self.template_name}': the typeface cannot print {missing[0]!r} in '{shown}'; "
+                "write it with Latin letters."
+            )
         need = width_mm(text, size_pt, bold)
         if need > room:
             size_pt *= room / need

@@ -9,7 +9,7 @@ from datetime import date
 
 from stdnum.iso7064 import mod_37_36
 
-__all__ = ["PAD_ID_LENGTH", "SheetCode", "new_pad_id", "pad_of", "parse_code", "serial_number"]
+__all__ = ["PAD_ID_LENGTH", "SheetCode", "new_pad_id", "pad_of", "parse_code", "serial_number", "unit_characters"]
 
 # 32 signs that people do not mix up on a smudged print: no I, L, O, U.
 SERIAL_SIGNS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -17,6 +17,12 @@ PAD_ID_LENGTH = 6
 _LEAD = "SF1"
 _SEPARATOR = "*"  # in the QR alphanumeric set, so that the symbol stays small, and never in a unit number
 _NOTHING = "-"
+# Strict, because the check character has no value for punctuation: the form of each part guards that.
+_PARTS = re.compile(
+    r"SF1\*(?P<template>[A-Z][0-9A-Z]*(?:-[0-9A-Z]+)*)\*(?P<version>[1-9][0-9]{0,2})\*(?P<paper>[AL])"
+    r"\*(?P<unit>-|[0-9A-Z](?:[0-9A-Z ./-]*[0-9A-Z])?)\*(?P<on>-|[0-9]{8})"
+    rf"\*(?P<serial>[{SERIAL_SIGNS}]{{{PAD_ID_LENGTH + 4}}})\*(?P<check>[0-9A-Z])"
+)
 
 
 @dataclass(frozen=True)
@@ -55,19 +61,22 @@ def _checked_part(body: str) -> str:
 
 def parse_code(text: str) -> SheetCode | None:
     """The sheet's identity, or None if the text is not one of our codes or its check character is wrong."""
-    parts = text.strip().upper().split(_SEPARATOR)
-    if len(parts) != 8 or parts[0] != _LEAD:
+    match = _PARTS.fullmatch(text.strip().upper())
+    if match is None or not mod_37_36.is_valid(_checked_part(match[0])):
         return None
-    body = _SEPARATOR.join(parts[:-1])
-    checked = _checked_part(body) + parts[-1]
-    if len(parts[-1]) != 1 or not mod_37_36.is_valid(checked):
-        return None
-    _, template, version, paper, unit, on, serial, _ = parts
+    unit, on = match["unit"], match["on"]
     try:
         day = None if on == _NOTHING else date(int(on[:4]), int(on[4:6]), int(on[6:]))
-        return SheetCode(template.lower(), int(version), paper, None if unit == _NOTHING else unit, day, serial)
     except ValueError:
         return None
+    return SheetCode(
+        match["template"].lower(),
+        int(match["version"]),
+        match["paper"],
+        None if unit == _NOTHING else unit,
+        day,
+        match["serial"],
+    )
 
 
 def new_pad_id() -> str:
@@ -94,4 +103,10 @@ def pad_of(serial: str) -> tuple[str, int, int] | None:
     if len(serial) != PAD_ID_LENGTH + 4 or any(sign not in SERIAL_SIGNS for sign in serial):
         return None
     a, b, c, d = (SERIAL_SIGNS.index(sign) for sign in serial[PAD_ID_LENGTH:])
-    return serial[:PAD_ID_LENGTH], a * 32 + b, c * 32 + d
+    sheet, of = a * 32 + b, c * 32 + d
+    return (serial[:PAD_ID_LENGTH], sheet, of) if 1 <= sheet <= of else None
+
+
+def unit_characters(unit: str) -> str:
+    """The unit number as it stands in the comb: capitals and digits, without spaces, hyphens, dots or slashes."""
+    return re.sub(r"[^0-9A-Z]", "", unit.upper())

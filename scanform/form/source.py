@@ -57,17 +57,20 @@ def load_template(path: Path) -> Template:
         line = problem.problem_mark.line + 1 if problem.problem_mark else 1
         raise TemplateError(f"{path}, line {line}: this is not YAML: {problem.problem}.") from problem
     except yaml.YAMLError as problem:
-        raise TemplateError(f"{path}: this is not YAML: {problem}.") from problem
+        raise TemplateError(f"{path}: this is not YAML: {' '.join(str(problem).split())}.") from problem
+    except RecursionError as problem:
+        raise TemplateError(f"{path}: lists or keys are nested far too deep for a template.") from problem
     if root is None or not isinstance(data, dict):
         raise TemplateError(f"{path}, line 1: a template file is a list of keys and values; this one is not.")
-    _refuse_repeated_keys(path, root)
+    _refuse_repeated_keys(path, root, set())
     try:
         return Template.model_validate(data)
     except ValidationError as problem:
-        first = problem.errors()[0]
-        where = first["loc"]
+        # A misspelt key is also a missing one: the line to mend is the one with the wrong spelling.
+        first = min(problem.errors(), key=lambda error: error["type"] not in ("extra_forbidden", "invalid_key"))
+        where = (*first["loc"], *first.get("ctx", {}).get("at", ()))
         line = _line_of(root, where)
-        key = ".".join(str(part + 1) if isinstance(part, int) else part for part in where) or "the template"
+        key = _key(root, where)
         raise TemplateError(f"{path}, line {line}, key '{key}': {_sentence(first['type'], first['msg'])}") from problem
 
 
@@ -75,8 +78,17 @@ def _sentence(kind: str, message: str) -> str:
     plain = {
         "missing": "this key is missing; add it.",
         "extra_forbidden": "there is no such key in a template; remove it or correct its spelling.",
+        "invalid_key": "there is no such key in a template; remove it or correct its spelling.",
+        "string_pattern_mismatch": "a name is small letters and digits with single hyphens between, as in road-truck.",
     }
     return plain.get(kind, message.removeprefix("Value error, ").rstrip(".") + ".")
+
+
+def _key(root: yaml.Node, where: Sequence[str | int]) -> str:
+    """The path as a person counts it: list entries from 1."""
+    if isinstance(root, yaml.MappingNode) and where and isinstance(where[0], int):
+        return str(where[0])  # a key that is itself a number
+    return ".".join(str(part + 1) if isinstance(part, int) else part for part in where) or "the template"
 
 
 def _line_of(root: yaml.Node, where: Sequence[str | int]) -> int:
@@ -84,7 +96,7 @@ def _line_of(root: yaml.Node, where: Sequence[str | int]) -> int:
     node, line = root, root.start_mark.line
     for part in where:
         if isinstance(node, yaml.MappingNode):
-            match = next(((k, v) for k, v in node.value if k.value == part), None)
+            match = next(((k, v) for k, v in node.value if k.value == str(part)), None)
             if match is None:
                 break
             line, node = match[0].start_mark.line, match[1]
@@ -96,8 +108,12 @@ def _line_of(root: yaml.Node, where: Sequence[str | int]) -> int:
     return line + 1
 
 
-def _refuse_repeated_keys(path: Path, node: yaml.Node) -> None:
+def _refuse_repeated_keys(path: Path, node: yaml.Node, checked: set[int]) -> None:
     # YAML lets a later key silently replace an earlier one: an item would vanish from the sheet unseen.
+    # An alias leads back to a node that was checked before, perhaps to the very one that holds it.
+    if id(node) in checked:
+        return
+    checked.add(id(node))
     if isinstance(node, yaml.MappingNode):
         seen: set[str] = set()
         for key, value in node.value:
@@ -106,7 +122,7 @@ def _refuse_repeated_keys(path: Path, node: yaml.Node) -> None:
                     f"{path}, line {key.start_mark.line + 1}, key '{key.value}': this key stands here twice; keep one."
                 )
             seen.add(key.value)
-            _refuse_repeated_keys(path, value)
+            _refuse_repeated_keys(path, value, checked)
     elif isinstance(node, yaml.SequenceNode):
         for child in node.value:
-            _refuse_repeated_keys(path, child)
+            _refuse_repeated_keys(path, child, checked)

@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic_core import PydanticCustomError
 
 __all__ = ["Item", "ItemEntry", "Stage", "Template"]
 
@@ -65,10 +66,15 @@ class Template(_Strict):
     @model_validator(mode="after")
     def _item_names_differ(self) -> Template:
         seen: set[str] = set()
-        for stage in self.walk:
-            for entry in stage.items:
+        for s, stage in enumerate(self.walk):
+            for n, entry in enumerate(stage.items):
                 if entry.name in seen:
-                    raise ValueError(f"item name '{entry.name}' is used twice; give each item a name of its own")
+                    # ``at`` tells whoever reads the file which entry it is: this check sees the template as a whole.
+                    raise PydanticCustomError(
+                        "item_twice",
+                        "item name '{name}' is used twice; give each item a name of its own",
+                        {"name": entry.name, "at": ("walk", s, "items", n, "name")},
+                    )
                 seen.add(entry.name)
         if len(seen) > 99:
             raise ValueError("more than 99 items; a defect line has two cells for the item's number")

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from fontTools.ttLib import TTFont
 
-__all__ = ["MM_PER_PT", "font_file", "width_mm", "wrapped"]
+__all__ = ["MM_PER_PT", "font_file", "unprintable", "width_mm", "wrapped"]
 
 MM_PER_PT = 25.4 / 72
 
@@ -36,6 +36,12 @@ def width_mm(text: str, size_pt: float, bold: bool = False) -> float:
     advances, per_em = _advances(bold)
     units = sum(advances.get(ord(char), advances[ord("m")]) for char in text)
     return units / per_em * size_pt * MM_PER_PT
+
+
+def unprintable(text: str) -> str:
+    """The characters of the text that the typeface lacks: they would come out as empty boxes."""
+    advances, _ = _advances(False)
+    return "".join(char for char in text if ord(char) not in advances)
 
 
 def wrapped(text: str, size_pt: float, room_mm: float, bold: bool = False) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import hashlib
 import os
 import stat
@@ -38,6 +39,14 @@ _lock = threading.RLock()
 
 # Decoders would write to the terminal about every damaged byte.
 cv2.utils.logging.setLogLevel(cv2.utils.logging.LOG_LEVEL_SILENT)
+
+
+@atexit.register
+def _close_documents() -> None:
+    # PDFium complains on the terminal about documents that are open at the very end.
+    for document in _documents.values():
+        document.close()
+    _documents.clear()
 
 
 def count_pages(path: Path) -> int:

@@ -14,10 +14,9 @@ from scanform.form import Box, Layout
 from scanform.locate.sample import local_frames, sample_grid
 from scanform.locate.warp import PageMap, fit_polynomial, polynomial_terms
 
-__all__ = ["Probes", "measure", "probes_of", "refine"]
+__all__ = ["Probes", "measure", "probes_of", "refine", "told_apart"]
 
-_STEP_MM = 0.1
-_ALONG = 9  # sample points along a side
+_ALONG = 7  # sample points along a side
 _WIDE_MM = 12.0  # stretches of a writing box's upper and lower side
 _FEWEST_GOOD = 24
 _GOOD_QUALITY = 0.25  # of the contrast between paper and mark; printed borders come out at 0.4 to 0.9 of it
@@ -58,18 +57,19 @@ def probes_of(layout: Layout) -> Probes:
 
 
 def measure(
-    pixels: np.ndarray, page_map: PageMap, probes: Probes, reach_mm: float, contrast: float
+    pixels: np.ndarray, page_map: PageMap, probes: Probes, reach_mm: float, step_mm: float, contrast: float
 ) -> tuple[np.ndarray, np.ndarray]:
     """How far each probe's frame lies from where the map puts it.
 
-    Looks up to ``reach_mm`` to either side. ``contrast`` is the grey difference between paper and solid print.
+    Looks up to ``reach_mm`` to either side, every ``step_mm``. ``contrast`` is the grey difference between paper and
+    solid print.
     Returns offsets float64 (n, 2) in mm (x, y) and qualities float64 (n, 2): the darkness of the weaker of the two
     sides at the best offset, less the usual darkness around, as a share of the contrast; 0 where not measurable.
     """
     n = len(probes.centres_mm)
     offsets, quality = np.zeros((n, 2)), np.zeros((n, 2))
     centres_px, jacobians = local_frames(page_map, probes.centres_mm)
-    shifts = np.arange(-round(reach_mm / _STEP_MM), round(reach_mm / _STEP_MM) + 1) * _STEP_MM
+    shifts = np.arange(-round(reach_mm / step_mm), round(reach_mm / step_mm) + 1) * step_mm
     along = np.linspace(-0.8, 0.8, _ALONG)
     for axis in (0, 1):
         # Probes of one size share one grid of offsets.
@@ -106,7 +106,12 @@ def _best_shift(profile: np.ndarray, shifts: np.ndarray, contrast: float) -> tup
     left, middle, right = score[rows, best - 1], score[rows, best], score[rows, best + 1]
     curve = left - 2 * middle + right
     fraction = np.where(curve < 0, 0.5 * (left - right) / np.where(curve < 0, curve, 1), 0)
-    return shifts[best] + np.clip(fraction, -0.5, 0.5) * _STEP_MM, middle
+    return shifts[best] + np.clip(fraction, -0.5, 0.5) * (shifts[1] - shifts[0]), middle
+
+
+# Reach, step (mm) and degree of the polynomial: first what marks alone may be off by (curl, stretch), then the rest.
+_PASSES = ((2.4, 0.2, 2), (0.9, 0.1, 4))
+_LAST_LOOK = (0.7, 0.1)
 
 
 def refine(
@@ -118,8 +123,8 @@ def refine(
     disagrees with that, float64 (n,) mm; the page's residual in mm (95th percentile of the artwork's distance from
     the smooth map); and the share of probes whose artwork was found.
     """
-    for reach_mm, degree in ((2.4, 2), (1.2, 4)):
-        offsets, quality = measure(pixels, page_map, probes, reach_mm, contrast)
+    for reach_mm, step_mm, degree in _PASSES:
+        offsets, quality = measure(pixels, page_map, probes, reach_mm, step_mm, contrast)
         found = quality > _GOOD_QUALITY
         if found.sum(axis=0).min() < _FEWEST_GOOD:
             break
@@ -135,12 +140,43 @@ def refine(
             axis=1,
         )
         page_map = page_map.corrected_by(correction)
-    offsets, quality = measure(pixels, page_map, probes, 0.8, contrast)
+    offsets, quality = measure(pixels, page_map, probes, *_LAST_LOOK, contrast)
     found = (quality > _GOOD_QUALITY) & probes.sides
     shifts, doubts = _settle_shifts(probes, offsets, found)
     share = float(found.sum() / probes.sides.sum())
     residual = float(np.percentile(np.abs(offsets[found]), 95)) if found.any() else float("inf")
     return page_map, shifts, doubts, residual, share
+
+
+_SAME_PLACE_MM = 2.0  # nearer frames could be taken for each other: 0.8 mm of search to either side, and a rim
+_SAME_SIZE_MM = 0.3
+_FEWEST_TELLING = 6
+
+
+def told_apart(
+    pixels: np.ndarray, contrast: float, sheet: tuple[PageMap, Probes], other: tuple[PageMap, Probes]
+) -> float:
+    """How clearly the page shows ``sheet`` and not ``other``, from 0 to 1; both maps refined to the page.
+
+    Most frames of two sheets on one paper lie in the same places. What tells is the frames that only one of the two
+    has: the share of these that are there if they are the sheet's own, and are not if they are the other's. 0 where
+    the two have too few such frames.
+    """
+    tells = told = 0
+    for (page_map, probes), (_, rest), wanted in ((sheet, other, True), (other, sheet, False)):
+        alone = np.flatnonzero(_alone(probes, rest))
+        _, quality = measure(pixels, page_map, probes, *_LAST_LOOK, contrast)
+        seen = ((quality > _GOOD_QUALITY) | ~probes.sides).all(axis=1)[alone]
+        tells += len(alone)
+        told += int((seen == wanted).sum())
+    return told / tells if tells >= _FEWEST_TELLING else 0.0
+
+
+def _alone(probes: Probes, rest: Probes) -> np.ndarray:
+    """Which frames, bool (n,), have none of their size near them among the rest."""
+    apart = np.linalg.norm(probes.centres_mm[:, None] - rest.centres_mm[None], axis=2) > _SAME_PLACE_MM
+    differ = np.abs(probes.halves_mm[:, None] - rest.halves_mm[None]).max(axis=2) > _SAME_SIZE_MM / 2
+    return (apart | differ).all(axis=1)
 
 
 _NEIGHBOURS = 6

@@ -1,7 +1,7 @@
 """Draw sheets and pads as vector PDF."""
 
 from scanform.press.draw import sheets_pdf, write_sheets
-from scanform.press.pads import Sheet, StillOpen, pad_sheets, parse_day, parse_week, unit_characters
+from scanform.press.pads import Sheet, StillOpen, pad_sheets, parse_day, parse_week
 from scanform.press.symbols import code_matrix, mark_matrix
 
 __all__ = [
@@ -13,6 +13,5 @@ __all__ = [
     "parse_day",
     "parse_week",
     "sheets_pdf",
-    "unit_characters",
     "write_sheets",
 ]

@@ -12,9 +12,9 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from scanform.form import Box, Layout
-from scanform.form.typeface import font_file, width_mm
-from scanform.press.pads import Sheet, StillOpen, unit_characters
+from scanform.form import Box, Layout, unit_characters
+from scanform.form.typeface import font_file, unprintable, width_mm
+from scanform.press.pads import Sheet, StillOpen
 from scanform.press.symbols import code_matrix, mark_matrix
 
 __all__ = ["sheets_pdf", "write_sheets"]
@@ -136,18 +136,22 @@ def _still_open(pen: _Pen, layout: Layout, still_open: Sequence[StillOpen] | Non
     if not still_open:
         pen.words(lines[0].x_mm, lines[0].bottom_mm - 1.1, "None known when this sheet was printed.", _OPEN_PT)
         return
-    texts = [_open_text(defect) for defect in still_open]
-    if len(texts) > len(lines):
-        kept = len(lines) - 1
-        texts = [*texts[:kept], f"and {len(texts) - kept} more: see the defect list in the office"]
+    kept = len(still_open) if len(still_open) <= len(lines) else len(lines) - 1
+    texts = [_open_text(defect, lines[0].w_mm) for defect in still_open[:kept]]
+    if kept < len(still_open):
+        texts.append(f"and {len(still_open) - kept} more: see the defect list in the office")
     for box, text in zip(lines, texts, strict=False):
-        pen.words(box.x_mm, box.bottom_mm - 1.1, _cut_to(text, box.w_mm), _OPEN_PT)
+        pen.words(box.x_mm, box.bottom_mm - 1.1, text, _OPEN_PT)
 
 
-def _open_text(defect: StillOpen) -> str:
+def _open_text(defect: StillOpen, room_mm: float) -> str:
+    """The defect in one line: item number and since when are kept whole, the words are cut if need be."""
     number = f"{defect.item_number}: " if defect.item_number else ""
     since = f" (since {defect.since.isoformat()})" if defect.since else ""
-    return f"{number}{defect.words}{since}"
+    # Words come from handwriting and from people's keyboards; a sign that the typeface lacks must not vanish.
+    words = " ".join(defect.words.split())
+    words = "".join("?" if unprintable(char) else char for char in words)
+    return number + _cut_to(words, room_mm - width_mm(number + since, _OPEN_PT)) + since
 
 
 def _cut_to(text: str, room_mm: float) -> str:

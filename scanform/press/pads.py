@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from scanform.errors import UsageError
-from scanform.form import SheetCode, Template, serial_number
+from scanform.form import SheetCode, Template, serial_number, unit_characters
 
-__all__ = ["Sheet", "StillOpen", "pad_sheets", "parse_day", "parse_week", "unit_characters"]
+__all__ = ["Sheet", "StillOpen", "pad_sheets", "parse_day", "parse_week"]
 
 
 @dataclass(frozen=True)
@@ -49,11 +49,6 @@ def parse_week(text: str) -> tuple[date, ...]:
         return tuple(date.fromisocalendar(year, week, day) for day in range(1, 8))
     except ValueError as problem:
         raise UsageError(f"--week {text}: the year {year} has no week {week} (ISO 8601).") from problem
-
-
-def unit_characters(unit: str) -> str:
-    """The unit number as it stands in the comb: capitals and digits, without spaces, hyphens, dots or slashes."""
-    return re.sub(r"[^0-9A-Z]", "", unit.upper())
 
 
 def pad_sheets(

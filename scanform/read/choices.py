@@ -8,10 +8,21 @@ import numpy as np
 
 from scanform.form import Field
 from scanform.locate import LocatedSheet
-from scanform.read.boxes import MARGIN_MM, PX_PER_MM, MarkNet, box_ink_mm2, box_maps, group_posterior
+from scanform.read.boxes import (
+    MARGIN_MM,
+    NO_MARK,
+    NO_MARK_OPTIONAL,
+    PX_PER_MM,
+    MarkNet,
+    box_ink_mm2,
+    box_maps,
+    group_posterior,
+    ink_about_mm2,
+    ink_pictures,
+)
 from scanform.read.types import Alternative, Reading
 
-__all__ = ["read_choices"]
+__all__ = ["read_choices", "weighed_answers"]
 
 # Second opinion on the network, by area of ink alone. A 0.25 mm pen's 3 mm stroke is 0.75 mm2; dust is below 0.2.
 _LEAST_MARK_MM2 = 0.35
@@ -24,32 +35,18 @@ def read_choices(sheet: LocatedSheet, fields: Sequence[Field], net: MarkNet) -> 
     if not boxes:
         return []
     maps = box_maps(sheet.patches(boxes, MARGIN_MM, PX_PER_MM), sheet)
-    states, ink = net.probabilities(maps), box_ink_mm2(maps)
+    states = net.probabilities(maps)
     readings, start = [], 0
     for field in fields:
         end = start + len(field.answers)
-        readings.append(_reading(sheet, field, states[start:end], ink[start:end]))
+        readings.append(_reading(sheet, field, states[start:end], maps[start:end]))
         start = end
     return readings
 
 
-def _reading(sheet: LocatedSheet, field: Field, states: np.ndarray, ink: np.ndarray) -> Reading:
-    configurations, posterior = group_posterior(states)
-    marked, struck = configurations == 1, configurations == 2
-    single = (marked.sum(axis=1) == 1) & ~struck.any(axis=1)
-    probabilities: dict[str | None, float] = {}
-    for n, answer in enumerate(field.answers):
-        probabilities[answer.answer] = float(posterior[single & marked[:, n]].sum())
-    probabilities[None] = float(posterior[~marked.any(axis=1) & ~struck.any(axis=1)].sum())
-    best = configurations[int(posterior.argmax())]
-    evidence = list(_evidence(field, best))
-    chosen = np.flatnonzero(best == 1)
-    if len(chosen) == 1 and (best == 2).any():
-        # A change of mind: what stands is the other answer, but a person should see it.
-        changed = float(posterior[(marked.sum(axis=1) == 1) & marked[:, chosen[0]] & struck.any(axis=1)].sum())
-        answer_now = field.answers[int(chosen[0])].answer
-        probabilities[answer_now] = probabilities.get(answer_now, 0.0) + changed
-    evidence += _ink_against(field, best, ink)
+def _reading(sheet: LocatedSheet, field: Field, states: np.ndarray, maps: np.ndarray) -> Reading:
+    no_mark = NO_MARK_OPTIONAL if field.id.endswith(".repair") else NO_MARK
+    probabilities, evidence = weighed_answers([answer.answer for answer in field.answers], states, maps, no_mark)
     ranked = sorted(probabilities.items(), key=lambda pair: -pair[1])
     return Reading(
         field_id=field.id,
@@ -57,9 +54,35 @@ def _reading(sheet: LocatedSheet, field: Field, states: np.ndarray, ink: np.ndar
         alternatives=tuple(Alternative(value, probability) for value, probability in ranked),
         polygon_px=sheet.polygon_px(field.box_mm),
         residual_mm=sheet.residual_of(field),
-        ink_mm2=float(ink.sum()),
+        ink_mm2=float(box_ink_mm2(maps).sum()),
         evidence=tuple(evidence),
+        ink_picture=ink_pictures(maps),
     )
+
+
+def weighed_answers(
+    answers: Sequence[str], states: np.ndarray, maps: np.ndarray, no_mark: float = NO_MARK
+) -> tuple[dict[str | None, float], list[str]]:
+    """What a group of boxes answers: probability of each of ``answers`` and of None, and what speaks for a doubt.
+
+    ``states``: float (boxes, 3), each box by itself, as :meth:`MarkNet.probabilities` gives it; ``maps``: float32
+    (boxes, 32, 32), as :func:`box_maps` makes them; ``no_mark``: how often such a group is left empty. The
+    probabilities sum to at most 1: the rest is "no single answer".
+    """
+    configurations, posterior = group_posterior(states, no_mark)
+    marked, struck = configurations == 1, configurations == 2
+    single = (marked.sum(axis=1) == 1) & ~struck.any(axis=1)
+    probabilities: dict[str | None, float] = {}
+    for n, answer in enumerate(answers):
+        probabilities[answer] = float(posterior[single & marked[:, n]].sum())
+    probabilities[None] = float(posterior[~marked.any(axis=1) & ~struck.any(axis=1)].sum())
+    best = configurations[int(posterior.argmax())]
+    chosen = np.flatnonzero(best == 1)
+    if len(chosen) == 1 and (best == 2).any():
+        # A change of mind: what stands is the other answer, but a person should see it.
+        changed = (marked.sum(axis=1) == 1) & marked[:, chosen[0]] & struck.any(axis=1)
+        probabilities[answers[int(chosen[0])]] += float(posterior[changed].sum())
+    return probabilities, [*_evidence(answers, best), *_ink_against(answers, best, maps)]
 
 
 _NAMES = {"ok": "OK", "defect": "Defect", "na": "N/A", "not-needed": "repair not needed"}
@@ -69,9 +92,9 @@ def _name(answer: str) -> str:
     return _NAMES.get(answer, answer)
 
 
-def _evidence(field: Field, states: np.ndarray) -> list[str]:
-    marked = [_name(a.answer) for a, state in zip(field.answers, states, strict=True) if state == 1]
-    struck = [_name(a.answer) for a, state in zip(field.answers, states, strict=True) if state == 2]
+def _evidence(answers: Sequence[str], states: np.ndarray) -> list[str]:
+    marked = [_name(answer) for answer, state in zip(answers, states, strict=True) if state == 1]
+    struck = [_name(answer) for answer, state in zip(answers, states, strict=True) if state == 2]
     found = []
     if len(marked) > 1:
         found.append(f"{' and '.join(marked)} are both marked")
@@ -82,12 +105,12 @@ def _evidence(field: Field, states: np.ndarray) -> list[str]:
     return found
 
 
-def _ink_against(field: Field, states: np.ndarray, ink: np.ndarray) -> list[str]:
+def _ink_against(answers: Sequence[str], states: np.ndarray, maps: np.ndarray) -> list[str]:
     """Where the plain amount of ink speaks against the network's view of a box."""
     found = []
-    for answer, state, mm2 in zip(field.answers, states, ink, strict=True):
-        if state == 0 and mm2 > _MOST_EMPTY_MM2:
-            found.append(f"there is ink in the box {_name(answer.answer)} that may be a mark")
-        if state == 1 and mm2 < _LEAST_MARK_MM2:
-            found.append(f"the mark at {_name(answer.answer)} is faint or beside its box")
+    for answer, state, inside, about in zip(answers, states, box_ink_mm2(maps), ink_about_mm2(maps), strict=True):
+        if state == 0 and inside > _MOST_EMPTY_MM2:
+            found.append(f"there is ink in the box {_name(answer)} that may be a mark")
+        if state == 1 and about < _LEAST_MARK_MM2:
+            found.append(f"the mark at {_name(answer)} is faint")
     return found

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Sequence
 
 from scanform.form import Field, FieldKind
 from scanform.locate import LocatedSheet
-from scanform.read.boxes import MARGIN_MM as BOX_MARGIN_MM
-from scanform.read.boxes import MarkNet, box_maps
+from scanform.read.boxes import MarkNet
 from scanform.read.characters import CharacterNet
 from scanform.read.choices import read_choices
 from scanform.read.combs import read_combs
@@ -59,17 +58,10 @@ def _printed(sheet: LocatedSheet) -> dict[str, str]:
     return printed
 
 
-_SIGNATURE_SIDE = 8
-
-
-def ink_signature(sheet: LocatedSheet) -> bytes:
-    """A small picture of where the ink lies in every tick box: uint8, 64 bytes a box.
+def ink_signature(readings: Sequence[Reading]) -> bytes:
+    """A small picture of where the ink lies in every tick box of a sheet: uint8, 64 bytes a box.
 
     Two scans of one sheet agree in it; two sheets, even with the same answers, do not. See
-    :func:`scanform.settle.duplicates.same_ink`.
+    :func:`scanform.settle.same_ink`.
     """
-    boxes = [a.box_mm for f in sheet.layout.fields for a in f.answers]
-    maps = box_maps(sheet.patches(boxes, BOX_MARGIN_MM, 8.0), sheet)
-    inner = maps[:, 8:24, 8:24]  # the 4 mm inside the border
-    small = inner.reshape(len(maps), _SIGNATURE_SIDE, 2, _SIGNATURE_SIDE, 2).mean(axis=(2, 4))
-    return np.clip(small * 200, 0, 255).astype(np.uint8).tobytes()
+    return b"".join(reading.ink_picture.tobytes() for reading in readings if reading.ink_picture is not None)

@@ -18,8 +18,10 @@ __all__ = ["read_name", "read_signature", "read_words"]
 
 PX_PER_MM = 8.0
 _INSET_MM = 0.5
-_INK_LEVEL = 0.4  # of the contrast between the zone's paper and the page's print
+_INK_LEVEL = 0.2  # of the contrast between paper and print: a hard pencil comes out at 0.3 on a grey scan
+_EVEN_GREY = 0.15  # spread of grey, of the contrast, that no pen stays below
 _SPECK_MM2 = 0.06
+_PAPER_REACH_MM = 4.0  # wider than a felt pen's stroke, narrower than a shadow's edge
 _LEAST_WRITING_MM2 = 0.8  # less ink than a short word's first letter: dirt or a touch of the pen
 _SURE_SIGNATURE_MM2 = 4.0
 
@@ -87,15 +89,29 @@ def _reading(
 def _zone(sheet: LocatedSheet, field: Field) -> tuple[np.ndarray, np.ndarray]:
     """The inside of a writing box: grey uint8 (height, width), and its ink without specks, bool of the same shape."""
     box = field.box_mm.grown(-_INSET_MM)
+    coarse = sheet.patches([box], 0.0, PX_PER_MM / 2)[0]
+    if int(coarse.max()) - int(coarse.min()) < _EVEN_GREY * (sheet.paper_grey - sheet.print_grey):
+        return coarse, np.zeros(coarse.shape, bool)  # even paper: most zones of most sheets
     zone = sheet.patches([box], 0.0, PX_PER_MM)[0]
-    paper = float(np.percentile(zone, 80))
-    full = max(paper * (1 - sheet.print_grey / max(sheet.paper_grey, 1.0)), 25.0)
-    mask = (zone.astype(np.float32) < paper - _INK_LEVEL * full).astype(np.uint8)
+    share_of_paper = 1 - sheet.print_grey / max(sheet.paper_grey, 1.0)
+    paper = _paper(zone)
+    full = np.maximum(paper * share_of_paper, 25.0)
+    mask = (zone < paper - _INK_LEVEL * full).astype(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
     keep = np.zeros(count, bool)
     keep[1:] = stats[1:, cv2.CC_STAT_AREA] > _SPECK_MM2 * PX_PER_MM**2
     _drop_borders(keep, stats, mask.shape)
     return zone, keep[labels]
+
+
+def _paper(zone: np.ndarray) -> np.ndarray:
+    """The paper's own grey at each place, float32 of the zone's shape: a long zone in a photo has its own shadows."""
+    reach = round(_PAPER_REACH_MM * PX_PER_MM)
+    small = cv2.resize(zone, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+    kernel = np.ones((max(reach // 4, 3), max(reach // 4, 3)), np.uint8)
+    closed = cv2.morphologyEx(small, cv2.MORPH_CLOSE, kernel)  # lighter than any pen stroke is wide
+    smooth = cv2.GaussianBlur(closed, (0, 0), max(reach / 16, 1.0))
+    return cv2.resize(smooth, zone.shape[::-1], interpolation=cv2.INTER_LINEAR).astype(np.float32)
 
 
 def _drop_borders(keep: np.ndarray, stats: np.ndarray, shape: tuple[int, ...]) -> None:
@@ -116,10 +132,9 @@ def _cut_to_writing(zone: np.ndarray, ink: np.ndarray) -> np.ndarray:
     pad = round(0.6 * PX_PER_MM)
     y0, y1 = max(rows[0] - pad, 0), min(rows[-1] + pad + 1, zone.shape[0])
     x0, x1 = max(columns[0] - pad, 0), min(columns[-1] + pad + 1, zone.shape[1])
-    near = cv2.dilate(ink.astype(np.uint8), np.ones((5, 5), np.uint8))[y0:y1, x0:x1] > 0
+    near = cv2.dilate(ink.astype(np.uint8), np.ones((9, 9), np.uint8))[y0:y1, x0:x1] > 0
     cut = zone[y0:y1, x0:x1].astype(np.float32)
-    paper = float(np.percentile(zone, 80))
-    cut = np.clip(cut * (255 / max(paper, 1.0)), 0, 255)
+    cut = np.clip(cut * (255 / np.maximum(_paper(zone)[y0:y1, x0:x1], 1.0)), 0, 255)
     return np.where(near, cut, 255).astype(np.uint8)
 
 

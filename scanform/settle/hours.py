@@ -10,7 +10,14 @@ import numpy as np
 
 from scanform.read import EMPTY, Reading
 from scanform.read.combs import best_strings
-from scanform.settle.combs import CombResult, clean_share, comb_text, log_likelihoods, log_likelihoods_of_columns
+from scanform.settle.combs import (
+    MISWRITTEN,
+    CombResult,
+    clean_share,
+    comb_text,
+    log_likelihoods,
+    log_likelihoods_of_columns,
+)
 from scanform.settle.types import Known
 
 __all__ = ["HoursWindow", "hours_window", "settle_hours"]
@@ -93,6 +100,8 @@ def settle_hours(reading: Reading, window: HoursWindow | None) -> CombResult:
         return CombResult(str(by_ink), 0.3, [complaint or f"{by_ink} h is an unlikely reading for this unit"])
     weights = np.exp(weighed - weighed[top])
     total = float(weights.sum())
+    if _parsed(text) is None:
+        total += MISWRITTEN * float(np.exp(best - scores[top]))
     value = values[top]
     reasons = []
     if window and (complaint := window.complaint(value)):
@@ -109,7 +118,11 @@ def _parsed(text: str) -> Decimal | None:
     digits = text.lstrip(EMPTY)
     if not digits or not digits.isdigit():
         return None
-    return Decimal(int(digits)) / 10
+    return _from_tenths(int(digits))
+
+
+def _from_tenths(tenths: int) -> Decimal:
+    return Decimal(tenths).scaleb(-1)  # keeps the ".0" of a whole hour
 
 
 def _candidates(rows: np.ndarray, window: HoursWindow | None) -> dict[Decimal, float]:
@@ -126,7 +139,7 @@ def _candidates(rows: np.ndarray, window: HoursWindow | None) -> dict[Decimal, f
         if 0 <= high - low <= _MOST_CANDIDATES:
             tenths = np.arange(low, high + 1)
             for value, score in zip(tenths, _number_scores(rows, tenths), strict=True):
-                found[Decimal(int(value)) / 10] = float(score)
+                found[_from_tenths(int(value))] = float(score)
     return found
 
 

@@ -22,7 +22,7 @@ from scanform.settle.types import Known, SettledField
 from scanform.settle.verdict import Verdict, settled
 from scanform.settle.words import settle_name, settle_words
 
-__all__ = ["settle_sheet"]
+__all__ = ["settle_sheet", "verdicts_of"]
 
 # A printed character is the network's easiest; below this somebody has written over the print.
 _PRINT_STANDS_LOG = -7.0
@@ -30,6 +30,12 @@ _PRINT_STANDS_LOG = -7.0
 
 def settle_sheet(layout: Layout, readings: Sequence[Reading], known: Known) -> tuple[SettledField, ...]:
     """All fields of a sheet, in the layout's order."""
+    verdicts = verdicts_of(layout, readings, known)
+    return tuple(settled(verdicts[spec.id], calibration()) for spec in layout.fields)
+
+
+def verdicts_of(layout: Layout, readings: Sequence[Reading], known: Known) -> dict[str, Verdict]:
+    """What settling thinks of each field before the threshold; calibration is fitted on these."""
     by_id = {reading.field_id: reading for reading in readings}
     verdicts: dict[str, Verdict] = {}
     for spec in layout.fields:
@@ -47,7 +53,7 @@ def settle_sheet(layout: Layout, readings: Sequence[Reading], known: Known) -> t
             result.reasons.clear()  # nobody needs telling when nothing is wrong
         verdicts[name] = _verdict(spec, reading, result, "name")
     apply_rules(verdicts, layout.template)
-    return tuple(settled(verdicts[spec.id], calibration()) for spec in layout.fields)
+    return verdicts
 
 
 def _verdict(spec: Field, reading: Reading, result: CombResult, calibrated_as: str) -> Verdict:

@@ -42,20 +42,21 @@ def settled(verdict: Verdict, calibration: Calibration) -> SettledField:
     """Accepted, or doubtful with reasons."""
     kind = verdict.calibrated_as
     confidence = calibration.confidence(kind, verdict.raw)
+    reasons = list(verdict.reasons)
     if verdict.reading.residual_mm > _WORST_RESIDUAL_MM:
-        verdict.doubt(
+        reasons.append(
             f"the printed box is {verdict.reading.residual_mm:.1f} mm from where it should be; "
             "the page is creased or torn here"
         )
-    if confidence < calibration.threshold(kind) and not verdict.reasons:
-        verdict.doubt(_unsure(verdict))
+    if confidence < calibration.threshold(kind) and not reasons:
+        reasons.append(_unsure(verdict))
     return SettledField(
         id=verdict.spec.id,
         kind=verdict.spec.kind.value,
         value=verdict.value,
-        state=State.DOUBTFUL if verdict.reasons else State.ACCEPTED,
+        state=State.DOUBTFUL if reasons else State.ACCEPTED,
         confidence=round(confidence, 6),
-        reasons=tuple(verdict.reasons),
+        reasons=tuple(reasons),
         polygon_px=verdict.reading.polygon_px,
         alternatives=verdict.alternatives or verdict.reading.alternatives,
         critical=verdict.spec.critical,

@@ -1,0 +1,56 @@
+"""What many tests share: the built-in sheets laid out, and blank ones as a printer would hand them over."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from functools import lru_cache
+
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+
+import cv2
+import numpy as np
+import pytest
+
+from scanform.form import Layout, Paper, Template, built_in_templates, lay_out
+from scanform.locate import KnownLayouts
+from scanform.press import pad_sheets, parse_week, sheets_pdf
+from scanform.simulate import render_pdf
+
+cv2.setNumThreads(1)
+
+SCAN_DPI = 300.0
+PAD = "F7K2QD"
+
+
+@pytest.fixture(scope="session")
+def templates() -> tuple[Template, ...]:
+    """The templates that come with scanform."""
+    return built_in_templates()
+
+
+@pytest.fixture(scope="session")
+def known(templates: tuple[Template, ...]) -> KnownLayouts:
+    """All built-in sheets on both papers, ready to be recognised."""
+    return KnownLayouts(templates)
+
+
+@pytest.fixture(scope="session")
+def layout_of() -> Callable[[str, Paper], Layout]:
+    """A built-in template, by name, on a paper size."""
+    by_name = {template.name: template for template in built_in_templates()}
+    return lambda name, paper: lay_out(by_name[name], paper)
+
+
+@pytest.fixture(scope="session")
+def blank_sheet(layout_of: Callable[[str, Paper], Layout]) -> Callable[[str, Paper], np.ndarray]:
+    """One unused sheet of a pad for unit WL-014 as uint8 (height, width) at 300 dpi; copy it before writing on it."""
+
+    @lru_cache(maxsize=6)
+    def rendered(name: str, paper: Paper) -> np.ndarray:
+        layout = layout_of(name, paper)
+        monday = parse_week("2026-W48")[:1]
+        sheets = pad_sheets(layout.template, paper.value, PAD, unit="WL-014", days=monday, copies=1)
+        return render_pdf(sheets_pdf(layout, sheets), SCAN_DPI)[0]
+
+    return rendered
