@@ -24,8 +24,8 @@ from scanform.read.types import Alternative, Reading
 
 __all__ = ["read_choices", "weighed_answers"]
 
-# Second opinion on the network, by area of ink alone. A 0.25 mm pen's 3 mm stroke is 0.75 mm2; dust is below 0.2.
-_LEAST_MARK_MM2 = 0.35
+# Second opinion on the network, by area of ink alone; measured on the pages that the network was calibrated on.
+_LEAST_MARK_MM2 = 0.5
 _MOST_EMPTY_MM2 = 0.9
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from scanform.form import Field
 from scanform.locate import LocatedSheet
 from scanform.read.characters import ALPHABET, CharacterNet, Charset
-from scanform.read.glyphs import PX_PER_MM, glyphs_of
+from scanform.read.glyphs import GLYPH_SIDE, PX_PER_MM, glyphs_of
 from scanform.read.types import Alternative, Reading
 
 __all__ = ["EMPTY", "MARGIN_MM", "best_strings", "read_combs"]
@@ -19,6 +19,8 @@ __all__ = ["EMPTY", "MARGIN_MM", "best_strings", "read_combs"]
 MARGIN_MM = 1.0
 EMPTY = " "  # stands for an empty cell in the strings of a comb
 _OTHER_DOUBT = 0.5
+_BORDER_MM = 0.6  # a cell's border line, its blur, and what it may be off by
+_EVEN_GREY = 0.15  # spread of grey inside a cell, of the contrast, that no pen stays below
 _SIGNS = ALPHABET + EMPTY
 
 
@@ -29,37 +31,70 @@ def read_combs(
 
     Values of the alternatives are the cells' characters, one a cell, a space for an empty one; None if all are empty.
     """
-    glyph_maps: dict[str, np.ndarray] = {}
-    inks: dict[str, np.ndarray] = {}
-    # Cells of one size are cut and normalised together.
-    by_size = sorted(fields, key=lambda f: (f.cells_mm[0].w_mm, f.cells_mm[0].h_mm))
-    for (w, h), group in groupby(by_size, key=lambda f: (f.cells_mm[0].w_mm, f.cells_mm[0].h_mm)):
-        same = list(group)
-        cells = [cell for field in same for cell in field.cells_mm]
-        glyphs = glyphs_of(sheet.patches(cells, MARGIN_MM, PX_PER_MM), w, h, MARGIN_MM)
-        start = 0
-        for field in same:
-            end = start + len(field.cells_mm)
-            glyph_maps[field.id], inks[field.id] = glyphs.maps[start:end], glyphs.ink_mm2[start:end]
-            start = end
-    rows: dict[str, np.ndarray] = {}
-    other: dict[str, np.ndarray] = {}
+    cells = _Cells(sheet, fields)
+    readings: dict[str, Reading] = {}
     for charset in sorted({field.charset for field in fields}):
         same = [field for field in fields if field.charset == charset]
-        result = net.probabilities(
-            np.concatenate([glyph_maps[f.id] for f in same]),
-            np.concatenate([inks[f.id] for f in same]),
-            cast(Charset, charset),
-        )
+        maps = np.concatenate([cells.maps[field.id] for field in same])
+        ink = np.concatenate([cells.ink_mm2[field.id] for field in same])
+        rows, other = _probabilities(net, maps, ink, cast(Charset, charset))
         start = 0
         for field in same:
             end = start + len(field.cells_mm)
-            rows[field.id], other[field.id] = result.rows[start:end], result.other[start:end]
+            value = printed.get(field.id)
+            readings[field.id] = _reading(sheet, field, rows[start:end], other[start:end], ink[start:end], value)
             start = end
-    return [
-        _reading(sheet, field, rows[field.id], other[field.id], inks[field.id], printed.get(field.id))
-        for field in fields
-    ]
+    return [readings[field.id] for field in fields]
+
+
+class _Cells:
+    """Normalised glyphs and inked areas of all cells, by field; cells of one size are cut and normalised together."""
+
+    def __init__(self, sheet: LocatedSheet, fields: Sequence[Field]) -> None:
+        self.maps: dict[str, np.ndarray] = {}
+        self.ink_mm2: dict[str, np.ndarray] = {}
+        by_size = sorted(fields, key=_cell_size)
+        for (w, h), group in groupby(by_size, key=_cell_size):
+            same = list(group)
+            patches = sheet.patches([cell for field in same for cell in field.cells_mm], MARGIN_MM, PX_PER_MM)
+            maps = np.zeros((len(patches), GLYPH_SIDE, GLYPH_SIDE), np.float32)
+            ink = np.zeros(len(patches), np.float32)
+            # Most cells of most sheets are clean paper, which a look at the darkest pixel tells.
+            written = np.flatnonzero(_spread(patches) > _EVEN_GREY * (sheet.paper_grey - sheet.print_grey))
+            glyphs = glyphs_of(patches[written], w, h, MARGIN_MM)
+            maps[written], ink[written] = glyphs.maps, glyphs.ink_mm2
+            start = 0
+            for field in same:
+                end = start + len(field.cells_mm)
+                self.maps[field.id], self.ink_mm2[field.id] = maps[start:end], ink[start:end]
+                start = end
+
+
+def _cell_size(field: Field) -> tuple[float, float]:
+    return round(field.cells_mm[0].w_mm, 3), round(field.cells_mm[0].h_mm, 3)
+
+
+def _spread(patches: np.ndarray) -> np.ndarray:
+    """Lightest less darkest grey inside each cell's border, uint8 (n, H, W) to int (n,)."""
+    inset = round((MARGIN_MM + _BORDER_MM) * PX_PER_MM)
+    inside = patches[:, inset:-inset, inset:-inset].reshape(len(patches), -1).astype(np.int16)
+    return inside.max(axis=1) - inside.min(axis=1)
+
+
+def _probabilities(
+    net: CharacterNet, maps: np.ndarray, ink_mm2: np.ndarray, charset: Charset
+) -> tuple[np.ndarray, np.ndarray]:
+    """Rows (n, 37) and "other" (n,) of all cells; the network looks at the inked ones and at one empty one."""
+    inked = np.flatnonzero(ink_mm2 > 0)
+    looked_at = net.probabilities(
+        np.concatenate([maps[inked], np.zeros((1, *maps.shape[1:]), np.float32)]),
+        np.append(ink_mm2[inked], np.float32(0)),
+        charset,
+    )
+    rows = np.repeat(looked_at.rows[-1:], len(maps), axis=0)
+    other = np.repeat(looked_at.other[-1:], len(maps), axis=0)
+    rows[inked], other[inked] = looked_at.rows[:-1], looked_at.other[:-1]
+    return rows, other
 
 
 def _reading(

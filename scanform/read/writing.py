@@ -20,6 +20,7 @@ PX_PER_MM = 8.0
 _INSET_MM = 0.5
 _INK_LEVEL = 0.2  # of the contrast between paper and print: a hard pencil comes out at 0.3 on a grey scan
 _EVEN_GREY = 0.15  # spread of grey, of the contrast, that no pen stays below
+_LINE_RIM_MM = 0.6  # paper round a line: best of 0 to 1.75 mm by character error on 213 simulated lines
 _SPECK_MM2 = 0.06
 _PAPER_REACH_MM = 4.0  # wider than a felt pen's stroke, narrower than a shadow's edge
 _LEAST_WRITING_MM2 = 0.8  # less ink than a short word's first letter: dirt or a touch of the pen
@@ -129,13 +130,12 @@ def _drop_borders(keep: np.ndarray, stats: np.ndarray, shape: tuple[int, ...]) -
 def _cut_to_writing(zone: np.ndarray, ink: np.ndarray) -> np.ndarray:
     """The zone cut to its writing, paper brought to white, specks and frame painted over."""
     rows, columns = np.flatnonzero(ink.any(axis=1)), np.flatnonzero(ink.any(axis=0))
-    pad = round(0.6 * PX_PER_MM)
-    y0, y1 = max(rows[0] - pad, 0), min(rows[-1] + pad + 1, zone.shape[0])
-    x0, x1 = max(columns[0] - pad, 0), min(columns[-1] + pad + 1, zone.shape[1])
-    near = cv2.dilate(ink.astype(np.uint8), np.ones((9, 9), np.uint8))[y0:y1, x0:x1] > 0
-    cut = zone[y0:y1, x0:x1].astype(np.float32)
-    cut = np.clip(cut * (255 / np.maximum(_paper(zone)[y0:y1, x0:x1], 1.0)), 0, 255)
-    return np.where(near, cut, 255).astype(np.uint8)
+    close = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+    near = cv2.dilate(ink.astype(np.uint8), np.ones((9, 9), np.uint8))[close] > 0
+    level = zone[close] * (255 / np.maximum(_paper(zone)[close], 1.0))
+    cut = np.where(near, np.clip(level, 0, 255), 255).astype(np.uint8)
+    pad = round(_LINE_RIM_MM * PX_PER_MM)
+    return cv2.copyMakeBorder(cut, pad, pad, pad, pad, cv2.BORDER_CONSTANT, value=255)
 
 
 def _no_opinion(_line: np.ndarray) -> None:

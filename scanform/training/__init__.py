@@ -1,1 +1,1 @@
-"""TODO."""
+"""Fits and calibrates the models; needs the ``train`` extra. No room imports it."""

@@ -1,0 +1,109 @@
+"""What character stands in a cell: calibrated probabilities from the project's own small network.
+
+The network (``scanform/models/characters.onnx``, see its card beside it) gives logits that know no prior; the
+constants in ``characters.json`` make probabilities of them that mean what they say (fitted by
+:mod:`scanform.training.calibration` on digits and typefaces that nothing else used).
+"""
+
+from __future__ import annotations
+
+import json
+from importlib import resources
+from typing import Literal, NamedTuple
+
+import numpy as np
+import onnxruntime
+
+__all__ = ["ALPHABET", "CharacterNet", "CharacterProbabilities", "Charset"]
+
+ALPHABET = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+Charset = Literal["digits", "alnum"]
+
+# Least probability that a reading may claim for "empty" or "not empty": dirt and faint pens are never certain.
+_EMPTY_DOUBT = 1e-4
+_HEADS = {"digits": 10, "alnum": len(ALPHABET)}
+
+
+class CharacterProbabilities(NamedTuple):
+    """What n cells hold.
+
+    ``rows``: float32 (n, 37), rows sum to 1; a column for each of :data:`ALPHABET`, and last the empty cell.
+    ``other``: float32 (n,), probability that the cell holds something that is no single clean character
+    (a scribble, a character crossed out or written over, two in one cell). It stands beside the rows, which
+    say which character it is if it is one.
+    """
+
+    rows: np.ndarray
+    other: np.ndarray
+
+
+class CharacterNet:
+    """The character network, loaded once; one thread."""
+
+    def __init__(self) -> None:
+        """Loads the network and its calibration from the package's ``models``."""
+        models = resources.files("scanform.models")
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = 1
+        options.inter_op_num_threads = 1
+        self._session = onnxruntime.InferenceSession(
+            (models / "characters.onnx").read_bytes(), options, providers=["CPUExecutionProvider"]
+        )
+        self._calibration: dict[str, dict[str, float]] = json.loads((models / "characters.json").read_text())
+
+    def logits(self, glyphs: np.ndarray, charset: Charset) -> np.ndarray:
+        """The network's own logits for float32 (n, 28, 28): float32 (n, 12) for digits, (n, 38) for alnum.
+
+        Columns: the characters, then "no clean character", then "nothing but dirt".
+        """
+        if not len(glyphs):
+            return np.zeros((0, _HEADS[charset] + 2), np.float32)
+        return self._session.run([charset], {"glyphs": np.ascontiguousarray(glyphs, np.float32)})[0]
+
+    def probabilities(self, glyphs: np.ndarray, ink_mm2: np.ndarray, charset: Charset) -> CharacterProbabilities:
+        """Calibrated probabilities of what each cell holds.
+
+        ``glyphs`` float32 (n, 28, 28) and ``ink_mm2`` float32 (n,) as :func:`scanform.read.glyphs.glyphs_of`
+        gives them. ``charset`` "digits" leaves no probability on letters. A cell without any ink gets equal
+        shares beside its "empty".
+        """
+        inked = ink_mm2 > 0
+        logits = np.zeros((len(glyphs), _HEADS[charset] + 2), np.float32)
+        logits[inked] = self.logits(glyphs[inked], charset)
+        return calibrated(logits, ink_mm2, self._calibration[charset])
+
+
+def calibrated(logits: np.ndarray, ink_mm2: np.ndarray, constants: dict[str, float]) -> CharacterProbabilities:
+    """Logits of one head, (n, characters + 2), to probabilities; ``constants`` as in ``characters.json``.
+
+    Characters: softmax at ``temperature`` after ``digit_bias`` is added to the digits, mixed with ``floor`` of equal
+    shares. Other and empty: logistic in the class's lead over the characters, for empty also in the logarithm of
+    the ink's area.
+    """
+    n, width = logits.shape
+    count = width - 2
+    bias = np.where(np.arange(count) < 10, constants["digit_bias"], 0.0)
+    cooled = (logits[:, :count] + bias) / constants["temperature"]
+    cooled = np.exp(cooled - cooled.max(axis=1, keepdims=True)) if n else cooled
+    characters = cooled / cooled.sum(axis=1, keepdims=True)
+    characters = (1 - constants["floor"]) * characters + constants["floor"] / count
+    best = logits[:, :count].max(axis=1, initial=-np.inf)
+    inked = ink_mm2 > 0
+    area = np.log(np.maximum(ink_mm2, 1e-3))
+    lead = np.clip(logits[:, count + 1] - best, -_LEAD_CAP, _LEAD_CAP)
+    empty = _logistic(constants["empty_lead"] * lead + constants["empty_area"] * area + constants["empty_bias"])
+    empty = np.where(inked, np.clip(empty, _EMPTY_DOUBT, 1 - _EMPTY_DOUBT), 1 - _EMPTY_DOUBT)
+    characters = np.where(inked[:, None], characters, 1 / count)
+    lead = np.clip(logits[:, count] - best, -_LEAD_CAP, _LEAD_CAP)
+    other = np.where(inked, _logistic(constants["other_lead"] * lead + constants["other_bias"]), 0.0)
+    rows = np.zeros((n, len(ALPHABET) + 1), np.float32)
+    rows[:, :count] = characters * (1 - empty[:, None])
+    rows[:, -1] = empty
+    return CharacterProbabilities(rows, other.astype(np.float32))
+
+
+_LEAD_CAP = 12.0  # logits differ by more only far from anything that was calibrated
+
+
+def _logistic(x: np.ndarray) -> np.ndarray:
+    return 1 / (1 + np.exp(-x))

@@ -1,0 +1,119 @@
+"""The character network, its larger teachers, and how a batch of glyphs is varied while they learn."""
+
+from __future__ import annotations
+
+import torch
+from torch import Tensor, nn
+from torch.nn import functional
+
+__all__ = ["ALNUM_CLASSES", "DIGIT_CLASSES", "Network", "Teacher", "varied"]
+
+ALNUM_CLASSES = 38  # 36 characters, no clean character, nothing but dirt
+DIGIT_CLASSES = 12  # 10 digits and the same two
+
+
+def _step(wide_in: int, wide: int, stride: int = 1) -> nn.Sequential:
+    return nn.Sequential(
+        nn.Conv2d(wide_in, wide, 3, stride, 1, bias=False), nn.BatchNorm2d(wide), nn.ReLU(inplace=True)
+    )
+
+
+class Network(nn.Module):
+    """The one that is shipped: 184,786 weights, 7.7 million multiplications a glyph.
+
+    Takes float32 (n, 28, 28), ink 0 to 1; gives logits (n, 38) over all characters and (n, 12) over digits.
+    """
+
+    def __init__(self, widths: tuple[int, int, int] = (32, 64, 128)) -> None:
+        super().__init__()
+        a, b, c = widths
+        self.body = nn.Sequential(
+            _step(1, a), nn.MaxPool2d(2), _step(a, a), _step(a, b, 2), _step(b, b), _step(b, b), _step(b, c, 2)
+        )
+        self.gather = nn.Conv2d(c, c, 4, groups=c)
+        self.alnum = nn.Linear(c, ALNUM_CLASSES)
+        self.digits = nn.Linear(c, DIGIT_CLASSES)
+
+    def forward(self, glyphs: Tensor) -> tuple[Tensor, Tensor]:
+        """Both heads' logits."""
+        gathered = self.gather(self.body(glyphs.unsqueeze(1))).flatten(1)
+        return self.alnum(gathered), self.digits(gathered)
+
+
+class _Residual(nn.Module):
+    def __init__(self, wide_in: int, wide: int, stride: int) -> None:
+        super().__init__()
+        self.main = nn.Sequential(
+            _step(wide_in, wide, stride), nn.Conv2d(wide, wide, 3, 1, 1, bias=False), nn.BatchNorm2d(wide)
+        )
+        same = wide_in == wide and stride == 1
+        self.side = nn.Identity() if same else nn.Sequential(
+            nn.Conv2d(wide_in, wide, 1, stride, bias=False), nn.BatchNorm2d(wide)
+        )  # fmt: skip
+
+    def forward(self, x: Tensor) -> Tensor:
+        return functional.relu(self.main(x) + self.side(x))
+
+
+class Teacher(nn.Module):
+    """A residual network some twenty times as large; never shipped."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.body = nn.Sequential(
+            _step(1, 48), _Residual(48, 48, 1), _Residual(48, 128, 2), _Residual(128, 128, 1),
+            _Residual(128, 256, 2), _Residual(256, 256, 1), nn.AdaptiveAvgPool2d(1), nn.Flatten(), nn.Dropout(0.3),
+        )  # fmt: skip
+        self.alnum = nn.Linear(256, ALNUM_CLASSES)
+        self.digits = nn.Linear(256, DIGIT_CLASSES)
+
+    def forward(self, glyphs: Tensor) -> tuple[Tensor, Tensor]:
+        """Both heads' logits."""
+        gathered = self.body(glyphs.unsqueeze(1).contiguous(memory_format=torch.channels_last))
+        return self.alnum(gathered), self.digits(gathered)
+
+
+def varied(glyphs: Tensor, generator: torch.Generator) -> Tensor:
+    """The batch (n, 28, 28), every glyph varied: turned, stretched, slanted, bent, thicker or thinner, nicked."""
+    n, side = len(glyphs), glyphs.shape[-1]
+    device = glyphs.device
+
+    def normal(*shape: int) -> Tensor:
+        return torch.randn(*shape, device=device, generator=generator)
+
+    def uniform(*shape: int) -> Tensor:
+        return torch.rand(*shape, device=device, generator=generator)
+
+    turn = (normal(n) * 0.1).clamp(-0.28, 0.28)
+    wide, high = torch.exp(normal(n) * 0.09), torch.exp(normal(n) * 0.07)
+    slant = normal(n) * 0.13
+    cos, sin = torch.cos(turn), torch.sin(turn)
+    shift = normal(n, 2) * 0.06
+    affine = torch.stack([
+        torch.stack([cos * wide, sin * wide + slant, shift[:, 0]], 1),
+        torch.stack([-sin * high, cos * high, shift[:, 1]], 1),
+    ], 1)  # fmt: skip
+    grid = functional.affine_grid(affine, [n, 1, side, side], align_corners=False)
+    strength = uniform(n, 1, 1, 1) * 0.11 * (uniform(n, 1, 1, 1) < 0.75)
+    bend = functional.interpolate(normal(n, 2, 5, 5), size=(side, side), mode="bicubic", align_corners=True)
+    grid = grid + (bend * strength).permute(0, 2, 3, 1)
+    x = functional.grid_sample(glyphs.unsqueeze(1), grid, align_corners=False)
+
+    # The pen: thicker or thinner by a part of a pixel.
+    share = uniform(n, 1, 1, 1)
+    kind = uniform(n, 1, 1, 1)
+    thicker = functional.max_pool2d(x, 3, 1, 1)
+    thinner = -functional.max_pool2d(-x, 3, 1, 1)
+    x = torch.where(kind < 0.25, x + (thicker - x) * share * 0.8, x)
+    x = torch.where(kind > 0.82, x + (thinner - x) * share * 0.6, x)
+    # A nick: one or two rows or columns without ink.
+    at = (uniform(n, 1, 1, 1) * side).floor()
+    place = torch.arange(side, device=device, dtype=x.dtype)
+    rows, columns = place.view(1, 1, side, 1), place.view(1, 1, 1, side)
+    nick = uniform(n, 1, 1, 1)
+    across = torch.where(nick < 0.04, (rows - at).abs() < 1, torch.zeros_like(x, dtype=torch.bool))
+    down = torch.where((nick > 0.04) & (nick < 0.08), (columns - at).abs() < 1, torch.zeros_like(across))
+    x = x.masked_fill(across | down, 0.0)
+    gain = 0.85 + 0.5 * uniform(n, 1, 1, 1)
+    x = (x * gain + normal(n, 1, side, side) * 0.03 * uniform(n, 1, 1, 1)).clamp(0, 1)
+    return x.squeeze(1)

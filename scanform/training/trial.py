@@ -1,0 +1,192 @@
+"""Run simulated pages through the rooms and set every field beside the truth: for calibration and for the bench."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import time
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+
+import cv2
+import numpy as np
+
+from scanform.form import FieldKind, Layout, Paper, built_in_templates, lay_out, unit_characters
+from scanform.intake import Page
+from scanform.locate import KnownLayouts, LocatedSheet, locate
+from scanform.press import pad_sheets, sheets_pdf
+from scanform.read import Instruments, read_sheet
+from scanform.settle import Known, UnitRecord, calibration
+from scanform.settle.sheet import verdicts_of
+from scanform.settle.verdict import settled
+from scanform.simulate import CREW, Grade, make_page, random_unit, render_pdf
+from scanform.training.digits import Digits
+
+__all__ = ["FieldTrial", "PageTrial", "Plan", "run_trials"]
+
+_TODAY = date(2028, 1, 5)  # after every simulated day
+_REGISTER = 40
+
+
+@dataclass(frozen=True)
+class Plan:
+    """One page to make and read. ``digits``: which split of real digits goes into the combs, None for simulated ones.
+
+    ``register``: whether units and crew are known when the page is settled.
+    """
+
+    grade: Grade
+    seed: int
+    digits: str | None
+    register: bool = True
+
+
+@dataclass(frozen=True)
+class FieldTrial:
+    """One field, read and true. ``unclear``: the paper itself has no single right answer, so only a doubt is right.
+
+    ``kind``: the calibration it goes by. ``raw``: probability before calibration. ``barred``: a reason other than a low
+    probability made it doubtful.
+    """
+
+    id: str
+    kind: str
+    item: bool
+    truth: str | bool | None
+    value: str | bool | None
+    right: bool
+    unclear: bool
+    raw: float
+    barred: bool
+    accepted: bool
+    text: str | None
+
+
+@dataclass(frozen=True)
+class PageTrial:
+    """One page; ``fields`` is empty if it was not located. ``errors_mm``: of field positions. Seconds are CPU time."""
+
+    plan: Plan
+    located: bool
+    reason: str
+    errors_mm: tuple[float, ...]
+    fields: tuple[FieldTrial, ...]
+    decode_s: float
+    locate_s: float
+    read_s: float
+    settle_s: float
+
+
+def run_trials(plans: Sequence[Plan], workers: int | None = None) -> Iterator[PageTrial]:
+    """Make, read and compare every planned page, in order."""
+    os.environ.setdefault("OMP_NUM_THREADS", "1")
+    os.environ.setdefault("OMP_THREAD_LIMIT", "1")
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(workers or os.cpu_count(), mp_context=context) as pool:
+        yield from pool.map(_trial, plans, chunksize=4)
+
+
+@lru_cache(maxsize=1)
+def _setting() -> tuple[KnownLayouts, Instruments, list[Layout], list[np.ndarray], tuple[str, ...]]:
+    cv2.setNumThreads(1)
+    templates = built_in_templates()
+    layouts = [lay_out(template, paper) for template in templates for paper in Paper]
+    blanks = []
+    for layout in layouts:
+        sheets = pad_sheets(layout.template, layout.paper.value, "BENCH0", unit=None, days=(), copies=1)
+        blanks.append(render_pdf(sheets_pdf(layout, sheets), 300)[0])
+    rng = np.random.default_rng(20261125)
+    units: dict[str, None] = {}
+    while len(units) < _REGISTER:
+        units[random_unit(7, rng)] = None
+    return KnownLayouts(templates), Instruments(), layouts, blanks, tuple(units)
+
+
+@lru_cache(maxsize=3)
+def _real_digits(split: str) -> dict[str, np.ndarray]:
+    from scanform.training import digits
+
+    found: Digits = {"test": digits.test_split, "calibration": digits.calibration_split}[split]()
+    return {str(d): found.images[found.labels == d] for d in range(10)}
+
+
+def _trial(plan: Plan) -> PageTrial:
+    known_layouts, instruments, layouts, blanks, units = _setting()
+    which = plan.seed % len(layouts)
+    page = make_page(
+        layouts[which],
+        blanks[which],
+        plan.grade,
+        plan.seed,
+        units=units,
+        real_digits=_real_digits(plan.digits) if plan.digits else None,
+    )
+    started = time.process_time()
+    pixels = cv2.imdecode(np.frombuffer(page.encoded, np.uint8), cv2.IMREAD_GRAYSCALE)
+    decoded = time.process_time()
+    found = locate(Page("trial", 1, "", page.pixels if pixels is None else pixels), known_layouts)
+    located = time.process_time()
+    if not isinstance(found, LocatedSheet):
+        return PageTrial(plan, False, found.reason, (), (), decoded - started, located - decoded, 0.0, 0.0)
+    readings = read_sheet(found, instruments)
+    read = time.process_time()
+    register = tuple(UnitRecord(unit) for unit in units) if plan.register else ()
+    known = Known(units=register, crew=CREW if plan.register else (), today=_TODAY)
+    verdicts = verdicts_of(found.layout, readings, known)
+    fields = []
+    for spec in found.layout.fields:
+        verdict = verdicts[spec.id]
+        truth = page.truth.values.get(spec.id)
+        barred = bool(verdict.reasons)
+        field = settled(verdict, calibration())
+        fields.append(
+            FieldTrial(
+                id=spec.id,
+                kind=verdict.calibrated_as,
+                item=spec.kind is FieldKind.CHOICE,
+                truth=truth,
+                value=verdict.value,
+                right=_same(spec.id, truth, verdict.value),
+                unclear=spec.id in page.truth.unclear,
+                raw=verdict.raw,
+                barred=barred,
+                accepted=field.state == "accepted",
+                text=_first_text(verdict.reading.alternatives) if spec.kind is FieldKind.TEXT else None,
+            )
+        )
+    settled_at = time.process_time()
+    return PageTrial(
+        plan,
+        True,
+        "",
+        _errors_mm(found, page.mm_to_px),
+        tuple(fields),
+        decoded - started,
+        located - decoded,
+        read - located,
+        settled_at - read,
+    )
+
+
+def _first_text(alternatives: Sequence) -> str:
+    return str(alternatives[0].value or "")
+
+
+def _same(field_id: str, truth: str | bool | None, value: str | bool | None) -> bool:
+    if isinstance(truth, str) and isinstance(value, str):
+        if field_id == "unit":
+            return unit_characters(truth) == unit_characters(value)
+        return truth.casefold().strip() == value.casefold().strip()
+    return truth == value or (truth in (None, "") and value in (None, ""))
+
+
+def _errors_mm(found: LocatedSheet, truth) -> tuple[float, ...]:
+    """Distance of every box's and cell's middle from the truth."""
+    boxes = [b for f in found.layout.fields for b in ([a.box_mm for a in f.answers] or f.cells_mm)]
+    true_px = truth(np.array([box.centre_mm for box in boxes]))
+    seen_px = np.array([np.mean(found.polygon_px(box), axis=0) for box in boxes])
+    px_per_mm = found.map.px_per_mm() / found.raster_scale
+    return tuple((np.linalg.norm(true_px - seen_px, axis=1) / px_per_mm).round(4).tolist())
