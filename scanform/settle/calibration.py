@@ -12,25 +12,34 @@ from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 
-__all__ = ["Calibration", "calibration"]
+__all__ = ["Calibration", "calibration", "log_odds"]
 
-_LEAST = 1e-7
+_LEAST = 1e-5  # probabilities nearer to 0 or 1 than this are taken for this: nothing was calibrated beyond
+
+
+def log_odds(probability: float) -> float:
+    """Logarithm of the odds, with the probability held away from 0 and 1."""
+    clipped = min(max(probability, _LEAST), 1 - _LEAST)
+    return math.log(clipped / (1 - clipped))
 
 
 @dataclass(frozen=True)
 class Calibration:
-    """Per kind of field: Platt's logistic map of the raw probability, and the acceptance threshold."""
+    """Per kind of field: a logistic map (Platt) of the raw probabilities, and the acceptance threshold."""
 
     slopes: dict[str, float]
+    clean_slopes: dict[str, float]
     offsets: dict[str, float]
     thresholds: dict[str, float]
     silent_error_target: float
 
-    def confidence(self, kind: str, raw: float) -> float:
-        """Calibrated probability that the value is right."""
-        clipped = min(max(raw, _LEAST), 1 - _LEAST)
-        logit = math.log(clipped / (1 - clipped))
-        return 1 / (1 + math.exp(-(self.slopes[kind] * logit + self.offsets[kind])))
+    def confidence(self, kind: str, raw: float, clean: float = 1.0) -> float:
+        """Calibrated probability that the value is right.
+
+        ``raw``: probability of the value if all its characters are clean ones; ``clean``: that they are (combs).
+        """
+        exponent = self.slopes[kind] * log_odds(raw) + self.clean_slopes[kind] * log_odds(clean) + self.offsets[kind]
+        return 1 / (1 + math.exp(-exponent))
 
     def threshold(self, kind: str) -> float:
         """Least confidence at which a field of that kind is accepted."""
@@ -44,6 +53,7 @@ def calibration() -> Calibration:
     kinds = data["kinds"]
     return Calibration(
         slopes={kind: float(values["slope"]) for kind, values in kinds.items()},
+        clean_slopes={kind: float(values["clean_slope"]) for kind, values in kinds.items()},
         offsets={kind: float(values["offset"]) for kind, values in kinds.items()},
         thresholds={kind: float(values["threshold"]) for kind, values in kinds.items()},
         silent_error_target=float(data["silent_error_target"]),

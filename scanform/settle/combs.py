@@ -35,7 +35,10 @@ _AGE_HALF_DAYS = 90.0
 
 
 class CombResult:
-    """Value, raw probability, reasons, and the alternatives worth showing."""
+    """Value, raw probability, reasons, and the alternatives worth showing.
+
+    ``raw`` takes every cell for one clean character or an empty one; ``clean`` is the probability that they are.
+    """
 
     def __init__(
         self,
@@ -43,9 +46,11 @@ class CombResult:
         raw: float,
         reasons: Sequence[str] = (),
         alternatives: Sequence[tuple[str | None, float]] = (),
+        clean: float = 1.0,
     ) -> None:
         self.value = value
         self.raw = raw
+        self.clean = clean
         self.reasons = list(reasons)
         self.alternatives = tuple(Alternative(v, round(p, 6)) for v, p in alternatives)
 
@@ -93,8 +98,8 @@ def settle_unit(reading: Reading, known: Known) -> CombResult:
     rows = np.roll(_rows(reading), -(len(text) - len(text.lstrip(EMPTY))), axis=0)
     reasons = ["there is an empty cell inside the unit number"] if EMPTY in free else []
     if not known.units:
-        raw = float(np.exp(best)) * clean_share(reading)
-        return CombResult(free.replace(EMPTY, ""), raw, reasons, _free_alternatives(rows))
+        raw = float(np.exp(best))
+        return CombResult(free.replace(EMPTY, ""), raw, reasons, _free_alternatives(rows), clean_share(reading))
     names, columns = _register_columns(tuple(u.unit for u in known.units), rows.shape[0])
     if not names:
         return CombResult(free.replace(EMPTY, ""), 0.5, ["no unit of the register fits into this sheet's cells"])
@@ -116,7 +121,7 @@ def settle_unit(reading: Reading, known: Known) -> CombResult:
     alternatives = [(names[int(k)], float(weights[k]) / total) for k in order[:4]]
     if not listed:
         alternatives.append((free.replace(EMPTY, ""), unlisted / total))
-    return CombResult(names[top], clean_share(reading) / total, reasons, alternatives)
+    return CombResult(names[top], 1 / total, reasons, alternatives, clean_share(reading))
 
 
 @lru_cache(maxsize=32)
@@ -162,7 +167,7 @@ def settle_date(reading: Reading, known: Known) -> CombResult:
     if days[top] > today:
         reasons.append(f"{days[top].isoformat()} lies in the future; today is {today.isoformat()}")
     alternatives = [(days[int(k)].isoformat(), float(weights[k]) / total) for k in order[:4]]
-    return CombResult(days[top].isoformat(), clean_share(reading) / total, reasons, alternatives)
+    return CombResult(days[top].isoformat(), 1 / total, reasons, alternatives, clean_share(reading))
 
 
 @lru_cache(maxsize=4)
@@ -200,7 +205,7 @@ def settle_item_number(reading: Reading, numbers: Sequence[int], likely: set[int
     rows = _rows(reading)
     text, best = comb_text(reading)
     if not text.strip():
-        return CombResult(None, float(np.exp(best)) * clean_share(reading))
+        return CombResult(None, float(np.exp(best)), clean=clean_share(reading))
     cells = rows.shape[0]
     forms = [(n, form) for n in numbers for form in _forms(n, cells)]
     scores = log_likelihoods(rows, [form for _, form in forms])
@@ -217,7 +222,7 @@ def settle_item_number(reading: Reading, numbers: Sequence[int], likely: set[int
         total += MISWRITTEN * float(np.exp(best - weighed.max()))
     ranked = sorted(by_number.items(), key=lambda pair: -pair[1])
     alternatives = [(str(n), weight / total) for n, weight in ranked[:4]]
-    return CombResult(str(ranked[0][0]), clean_share(reading) * ranked[0][1] / total, [], alternatives)
+    return CombResult(str(ranked[0][0]), ranked[0][1] / total, [], alternatives, clean_share(reading))
 
 
 def _forms(number: int, cells: int) -> list[str]:

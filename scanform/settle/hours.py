@@ -110,7 +110,7 @@ def settle_hours(reading: Reading, window: HoursWindow | None) -> CombResult:
         shown = text.replace(EMPTY, "_")
         reasons.append(f"the cells read '{shown[:-1]}.{shown[-1]}', which is no number")
     alternatives = [(str(values[int(k)]), float(weights[k]) / total) for k in order[:4]]
-    return CombResult(str(value), clean_share(reading) / total, reasons, alternatives)
+    return CombResult(str(value), 1 / total, reasons, alternatives, clean_share(reading))
 
 
 def _parsed(text: str) -> Decimal | None:

@@ -57,7 +57,7 @@ def verdicts_of(layout: Layout, readings: Sequence[Reading], known: Known) -> di
 
 
 def _verdict(spec: Field, reading: Reading, result: CombResult, calibrated_as: str) -> Verdict:
-    verdict = Verdict(spec, reading, result.value, result.raw, calibrated_as, [], result.alternatives)
+    verdict = Verdict(spec, reading, result.value, result.raw, calibrated_as, [], result.alternatives, result.clean)
     for reason in result.reasons:
         verdict.doubt(reason)
     return verdict

@@ -19,7 +19,8 @@ _WORST_RESIDUAL_MM = 0.6
 class Verdict:
     """What settling thinks of one field so far.
 
-    ``calibrated_as`` names the calibration that turns ``raw`` into a confidence. ``reasons``: sentences; any reason
+    ``calibrated_as`` names the calibration that turns ``raw`` and ``clean`` (combs: the probability that all cells hold
+    clean characters) into a confidence. ``reasons``: sentences; any reason
     makes the field doubtful whatever its confidence. ``certain`` fields (an empty field, a printed value) still go
     through the threshold.
     """
@@ -31,6 +32,7 @@ class Verdict:
     calibrated_as: str
     reasons: list[str] = field(default_factory=list)
     alternatives: tuple[Alternative, ...] = ()
+    clean: float = 1.0
 
     def doubt(self, reason: str) -> None:
         """Add a reason, once."""
@@ -41,7 +43,7 @@ class Verdict:
 def settled(verdict: Verdict, calibration: Calibration) -> SettledField:
     """Accepted, or doubtful with reasons."""
     kind = verdict.calibrated_as
-    confidence = calibration.confidence(kind, verdict.raw)
+    confidence = calibration.confidence(kind, verdict.raw, verdict.clean)
     reasons = list(verdict.reasons)
     if verdict.reading.residual_mm > _WORST_RESIDUAL_MM:
         reasons.append(

@@ -48,8 +48,8 @@ class Plan:
 class FieldTrial:
     """One field, read and true. ``unclear``: the paper itself has no single right answer, so only a doubt is right.
 
-    ``kind``: the calibration it goes by. ``raw``: probability before calibration. ``barred``: a reason other than a low
-    probability made it doubtful.
+    ``kind``: the calibration it goes by. ``raw``, ``clean``: probabilities before calibration. ``barred``: a reason
+    other than a low probability made it doubtful.
     """
 
     id: str
@@ -60,6 +60,7 @@ class FieldTrial:
     right: bool
     unclear: bool
     raw: float
+    clean: float
     barred: bool
     accepted: bool
     text: str | None
@@ -152,6 +153,7 @@ def _trial(plan: Plan) -> PageTrial:
                 right=_same(spec.id, truth, verdict.value),
                 unclear=spec.id in page.truth.unclear,
                 raw=verdict.raw,
+                clean=verdict.clean,
                 barred=barred,
                 accepted=field.state == "accepted",
                 text=_first_text(verdict.reading.alternatives) if spec.kind is FieldKind.TEXT else None,
