@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from textwrap import wrap
 
 import cv2
 import numpy as np
 
 from scanform.binder import Binder, Doubt, RecordedPage
+from scanform.errors import ScanformError, UsageError
 from scanform.intake import load_page
 from scanform.report.wording import value_in_words
 from scanform.settle import SettledField, State
@@ -19,6 +21,7 @@ __all__ = ["draw_page", "write_crop"]
 _COLOURS = {State.ACCEPTED: (90, 140, 0), State.DOUBTFUL: (0, 80, 230), State.CONFIRMED: (170, 90, 0)}
 _MARK_COLOUR = (200, 0, 160)
 _LONG_SIDE_PX = 2400
+_LETTERS = 0.62  # OpenCV's unit; capitals 13 px high
 _CROP_MARGIN = 0.35  # of the field's height, so that the neighbourhood shows
 _CROP_LEAST_HEIGHT_PX = 160
 
@@ -28,10 +31,12 @@ Polygon = Sequence[Sequence[float]]
 def draw_page(page: RecordedPage, marks_px: Sequence[Polygon], folder: Path) -> Path:
     """Draw a page with marks, field outlines and readings into ``folder`` as PNG; returns the file."""
     record = page.record
-    name = f"{Path(record.source).stem}-{record.page_number:03d}-{record.outcome.value}.png"
+    # The page's number in the record leads: files of two folders may have one name.
+    stem = Path(record.source).stem
+    name = f"{page.number:04d}-{stem}-{record.page_number:03d}-{record.outcome.value}.png"
     try:
         pixels = load_page(Path(record.source_path), record.page_number).pixels
-    except Exception:
+    except ScanformError:  # the reason is on record, and the picture's title says it
         pixels = np.full((800, 600), 255, np.uint8)
     factor = min(1.0, _LONG_SIDE_PX / max(pixels.shape))
     small = cv2.resize(pixels, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
@@ -41,27 +46,35 @@ def draw_page(page: RecordedPage, marks_px: Sequence[Polygon], folder: Path) -> 
     for field in record.fields:
         _draw_field(canvas, field, factor)
     title = f"{record.outcome.value}: {record.reason}" if record.reason else record.outcome.value
-    _label(canvas, title, (12, 30), (0, 0, 0), 0.7)
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / name
-    cv2.imwrite(str(path), canvas)
-    return path
+    return _saved(_titled(canvas, title), folder / name)
+
+
+def _titled(canvas: np.ndarray, title: str) -> np.ndarray:
+    """The picture with a white band on top that says what became of the page."""
+    lines = wrap(title.encode("ascii", "replace").decode(), max(20, canvas.shape[1] // 13))
+    banded = cv2.copyMakeBorder(canvas, 12 + 28 * len(lines), 0, 0, 0, cv2.BORDER_CONSTANT, value=(255, 255, 255))
+    for n, line in enumerate(lines):
+        cv2.putText(banded, line, (12, 28 + 28 * n), cv2.FONT_HERSHEY_SIMPLEX, 0.7, (0, 0, 0), 2, cv2.LINE_AA)
+    return banded
 
 
 def _draw_field(canvas: np.ndarray, field: SettledField, factor: float) -> None:
     colour = _COLOURS[field.state]
     points = _points(field.polygon_px, factor)
-    cv2.polylines(canvas, [points], True, colour, 4 if field.state is State.DOUBTFUL else 2, cv2.LINE_AA)
-    if field.value not in (None, False) or field.state is State.DOUBTFUL:
-        shown = value_in_words(field.value)
-        sign = "? " if field.state is State.DOUBTFUL else ""
-        _label(canvas, f"{sign}{shown}", (int(points[:, 0].min()) + 2, int(points[:, 1].min()) - 4), colour, 0.5)
+    doubtful = field.state is State.DOUBTFUL
+    cv2.polylines(canvas, [points], True, colour, 4 if doubtful else 2, cv2.LINE_AA)
+    if field.value not in (None, False) or doubtful:
+        text = f"{'? ' if doubtful else ''}{value_in_words(field.value)}"
+        _label(canvas, text, (int(points[:, 0].max()), int(points[:, 1].min()) - 3), colour)
 
 
-def _label(canvas: np.ndarray, text: str, at: tuple[int, int], colour: tuple[int, int, int], size: float) -> None:
+def _label(canvas: np.ndarray, text: str, right_foot: tuple[int, int], colour: tuple[int, int, int]) -> None:
+    """Words on a white ground, their lower right corner at ``right_foot``."""
     plain = text.encode("ascii", "replace").decode()
-    cv2.putText(canvas, plain, at, cv2.FONT_HERSHEY_SIMPLEX, size, (255, 255, 255), 4, cv2.LINE_AA)
-    cv2.putText(canvas, plain, at, cv2.FONT_HERSHEY_SIMPLEX, size, colour, 1, cv2.LINE_AA)
+    (width, height), _ = cv2.getTextSize(plain, cv2.FONT_HERSHEY_SIMPLEX, _LETTERS, 2)
+    x, y = max(right_foot[0] - width, 2), max(right_foot[1], height + 4)
+    cv2.rectangle(canvas, (x - 3, y - height - 4), (x + width + 3, y + 3), (255, 255, 255), -1)
+    cv2.putText(canvas, plain, (x, y - 1), cv2.FONT_HERSHEY_SIMPLEX, _LETTERS, colour, 2, cv2.LINE_AA)
 
 
 def _points(polygon: Polygon, factor: float) -> np.ndarray:
@@ -84,7 +97,13 @@ def write_crop(binder: Binder, doubt: Doubt, folder: Path) -> Path | None:
     left, top = margin * scale, margin * scale
     target = np.array([[left, top], [left + width * scale, top], [left, top + height * scale]], np.float32)
     crop = cv2.warpAffine(pixels, cv2.getAffineTransform(source, target), size, flags=cv2.INTER_CUBIC, borderValue=255)
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"{doubt.ref}.png"
-    cv2.imwrite(str(path), crop)
+    return _saved(crop, folder / f"{doubt.ref}.png")
+
+
+def _saved(picture: np.ndarray, path: Path) -> Path:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(cv2.imencode(".png", picture)[1].tobytes())
+    except OSError as problem:
+        raise UsageError(f"{path} cannot be written ({problem.strerror}); name another folder.") from problem
     return path
