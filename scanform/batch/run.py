@@ -26,13 +26,15 @@ class Stack:
     """The files of a batch, opened far enough to count their pages.
 
     ``tasks``: every page in input order. ``broken``: files that cannot be opened, with the sentence why; each counts
-    as one unreadable page. ``skipped``: files in folders that are no scans.
+    as one unreadable page. ``refused``: what has no bytes to be kept (no permission, a pipe, far too large), with
+    the sentence why; no page can come of it. ``skipped``: files in folders that are no scans.
     """
 
     sources: tuple[Path, ...]
     tasks: tuple[Task, ...]
     broken: tuple[tuple[Path, str], ...]
     skipped: tuple[tuple[Path, str], ...]
+    refused: tuple[tuple[Path, str], ...] = ()
 
     @property
     def pages_in(self) -> int:
@@ -57,15 +59,25 @@ def gather(scans: Sequence[Path]) -> Stack:
     found = list_sources(scans)
     tasks: list[Task] = []
     broken: list[tuple[Path, str]] = []
+    refused: list[tuple[Path, str]] = []
     files = tuple(dict.fromkeys(found.files))  # a file named twice, or beside its folder, is one file
     for path in files:
         try:
             pages = count_pages(path)
         except FileUnreadable as problem:
-            broken.append((path, str(problem)))
+            (broken if _can_be_kept(path) else refused).append((path, str(problem)))
             continue
         tasks += [Task(path, number, str(path)) for number in range(1, pages + 1)]
-    return Stack(files, tuple(tasks), tuple(broken), tuple(found.skipped))
+    sources = tuple(path for path in files if path not in dict(refused))
+    return Stack(sources, tuple(tasks), tuple(broken), tuple(found.skipped), tuple(refused))
+
+
+def _can_be_kept(path: Path) -> bool:
+    try:
+        sha256_of(path)
+    except FileUnreadable:
+        return False
+    return True
 
 
 def read_stack(

@@ -7,18 +7,31 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from scanform.binder import Binder
+from scanform.errors import TemplateError
 from scanform.form import Template, built_in_templates, load_template
 
 __all__ = ["templates_for"]
 
 
 def templates_for(binder: Binder, given: Sequence[Path]) -> tuple[Template, ...]:
-    """All templates to look for; files given now are checked and copied into the binder for the next time."""
+    """All templates to look for; files given now are checked and copied into the binder for the next time.
+
+    TemplateError if a file says something else than a template of the same name and version that is known already.
+    """
     kept = binder.folder / "templates"
-    for path in given:
-        template = load_template(path)
-        kept.mkdir(exist_ok=True)
-        shutil.copyfile(path, kept / f"{template.name}-{template.version}.yaml")
     own = [load_template(path) for path in sorted(kept.glob("*.yaml"))] if kept.is_dir() else []
     by_identity = {(t.name, t.version): t for t in [*built_in_templates(), *own]}
+    for path in given:
+        template = load_template(path)
+        known = by_identity.setdefault((template.name, template.version), template)
+        if known != template:
+            raise TemplateError(
+                f"{path}: template '{template.name}' version {template.version} is known here with other contents; "
+                "raise its version number, so that sheets printed before are still read as what they are."
+            )
+        binder.remember_template(template)
+        kept.mkdir(exist_ok=True)
+        copy = kept / f"{template.name}-{template.version}.yaml"
+        if not copy.exists():
+            shutil.copyfile(path, copy)
     return tuple(by_identity.values())

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from scanform.binder import open_binder
-from scanform.cli.options import BinderFolder, Initials, console
+from scanform.cli.options import BinderFolder, Initials, say
 from scanform.errors import UsageError
 from scanform.report import value_in_words
 
@@ -44,13 +44,11 @@ def confirm(
         field = record.confirm(name, said, initials)
         left = len(record.queue())
     shown = value_in_words(field.value)
-    console.print(f"{name} is {shown}, confirmed by {initials.upper()}. {left} doubts left.", markup=False)
+    say(f"{name} is {shown}, confirmed by {initials.upper()}. {left} doubts left.")
 
 
 def undo(binder: BinderFolder, initials: Initials) -> None:
     """Take back your last confirmation; run again to go further back. The journal keeps both."""
     with open_binder(binder) as record:
         decision = record.undo_last(initials)
-    console.print(
-        f"{decision.ref} is as it was before: {decision.old_value} ({decision.old_state.value}).", markup=False
-    )
+    say(f"{decision.ref} is as it was before: {decision.old_value} ({decision.old_state.value}).")

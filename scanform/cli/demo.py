@@ -11,7 +11,7 @@ import typer
 from scanform.binder import open_binder
 from scanform.cli.doubts import show_doubts
 from scanform.cli.export import export_tables
-from scanform.cli.options import console
+from scanform.cli.options import console, say
 from scanform.cli.press import print_sheets
 from scanform.cli.read import read
 from scanform.cli.verify import verify
@@ -64,7 +64,7 @@ def demo(
         ("lists", "the exported tables"),
         ("binder", "the record; try: scanform doubts --binder " + str(binder)),
     ):
-        console.print(f"{out / path}: {what}", markup=False)
+        say(f"{out / path}: {what}")
 
 
 def _make_room(out: Path) -> None:

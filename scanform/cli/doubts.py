@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from scanform.binder import Doubt, open_binder
-from scanform.cli.options import BinderFolder, console
+from scanform.cli.options import BinderFolder, console, say
 from scanform.report import value_in_words, write_crop
 
 __all__ = ["doubts", "show_doubts"]
@@ -30,12 +30,12 @@ def doubts(
     with open_binder(binder) as record:
         waiting = record.queue()
         if not waiting:
-            console.print("Nothing is doubtful: every field is accepted or confirmed.")
+            say("Nothing is doubtful: every field is accepted or confirmed.")
             return
         show_doubts(waiting[:most] if most else waiting, len(waiting))
         if crops is not None:
             written = [write_crop(record, doubt, crops) for doubt in (waiting[:most] if most else waiting)]
-            console.print(f"{sum(path is not None for path in written)} pictures of the ink in {crops}", markup=False)
+            say(f"{sum(path is not None for path in written)} pictures of the ink in {crops}")
 
 
 def show_doubts(shown: list[Doubt], total: int) -> None:
@@ -56,4 +56,4 @@ def show_doubts(shown: list[Doubt], total: int) -> None:
         )
     console.print(table)
     if len(shown) < total:
-        console.print(f"... and {total - len(shown)} more")
+        say(f"... and {total - len(shown)} more")

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from scanform.binder import open_binder
-from scanform.cli.options import BinderFolder, console
+from scanform.cli.options import BinderFolder, say
 from scanform.report import FORMATS, export
 
 __all__ = ["export_tables"]
@@ -29,4 +29,4 @@ def export_tables(
     with open_binder(binder) as record:
         written = export(record, out, frozenset(formats) if formats else FORMATS)
     for path in written:
-        console.print(str(path), markup=False)
+        say(str(path))

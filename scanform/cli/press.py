@@ -9,7 +9,7 @@ from typing import Annotated
 import pandas as pd
 import typer
 
-from scanform.cli.options import PaperSize, console
+from scanform.cli.options import PaperSize, say
 from scanform.errors import UsageError
 from scanform.form import Paper, find_template, lay_out, new_pad_id, unit_characters
 from scanform.press import StillOpen, pad_sheets, parse_day, parse_week, write_sheets
@@ -53,7 +53,7 @@ def print_sheets(
     except OSError as problem:
         raise UsageError(f"--out {out}: cannot be written ({problem.strerror}); choose another place.") from problem
     first, last = sheets[0].code.serial, sheets[-1].code.serial
-    console.print(f"{len(sheets)} {'sheet' if len(sheets) == 1 else 'sheets'} in {out}, serials {first} to {last}.")
+    say(f"{len(sheets)} {'sheet' if len(sheets) == 1 else 'sheets'} in {out}, serials {first} to {last}.")
 
 
 def _still_open(path: Path, unit: str | None) -> tuple[StillOpen, ...]:

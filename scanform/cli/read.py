@@ -13,9 +13,9 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from scanform.batch import CarriedPage, gather, read_stack
 from scanform.binder import RecordedPage, open_binder
 from scanform.cli.binder_templates import templates_for
-from scanform.cli.options import BinderFolder, messages
+from scanform.cli.options import BinderFolder, messages, say
 from scanform.cli.summary import show_summary
-from scanform.errors import ExitCode, UsageError
+from scanform.errors import ExitCode, FileUnreadable, UsageError
 from scanform.read import INSTALL_HINT, tesseract_available
 from scanform.report import batch_summary, draw_page
 
@@ -54,22 +54,27 @@ def read(
     A first try:  scanform read demo_scans --binder demo_out/binder --units demo_scans/units.csv
     """
     if not tesseract_available():
-        messages.print(f"Note: {INSTALL_HINT}")
+        say(f"Note: {INSTALL_HINT}", messages)
     stack = gather(scans)
+    if not stack.sources and stack.refused:
+        raise FileUnreadable(stack.refused[0][1])
     if not stack.sources:
         raise UsageError(
             "There are no scans in what you named; give PDF, TIFF, JPEG or PNG files, or a folder of them."
         )
     for path, why in stack.skipped:
-        messages.print(f"Left out: {path} ({why})", markup=False)
+        say(f"Left out: {path} ({why})", messages)
     if show is not None:
-        show.mkdir(parents=True, exist_ok=True)
+        try:
+            show.mkdir(parents=True, exist_ok=True)
+        except OSError as problem:
+            raise UsageError(f"--show {show}: is no folder and cannot be made one ({problem.strerror}).") from problem
     with open_binder(binder, create=True) as record, _Progress(stack.pages_in) as progress:
         if units is not None:
             record.load_units(units)
         if crew is not None:
             record.load_crew(crew)
-        damaged = [why for _, why in stack.broken]
+        damaged = [why for _, why in (*stack.broken, *stack.refused)]
 
         def on_page(page: RecordedPage, carried: CarriedPage | None) -> None:
             progress.step(page)
@@ -84,7 +89,7 @@ def read(
         summary = batch_summary(record, result.batch_id)
     show_summary(summary, binder, to_stderr=json_file == Path("-"))
     for why in dict.fromkeys(damaged):
-        messages.print(f"scanform: {why}", markup=False)
+        say(f"scanform: {why}", messages)
     if damaged:
         raise typer.Exit(ExitCode.SOME_FILES_FAILED)
 

@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from scanform.cli.options import console, messages
+from scanform.cli.options import console, messages, say
 from scanform.report import CAUTION, BatchSummary
 from scanform.report.defects import DefectEntry
 from scanform.settle import State
@@ -21,20 +21,21 @@ def show_summary(summary: BatchSummary, binder: Path, *, to_stderr: bool) -> Non
     out = messages if to_stderr else console
     _show_defects(out, summary)
     balance = " + ".join(f"{count} {outcome.value}" for outcome, count in summary.balance.items())
-    out.print(f"Pages in: {summary.pages_in} = {balance}", markup=False)
+    say(f"Pages in: {summary.pages_in} = {balance}", out)
     units = ", ".join(f"{unit or '(no unit)'} {count}" for unit, count in summary.sheets_by_unit.items())
     if units:
-        out.print(f"Sheets a unit: {units}", markup=False)
+        say(f"Sheets a unit: {units}", out)
     total = sum(summary.fields.values())
     if total:
         confirmed = summary.fields[State.CONFIRMED]
-        out.print(
+        say(
             f"Fields: {total} = {summary.fields[State.ACCEPTED]} accepted + {summary.fields[State.DOUBTFUL]} doubtful"
             + (f" + {confirmed} confirmed" if confirmed else "")
             + (f"; {summary.critical_doubts} of the doubts are safety-critical" if summary.critical_doubts else ""),
+            out,
         )
     if summary.fields[State.DOUBTFUL]:
-        out.print(f"Next: scanform doubts --binder {binder}", markup=False)
+        say(f"Next: scanform doubts --binder {binder}", out)
 
 
 def _show_defects(out: Console, summary: BatchSummary) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from scanform.binder import open_binder
-from scanform.cli.options import BinderFolder, console
+from scanform.cli.options import BinderFolder, say
 from scanform.errors import JournalBroken
 
 __all__ = ["verify"]
@@ -18,13 +18,12 @@ def verify(binder: BinderFolder) -> None:
     with open_binder(binder) as record:
         report = record.verify()
     for note in report.notes:
-        console.print(f"Note: {note}", markup=False)
+        say(f"Note: {note}")
     for problem in report.problems:
-        console.print(f"PROBLEM: {problem}", markup=False)
+        say(f"PROBLEM: {problem}")
     if not report.sound:
         raise JournalBroken(f"{binder}: {len(report.problems)} things in the record do not fit its journal, see above.")
-    console.print(
+    say(
         f"Sound: {report.entries} journal entries, {report.pages} pages, {report.files} archived files.\n"
-        f"Head of the journal: {report.head_hash}",
-        markup=False,
+        f"Head of the journal: {report.head_hash}"
     )

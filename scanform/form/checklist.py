@@ -16,19 +16,19 @@ _HEADINGS = {"ok": "OK", "defect": "Defect", "na": "N/A"}
 _BOX_MM = 5.0
 _PITCH_X_MM = 8.4
 _PITCH_Y_MM = 7.0  # DESIGN: a 5 mm box needs a pitch of at least 7 mm for a gloved hand
-_MOST_PITCH_Y_MM = 9.0
+_MOST_PITCH_Y_MM = 8.6
 _HEADING_MM = 3.6
 _STAGE_MM = 4.4
 _GUTTER_MM = 5.0
 _NUMBER_MM = 5.2
 _SIGN_MM = 3.4
-_ITEM_PT = 7.0
+_ITEM_PT = 8.0  # read in a dim cab
 
 Row = str | Item  # a stage's title, or an item
 
 
 def check_list(board: Board, template: Template, top: float, bottom: float) -> float:
-    """Draw all items between ``top`` and ``bottom``, spread over the room there is; returns ``bottom``."""
+    """Draw all items between ``top`` and ``bottom``, spread over the room there is; returns where it ends."""
     top += 1.6
     columns = _two_columns(template)
     pitch = min(_pitch(column, bottom - top - _HEADING_MM) for column in columns)
@@ -49,10 +49,11 @@ def check_list(board: Board, template: Template, top: float, bottom: float) -> f
         6.5,
         56,
     )
+    ends = []
     for n, column in enumerate(columns):
         left = board.left_mm + n * (column_mm + _GUTTER_MM)
-        _column(board, column, left, left + column_mm, top, min(pitch, _MOST_PITCH_Y_MM))
-    return bottom
+        ends.append(_column(board, column, left, left + column_mm, top, min(pitch, _MOST_PITCH_Y_MM)))
+    return max(ends)
 
 
 def _two_columns(template: Template) -> tuple[list[Row], list[Row]]:
@@ -86,7 +87,7 @@ def _pitch(column: list[Row], room: float) -> float:
     return (room - stages * _STAGE_MM) / items if items else float("inf")
 
 
-def _column(board: Board, column: list[Row], left: float, right: float, top: float, pitch: float) -> None:
+def _column(board: Board, column: list[Row], left: float, right: float, top: float, pitch: float) -> float:
     centres = [right - _BOX_MM / 2 - 0.6 - _PITCH_X_MM * n for n in (2, 1, 0)]
     for answer, x in zip(ANSWERS, centres, strict=True):
         board.print_centred(x, top + 2.6, _HEADINGS[answer], 6.5, bold=True)
@@ -100,6 +101,7 @@ def _column(board: Board, column: list[Row], left: float, right: float, top: flo
         board.rule(left, y, right, y, 0.1, grey=0.7)
         _item(board, row, left, text_right, y, pitch, centres)
         y += pitch
+    return y
 
 
 def _item(
@@ -119,7 +121,7 @@ def _item(
     for n, line in enumerate(lines):
         board.print_line(
             text_left,
-            middle + 0.95 + 2.9 * (n - (len(lines) - 1) / 2),
+            middle + 1.05 + 3.2 * (n - (len(lines) - 1) / 2),
             line,
             _ITEM_PT,
             text_right - text_left,

@@ -38,6 +38,7 @@ _TOP_MM = 17.0
 _DATE_GROUPS = (4, 2, 2)  # year, month, day
 _OPEN_ROWS, _OPEN_COLUMNS, _OPEN_PITCH_MM = 3, 2, 3.9
 _DEFECT_PITCH_MM = 8.2
+_MOST_DEFECT_PITCH_MM = 9.6
 _BOX_MM = 5.0
 
 
@@ -59,8 +60,10 @@ def lay_out(template: Template, paper: Paper) -> Layout:
     y = max(y, code_box.bottom_mm + CODE_QUIET_MM)
     y, open_lines = _still_open(board, y)
     foot_top = bottom - 1.0 - _foot_height(board, template)
-    y = check_list(board, template, y, foot_top)
-    y = _defects(board, template, foot_top)
+    spare = foot_top - check_list(board, template, y, foot_top)
+    # Room that the check list leaves goes to the writing lines below it.
+    pitch = min(_MOST_DEFECT_PITCH_MM, _DEFECT_PITCH_MM + spare / template.defect_lines)
+    y = _defects(board, template, foot_top - (pitch - _DEFECT_PITCH_MM) * template.defect_lines, pitch)
     y = _fit_for_use(board, y)
     y = _workshop(board, y)
     _caution(board, y)
@@ -112,7 +115,7 @@ def _header(board: Board, template: Template, right_mm: float) -> float:
         y,
         (template.hour_cells, 1),
         gap,
-        label="Hour meter",
+        label="Hour meter (h)",
         point=True,
     )
     y += CELL_H_MM + 4.2
@@ -154,7 +157,7 @@ def _foot_height(board: Board, template: Template) -> float:
     return 5.0 + _DEFECT_PITCH_MM * template.defect_lines + 10.5 + 13.0 + 3.0 * len(_caution_lines(board))
 
 
-def _defects(board: Board, template: Template, y: float) -> float:
+def _defects(board: Board, template: Template, y: float, pitch: float) -> float:
     """Defect lines: the item's number, its words, and the workshop's answer at the end of the same line."""
     repair_left = board.right_mm - 25.0
     text_left = board.left_mm + 2 * CELL_W_MM + 2.5
@@ -173,8 +176,8 @@ def _defects(board: Board, template: Template, y: float) -> float:
     board.print_centred(repair_left + 18.5, y + 4.1, "needed", 5.5)
     y += 5.0
     for n in range(1, template.defect_lines + 1):
-        top = y + (n - 1) * _DEFECT_PITCH_MM
-        h = _DEFECT_PITCH_MM - 1.2
+        top = y + (n - 1) * pitch
+        h = pitch - 1.2
         board.comb(f"defect.{n}.item", "digits", board.left_mm, top, (2,), 0, height_mm=h)
         board.writing_box(f"defect.{n}", FieldKind.TEXT, Box(text_left, top, repair_left - text_left - 2, h), "")
         board.tick_boxes(
@@ -185,7 +188,7 @@ def _defects(board: Board, template: Template, y: float) -> float:
                 for answer, x in zip(REPAIR_ANSWERS, (repair_left + 6.0, repair_left + 18.5), strict=True)
             ],
         )
-    return y + template.defect_lines * _DEFECT_PITCH_MM
+    return y + template.defect_lines * pitch
 
 
 def _fit_for_use(board: Board, y: float) -> float:

@@ -7,6 +7,7 @@ looked for together, so that a single pen stroke or a neighbouring rule is not t
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -17,7 +18,8 @@ from scanform.locate.warp import PageMap, fit_polynomial, polynomial_terms
 __all__ = ["Probes", "measure", "probes_of", "refine", "told_apart"]
 
 _ALONG = 7  # sample points along a side
-_WIDE_MM = 12.0  # stretches of a writing box's upper and lower side
+_WIDE_MM = 12.0  # a writing box's upper and lower side are measured about this far apart ...
+_STRETCH_MM = 9.0  # ... over stretches of this length
 _FEWEST_GOOD = 24
 _GOOD_QUALITY = 0.25  # of the contrast between paper and mark; printed borders come out at 0.4 to 0.9 of it
 
@@ -34,6 +36,17 @@ class Probes:
     halves_mm: np.ndarray
     sides: np.ndarray
 
+    @cached_property
+    def by_size(self) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Half sizes float64 (2,) that occur, each with the probes of that size, int (k,)."""
+        sizes, which = np.unique(self.halves_mm.round(3), axis=0, return_inverse=True)
+        return [(half, np.flatnonzero(which.ravel() == k)) for k, half in enumerate(sizes)]
+
+    @cached_property
+    def distances_mm(self) -> np.ndarray:
+        """Between all centres: float64 (n, n)."""
+        return np.linalg.norm(self.centres_mm[:, None] - self.centres_mm[None], axis=2)
+
 
 def probes_of(layout: Layout) -> Probes:
     """Every printed frame of the layout as probes."""
@@ -46,8 +59,12 @@ def probes_of(layout: Layout) -> Probes:
         else:
             box = field.box_mm
             pieces = max(1, round(box.w_mm / _WIDE_MM))
-            width = box.w_mm / pieces
-            frames += [(Box(box.x_mm + i * width, box.y_mm, width, box.h_mm), False) for i in range(pieces)]
+            step = box.w_mm / pieces
+            # All stretches are equally long, whatever the box's width: probes of one size are measured together.
+            frames += [
+                (Box(box.x_mm + (i + 0.5) * step - _STRETCH_MM / 2, box.y_mm, _STRETCH_MM, box.h_mm), False)
+                for i in range(pieces)
+            ]
     return Probes(
         tuple(box if closed else None for box, closed in frames),
         np.array([box.centre_mm for box, _ in frames]),
@@ -73,22 +90,22 @@ def measure(
     along = np.linspace(-0.8, 0.8, _ALONG)
     for axis in (0, 1):
         # Probes of one size share one grid of offsets.
-        sizes, which = np.unique(probes.halves_mm.round(3), axis=0, return_inverse=True)
-        for k, half in enumerate(sizes):
-            rows = np.flatnonzero((which.ravel() == k) & probes.sides[:, axis])
+        for half, same_size in probes.by_size:
+            rows = same_size[probes.sides[same_size, axis]]
             if not len(rows):
                 continue
             grid = _side_grid(half, axis, shifts, along)
-            grey = sample_grid(pixels, centres_px[rows], jacobians[rows], grid).astype(np.float32)
-            profile = grey.reshape(len(rows), 2, len(shifts), _ALONG).mean(axis=3)
+            grey = sample_grid(pixels, centres_px[rows], jacobians[rows], grid)
+            profile = grey.reshape(len(rows), _ALONG, 2 * len(shifts)).sum(axis=1, dtype=np.float32) / _ALONG
+            profile = profile.reshape(len(rows), 2, len(shifts))
             offsets[rows, axis], quality[rows, axis] = _best_shift(profile, shifts, contrast)
     return offsets, quality
 
 
 def _side_grid(half: np.ndarray, axis: int, shifts: np.ndarray, along: np.ndarray) -> np.ndarray:
-    """Offsets (2 sides x shifts x along, 2) in mm from the probe's centre."""
-    across = np.stack([-half[axis] + shifts, half[axis] + shifts])[:, :, None]
-    lengthwise = (along * half[1 - axis])[None, None, :]
+    """Offsets (along x 2 sides x shifts, 2) in mm from the probe's centre."""
+    across = np.stack([-half[axis] + shifts, half[axis] + shifts])[None]
+    lengthwise = (along * half[1 - axis])[:, None, None]
     across, lengthwise = np.broadcast_arrays(across, lengthwise)
     pair = (across, lengthwise) if axis == 0 else (lengthwise, across)
     return np.stack([part.ravel() for part in pair], axis=1)
@@ -96,7 +113,8 @@ def _side_grid(half: np.ndarray, axis: int, shifts: np.ndarray, along: np.ndarra
 
 def _best_shift(profile: np.ndarray, shifts: np.ndarray, contrast: float) -> tuple[np.ndarray, np.ndarray]:
     """Best shift per probe from float32 (n, 2 sides, s) mean grey along the side, to a fraction of a step."""
-    paper = np.median(profile, axis=2, keepdims=True)
+    middle_rank = profile.shape[2] // 2
+    paper = np.partition(profile, middle_rank, axis=2)[:, :, middle_rank, None]
     dark = np.clip(paper - profile, 0, None) / contrast
     score = np.sqrt(dark[:, 0] * dark[:, 1])  # both sides must be there
     padded = np.pad(score, ((0, 0), (1, 1)), mode="edge")
@@ -186,7 +204,6 @@ _AGREES_MM = 0.3  # a frame that lies further than this from what its neighbours
 def _settle_shifts(probes: Probes, offsets: np.ndarray, found: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """What is left after the smooth map (a crease, a local stretch): a probe's own measurement where its neighbours
     agree with it, their median otherwise."""
-    distance = np.linalg.norm(probes.centres_mm[:, None] - probes.centres_mm[None], axis=2)
     shifts = np.zeros_like(offsets)
     doubts = np.zeros(len(offsets))
     for axis in (0, 1):
@@ -194,7 +211,7 @@ def _settle_shifts(probes: Probes, offsets: np.ndarray, found: np.ndarray) -> tu
         if len(good) < _NEIGHBOURS:
             doubts += 1.0
             continue
-        near = good[np.argsort(distance[:, good], axis=1)[:, :_NEIGHBOURS]]
+        near = good[np.argpartition(probes.distances_mm[:, good], _NEIGHBOURS - 1, axis=1)[:, :_NEIGHBOURS]]
         said = np.median(offsets[near, axis], axis=1)
         own = offsets[:, axis]
         agrees = found[:, axis] & (np.abs(own - said) <= _AGREES_MM)

@@ -58,20 +58,15 @@ def sample_boxes(
     if w > 20 or h > 20:
         # Over a long field the tangent is not enough: map a coarse lattice and interpolate between its points.
         return np.stack([_sample_long(pixels, page_map, centre, (w, h), (columns, rows)) for centre in centres])
-    centres_px, jacobians = local_frames(page_map, centres)
-    x = (np.arange(columns) + 0.5) / px_per_mm - w / 2
-    y = (np.arange(rows) + 0.5) / px_per_mm - h / 2
+    centres_px, jacobians = (part.astype(np.float32) for part in local_frames(page_map, centres))
+    x = ((np.arange(columns) + 0.5) / px_per_mm - w / 2).astype(np.float32)
+    y = ((np.arange(rows) + 0.5) / px_per_mm - h / 2).astype(np.float32)[:, None]
     # J @ (x, y) splits into a column part and a row part: two outer sums instead of a product per pixel.
-    map_x = (
-        centres_px[:, 0, None, None] + jacobians[:, 0, 0, None, None] * x + jacobians[:, 0, 1, None, None] * y[:, None]
-    )
-    map_y = (
-        centres_px[:, 1, None, None] + jacobians[:, 1, 0, None, None] * x + jacobians[:, 1, 1, None, None] * y[:, None]
-    )
+    across = centres_px[:, :, None, None] + jacobians[:, :, 0, None, None] * x
+    maps = across + jacobians[:, :, 1, None, None] * y
     n = len(boxes)
-    return _remap_rows(pixels, map_x.reshape(n * rows, columns), map_y.reshape(n * rows, columns)).reshape(
-        n, rows, columns
-    )
+    flat = [np.ascontiguousarray(maps[:, axis]).reshape(n * rows, columns) for axis in (0, 1)]
+    return _remap_rows(pixels, flat[0], flat[1]).reshape(n, rows, columns)
 
 
 def _remap_rows(pixels: np.ndarray, map_x: np.ndarray, map_y: np.ndarray) -> np.ndarray:

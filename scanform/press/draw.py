@@ -20,7 +20,7 @@ from scanform.press.symbols import code_matrix, mark_matrix
 __all__ = ["sheets_pdf", "write_sheets"]
 
 _REGULAR, _BOLD = "SheetSans", "SheetSans-Bold"
-_COMB_PT = 15.0
+_COMB_PT = 13.5
 _SERIAL_PT = 7.0
 _OPEN_PT = 7.0
 
@@ -126,7 +126,7 @@ def _known_beforehand(pen: _Pen, layout: Layout, sheet: Sheet) -> None:
 def _print_in_comb(pen: _Pen, cells: Sequence[Box], text: str) -> None:
     for cell, char in zip(cells, text, strict=False):
         x, y = cell.centre_mm
-        pen.words(x - width_mm(char, _COMB_PT, bold=True) / 2, y + 1.9, char, _COMB_PT, bold=True)
+        pen.words(x - width_mm(char, _COMB_PT, bold=True) / 2, y + 1.75, char, _COMB_PT, bold=True)
 
 
 def _still_open(pen: _Pen, layout: Layout, still_open: Sequence[StillOpen] | None) -> None:

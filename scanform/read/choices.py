@@ -24,7 +24,9 @@ from scanform.read.types import Alternative, Reading
 
 __all__ = ["read_choices", "weighed_answers"]
 
-# Second opinion on the network, by area of ink alone; measured on the pages that the network was calibrated on.
+# Second opinion on the network, by area of ink alone. On the "tuning" pages of scanform.training.mark_pages one mark in
+# 1,000 has less than 0.69 mm2 about its box in the office grade, 0.81 bitonal, 0.64 phone, 0.39 worn; one empty box in
+# 1,000 has more inside than 0.37 mm2 office, 0.44 bitonal, 0.87 phone, 1.0 worn. A dot of 1 mm has 0.8.
 _LEAST_MARK_MM2 = 0.5
 _MOST_EMPTY_MM2 = 0.9
 

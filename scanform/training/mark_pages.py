@@ -2,10 +2,11 @@
 
     python -m scanform.training.mark_pages --data DIR [--workers 2] [--share 1.0]
 
-writes ``training.npz``, ``calibration.npz``, ``natural.npz`` and ``trouble.npz`` into DIR. Each box has gone the whole
-way: a printed sheet, a pen, a scanner, :func:`scanform.locate.locate`, :func:`scanform.read.boxes.box_maps`. Seeded:
-the same numbers give the same boxes. ``natural`` and ``trouble`` are for testing: pages as a crew fills them in, and
-pages on which every second group of boxes is in trouble.
+writes ``training.npz``, ``calibration.npz``, ``tuning.npz``, ``natural.npz`` and ``trouble.npz`` into DIR. Each box has
+gone the whole way: a printed sheet, a pen, a scanner, :func:`scanform.locate.locate`,
+:func:`scanform.read.boxes.box_maps`. Seeded: the same numbers give the same boxes. ``natural`` and ``trouble`` are for
+testing: pages as a crew fills them in, and pages on which every second group of boxes is in trouble. ``tuning`` is what
+the reading room's priors and thresholds were weighed on.
 """
 
 from __future__ import annotations
@@ -20,55 +21,21 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from scanform.form import Box, Field, FieldKind, Layout, Paper, SheetCode, built_in_templates, lay_out, serial_number
+from scanform.form import Box, Layout, Paper, SheetCode, built_in_templates, lay_out, serial_number
 from scanform.intake import Page
 from scanform.locate import KnownLayouts, LocatedSheet, locate
 from scanform.locate.sample import sample_boxes
 from scanform.press import Sheet, sheets_pdf
 from scanform.read.boxes import MARGIN_MM, PX_PER_MM, box_maps
-from scanform.simulate import (
-    ANSWER_MARKS,
-    MARKS,
-    NON_MARKS,
-    STRIKES,
-    Grade,
-    Pen,
-    ScanResult,
-    Writer,
-    draw,
-    draw_mark,
-    random_pen,
-    random_writer,
-    render_pdf,
-    scan,
-    strike_out,
-)
-from scanform.simulate.sheet import answer_mark
-from scanform.training.mark_shapes import PLAIN_DIRT, PLAIN_MARKS, PLAIN_STRIKES, draw_plain
+from scanform.simulate import Grade, ScanResult, render_pdf, scan
+from scanform.training.mark_hand import FIRST_MARK, FIRST_STRIKE, KINDS, Hand
 
-__all__ = ["GRADES", "KINDS", "Boxes", "load_boxes", "make_boxes"]
+__all__ = ["GRADES", "LEVELS", "PARTS", "Boxes", "load_boxes", "make_boxes"]
 
 GRADES = tuple(Grade)
 LEVELS = 200.0  # maps are kept as bytes, this many steps from paper to print
-# What a box holds, for the reports; the state follows from it.
-KINDS = (
-    "nothing",
-    *NON_MARKS,
-    *PLAIN_DIRT,
-    "another box's mark",
-    *MARKS,
-    *PLAIN_MARKS,
-    "run down",
-    *STRIKES,
-    *PLAIN_STRIKES,
-)
-_FIRST_MARK, _FIRST_STRIKE = KINDS.index("tick"), KINDS.index(STRIKES[0])
 _MOST_JITTER_MM = 0.25
 _LEAST_FOREIGN_MM2 = 0.1
-# Shares of groups with no mark, one mark, one taken back and another made, two marks, one taken back and none made.
-_GROUPS = {"everyday": (0.02, 0.943, 0.02, 0.012, 0.005), "trouble": (0.10, 0.44, 0.26, 0.10, 0.10)}
-
-_SHARE_UNREPAIRED = 0.85  # of the workshop's decisions: most defect lines are empty
 
 
 class Part(NamedTuple):
@@ -82,6 +49,7 @@ class Part(NamedTuple):
 
 PARTS = {
     "calibration": Part(5200, (50, 30, 60, 30, 30), 0.3, "trouble"),
+    "tuning": Part(5300, (210, 70, 210, 70, 70), 0.15, "everyday"),
     "natural": Part(5500, (170, 50, 170, 50, 50), 0.15, "everyday"),
     "trouble": Part(5600, (40, 20, 40, 20, 20), 0.3, "trouble"),
     "training": Part(5100, (400, 240, 480, 190, 190), 0.45, "trouble"),
@@ -127,112 +95,6 @@ def _printed(template: int, paper: Paper) -> tuple[Layout, np.ndarray]:
     return layout, render_pdf(sheets_pdf(layout, [Sheet(code)]), 300)[0]
 
 
-class _Hand:
-    """Marks the boxes of one page and keeps what each holds."""
-
-    def __init__(self, page: np.ndarray, name: str, rng: np.random.Generator) -> None:
-        self.page, self.name, self.rng = page, name, rng
-        self.part = PARTS[name]
-        self.writer: Writer = random_writer(rng)
-        self.kinds: dict[Box, int] = {}
-
-    def pen(self) -> Pen:
-        """The writer's own pen mostly."""
-        return self.writer.pen if self.rng.random() < 0.6 else random_pen(self.rng)
-
-    def _faces(self) -> str:
-        return "training" if self.name in ("training", "calibration") else "test"
-
-    def _plain(self, box: Box, shapes: dict) -> str:
-        shares = np.array([share for share, _ in shapes.values()])
-        kind = str(self.rng.choice(list(shapes), p=shares / shares.sum()))
-        draw_plain(self.page, box, kind, self.rng, self._faces())
-        return kind
-
-    def mark(self, box: Box) -> str:
-        """Make one mark."""
-        if self.rng.random() < self.part.plain:
-            return self._plain(box, PLAIN_MARKS)
-        if self.part.groups == "everyday":
-            kind = answer_mark(self.writer, self.rng)
-        elif self.rng.random() < 0.5:
-            kind = str(self.rng.choice(MARKS))
-        else:
-            shares = np.array(list(ANSWER_MARKS.values()))
-            kind = str(self.rng.choice(list(ANSWER_MARKS), p=shares / shares.sum()))
-        draw_mark(self.page, box, kind, self.pen(), self.rng)
-        return kind
-
-    def strike(self, box: Box) -> str:
-        """Make a mark and take it back."""
-        self.mark(box)
-        if self.rng.random() < self.part.plain:
-            return self._plain(box, PLAIN_STRIKES)
-        how = str(self.rng.choice(STRIKES))
-        strike_out(self.page, box, how, self.pen(), self.rng)
-        return how
-
-    def dirt(self, box: Box) -> str:
-        """Ink or dirt that answers nothing."""
-        if self.rng.random() < max(self.part.plain, 0.3):
-            return self._plain(box, PLAIN_DIRT)
-        kind = str(self.rng.choice(NON_MARKS))
-        draw_mark(self.page, box, kind, self.pen(), self.rng)
-        return kind
-
-    def group(self, field: Field) -> None:
-        """All boxes of one field."""
-        boxes = [field.answers[k].box_mm for k in self.rng.permutation(len(field.answers))]
-        everyday = self.part.groups == "everyday"
-        if everyday and field.id.endswith(".repair") and self.rng.random() < _SHARE_UNREPAIRED:
-            self.kinds.update(dict.fromkeys(boxes, 0))
-            return
-        if everyday and field.kind is FieldKind.CHOICE and self.rng.random() < 0.6:
-            boxes.sort(key=lambda box: box.x_mm)  # OK comes first and is the usual answer
-        marks, strikes = ((0, 0), (1, 0), (1, 1), (2, 0), (0, 1))[
-            self.rng.choice(5, p=np.array(_GROUPS[self.part.groups]) / sum(_GROUPS[self.part.groups]))
-        ]
-        for n, box in enumerate(boxes):
-            if n < marks:
-                kind = self.mark(box)
-            elif n < marks + strikes:
-                kind = self.strike(box)
-            elif self.rng.random() < (0.01 if everyday else 0.2):
-                kind = self.dirt(box)
-            else:
-                kind = "nothing"
-            self.kinds[box] = KINDS.index(kind)
-
-    def run_down(self, fields: list[Field]) -> None:
-        """One line down a column instead of a mark in each box."""
-        column = int(self.rng.integers(3))
-        boxes = [field.answers[column].box_mm for field in fields]
-        x = boxes[0].centre_mm[0]
-        y = np.linspace(boxes[0].y_mm + self.rng.uniform(0, 2), boxes[-1].bottom_mm - self.rng.uniform(0, 2), 12)
-        path = np.column_stack([x + np.cumsum(self.rng.normal(0, 0.15, 12)) + self.rng.normal(0, 0.5), y])
-        path[:, 0] = np.clip(path[:, 0], x - 1.8, x + 1.8)
-        draw(self.page, [path], self.pen(), self.rng)
-        for field in fields:
-            for answer in field.answers:
-                marked = answer.box_mm in boxes
-                self.kinds[answer.box_mm] = KINDS.index("run down" if marked else "nothing")
-
-    def fields(self, layout: Layout) -> None:
-        """All groups of the sheet."""
-        groups = [f for f in layout.fields if f.answers]
-        choices = [f for f in groups if f.kind is FieldKind.CHOICE]
-        column: list[Field] = []
-        if self.rng.random() < (0.02 if self.part.groups == "everyday" else 0.12):
-            start = int(self.rng.integers(len(choices) - 3))
-            column = choices[start : start + int(self.rng.integers(3, 9))]
-            column = [f for f in column if f.answers[0].box_mm.x_mm == column[0].answers[0].box_mm.x_mm]
-        for f in groups:
-            if f not in column:
-                self.group(f)
-        if column:
-            self.run_down(column)
-
-
 def _foreign_mm2(page: np.ndarray, blank: np.ndarray, box: Box) -> float:
     """Area inside the box that the pens have darkened."""
     scale = 300 / 25.4
@@ -274,7 +136,8 @@ def _page(job: tuple[str, int, int]) -> Boxes | None:
     paper = Paper.A4 if rng.random() < 0.5 else Paper.LETTER
     layout, blank = _printed(int(rng.integers(len(built_in_templates()))), paper)
     page = blank.copy()
-    hand = _Hand(page, name, rng)
+    part, faces = PARTS[name], "training" if name in ("training", "calibration") else "test"
+    hand = Hand(page, part.plain, part.groups, faces, rng)
     hand.fields(layout)
     result = scan(page, GRADES[grade], rng, quarter_turns=int(rng.choice([0, 0, 0, 2])))
     sheet = locate(Page("", 1, "", result.pixels, result.dpi[0] if result.dpi else None), _known())
@@ -295,7 +158,7 @@ def _page(job: tuple[str, int, int]) -> Boxes | None:
     return Boxes(
         _bytes(maps),
         _bytes(_moved(sheet, boxes, rng)) if name == "training" else np.zeros((0, 32, 32), np.uint8),
-        ((kinds >= _FIRST_MARK).astype(np.int8) + (kinds >= _FIRST_STRIKE)).astype(np.int8),
+        ((kinds >= FIRST_MARK).astype(np.int8) + (kinds >= FIRST_STRIKE)).astype(np.int8),
         kinds,
         np.array(groups, np.int32) + 100 * (number + 10_000 * grade),
         np.full(len(boxes), grade, np.int8),

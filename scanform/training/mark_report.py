@@ -19,7 +19,8 @@ import numpy as np
 
 from scanform.read.boxes import BOX_STATES, NO_MARK, NO_MARK_OPTIONAL, MarkNet
 from scanform.read.choices import weighed_answers
-from scanform.training.mark_pages import GRADES, KINDS, LEVELS, Boxes, load_boxes
+from scanform.training.mark_hand import KINDS
+from scanform.training.mark_pages import GRADES, LEVELS, Boxes, load_boxes
 
 __all__ = ["GroupRead", "read_groups"]
 
@@ -101,6 +102,15 @@ def _print(name: str, boxes: Boxes, reads: list[GroupRead], states: np.ndarray) 
                 f"    {case}: {len(of)} groups; right with p >= 0.99 {sure[0]:.4f}, >= 0.999 {sure[1]:.4f}, "
                 f"right and no doubt {taken:.4f}; wrong with p >= 0.99 {wrong}, of these silent {silent}"
             )
+    tried, unsure = Counter[str](), Counter[str]()
+    for r in reads:
+        if r.case == "one mark":
+            which = r.first + int(boxes.states[r.first : r.first + r.boxes].argmax())
+            tried[KINDS[boxes.kinds[which]]] += 1
+            unsure[KINDS[boxes.kinds[which]]] += not (r.right and r.sure >= _SURE and not r.evidence)
+    print(
+        "  one mark, but doubtful:", ", ".join(f"{kind} {n} of {tried[kind]}" for kind, n in unsure.most_common() if n)
+    )
 
 
 def _show(boxes: Boxes, reads: list[GroupRead], states: np.ndarray, path: Path) -> None:

@@ -1,0 +1,117 @@
+"""Dates: a day of the calendar or a doubt that names the nearest one."""
+
+from __future__ import annotations
+
+import calendar
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from made_readings import KNOWN, TODAY, comb, readings, reasons_of, settle, sheet, unit_cells, verdicts
+
+from scanform.settle import Known, SettledField, State, settle_sheet
+
+
+def settled_on(today: date, digits: str) -> SettledField:
+    return settle(comb("date", digits), known=Known(today=today))["date"]
+
+
+def test_a_clear_day_is_accepted_as_iso_8601() -> None:
+    field = settle(comb("date", "20261123"))["date"]
+    assert (field.value, field.state, field.reasons) == ("2026-11-23", State.ACCEPTED, ())
+
+
+def test_a_month_that_there_is_not_is_doubted_and_the_nearest_day_named() -> None:
+    field = settle(comb("date", "20261323"))["date"]
+    assert field.state is State.DOUBTFUL
+    assert field.value is None, "a value that is no date would be taken for one further on"
+    assert "2026-13-23" in reasons_of(field)
+    # Four days differ by one digit; the one that the sheets' age makes likeliest is named.
+    assert "2026-11-23" in reasons_of(field)
+
+
+@pytest.mark.parametrize("digits", ["20261131", "20260931", "20260230", "20260100", "20260001", "00000000"])
+def test_days_that_no_month_has_are_doubted(digits: str) -> None:
+    field = settle(comb("date", digits))["date"]
+    assert field.state is State.DOUBTFUL
+    assert field.value is None
+
+
+def test_the_29th_of_february_is_a_day_in_leap_years_only() -> None:
+    # ISO 8601 counts by the Gregorian calendar; the standard library's calendar is the second derivation.
+    for year in range(2019, 2027):
+        field = settled_on(TODAY, f"{year}0229")
+        if calendar.isleap(year):
+            assert (field.value, field.state) == (f"{year}-02-29", State.ACCEPTED)
+        else:
+            assert field.state is State.DOUBTFUL
+            assert field.value is None
+            assert f"{year}-02-2" in reasons_of(field)
+
+
+def test_tomorrow_is_doubted_and_today_is_not() -> None:
+    tomorrow = TODAY + timedelta(days=1)
+    assert settled_on(TODAY, TODAY.strftime("%Y%m%d")).state is State.ACCEPTED
+    field = settled_on(TODAY, tomorrow.strftime("%Y%m%d"))
+    assert field.value == tomorrow.isoformat()
+    assert field.state is State.DOUBTFUL
+    assert "future" in reasons_of(field)
+    assert TODAY.isoformat() in reasons_of(field)
+
+
+def test_a_year_far_off_is_doubted_as_read_and_never_moved_into_reach() -> None:
+    for digits in ("20361123", "19981123"):
+        field = settled_on(TODAY, digits)
+        assert field.state is State.DOUBTFUL
+        assert field.value == f"{digits[:4]}-{digits[4:6]}-{digits[6:]}"
+
+
+def test_the_calendar_chooses_where_the_ink_allows_two_digits() -> None:
+    # A month's first digit is a nought or a one; 7 and 1 are easily mixed up.
+    found = verdicts(comb("date", unit_cells("2026_123", c4={"1": 0.5, "7": 0.5})))["date"]
+    assert found.value == "2026-11-23"
+    assert found.reasons == []
+
+
+def test_ink_that_clearly_prefers_an_impossible_day_is_not_overruled_in_silence() -> None:
+    field = settle(comb("date", unit_cells("2026_123", c4={"1": 0.01, "7": 0.99})))["date"]
+    assert field.state is State.DOUBTFUL
+
+
+def test_two_days_that_the_ink_allows_alike_are_a_doubt() -> None:
+    field = settle(comb("date", unit_cells("2026112_", c7={"3": 0.55, "5": 0.45})))["date"]
+    assert field.state is State.DOUBTFUL
+    assert {"2026-11-23", "2026-11-25"} <= {str(a.value) for a in field.alternatives}
+
+
+def test_of_two_equal_readings_the_one_in_the_future_comes_second() -> None:
+    day = settle(comb("date", unit_cells("202611__", c6="2", c7={"3": 0.5, "8": 0.5})))["date"]
+    assert day.value == "2026-11-23"
+
+
+def test_an_empty_comb_is_no_date_and_one_with_a_gap_is_none_either() -> None:
+    empty = settle(comb("date", ""))["date"]
+    assert (empty.value, empty.reasons) == (None, ("no date is written",))
+    for cells in ("2026 123", " 0261123", "202611 3", "20261123"[:6]):
+        field = settle(comb("date", cells))["date"]
+        assert field.state is State.DOUBTFUL
+        assert field.value is None
+
+
+@settings(deadline=None)
+@given(st.dates(TODAY - timedelta(days=3000), TODAY))
+def test_every_past_day_written_clearly_is_read_as_itself(day: date) -> None:
+    field = settled_on(TODAY, day.strftime("%Y%m%d"))
+    assert (field.value, field.state) == (day.isoformat(), State.ACCEPTED)
+
+
+@settings(deadline=None)
+@given(st.text("0123456789 ", min_size=8, max_size=8))
+def test_whatever_stands_in_the_cells_a_date_is_a_day_or_nothing(cells: str) -> None:
+    field = next(f for f in settle_sheet(sheet(), readings(comb("date", cells)), KNOWN) if f.id == "date")
+    if field.value is not None:
+        assert date.fromisoformat(str(field.value)).isoformat().replace("-", "") == cells
+    if field.state is State.ACCEPTED:
+        assert field.value is not None
+        assert str(field.value) <= TODAY.isoformat()
