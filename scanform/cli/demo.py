@@ -22,6 +22,7 @@ from scanform.report import write_crop
 __all__ = ["demo"]
 
 _SHOWN = 15
+_SCANS = {".pdf", ".tif", ".jpg"}
 
 
 def demo(
@@ -36,10 +37,10 @@ def demo(
     _make_room(out)
     binder = out / "binder"
     console.rule("1. Print a pad for one loader's next week", align="left")
-    print_sheets("site-machine", out / "pad.pdf", unit="WL-07", week="2026-W48", paper=Paper.LETTER)
+    print_sheets("site-machine", out / "pad.pdf", unit="WL07", week="2026-W48", paper=Paper.LETTER)
     console.rule("2. Read last week's stack", align="left")
     read(
-        [scans],
+        sorted(path for path in scans.iterdir() if path.suffix in _SCANS),
         binder,
         json_file=out / "pages.jsonl",
         units=scans / "units.csv",

@@ -55,13 +55,16 @@ def read_groups(boxes: Boxes, net: MarkNet) -> tuple[list[GroupRead], np.ndarray
     for start, end in zip(starts, [*starts[1:], len(maps)], strict=True):
         part = slice(start, end)
         answers = _ANSWERS[: end - start]
-        # Groups of two are decisions, nearly all of them the workshop's.
-        no_mark = NO_MARK if len(answers) == len(_ANSWERS) else NO_MARK_OPTIONAL
+        # Groups of two are the workshop's answers, often left empty; only the page's last says whether the unit is fit.
+        last = end == len(maps) or boxes.groups[end] // 100 != boxes.groups[start] // 100
+        workshop = len(answers) < len(_ANSWERS) and not last
+        no_mark = NO_MARK_OPTIONAL if workshop else NO_MARK
         probabilities, evidence = weighed_answers(answers, states[part], maps[part], no_mark)
         best = max(probabilities, key=lambda answer: probabilities[answer])
         case, truth = _truth(boxes.states[part], boxes.kinds[part], boxes.visible_mm2[part])
         meant = None if truth is None else answers[truth]
         right = case != "both marked" and best == meant
+        case = f"workshop's, {case}" if workshop else case
         grade = int(boxes.grades[start])
         found.append(GroupRead(start, end - start, grade, case, right, probabilities[best], tuple(evidence)))
     return found, states
