@@ -115,6 +115,11 @@ def test_a_line_that_the_workshop_closed_needs_its_date_and_signature(closed_as:
     assert doubted(settle(*line, dated, plain("workshop.signature", True))) == set()
 
 
+def test_a_workshops_answer_on_a_line_without_words_is_doubted() -> None:
+    closing = [comb("workshop.date", "20261127"), plain("workshop.signature", True)]
+    assert doubted(settle(plain("defect.3.repair", "repaired"), *closing)) == {"defect.3.repair"}
+
+
 def test_an_empty_workshop_block_is_no_doubt() -> None:
     fields = settle()
     assert doubted(fields) == set()

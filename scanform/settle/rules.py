@@ -74,6 +74,10 @@ def _fit_for_use(verdicts: dict[str, Verdict], template: Template) -> None:
 
 
 def _workshop(verdicts: dict[str, Verdict]) -> None:
+    for field_id, verdict in verdicts.items():
+        line = field_id.removesuffix(".repair")
+        if line != field_id and verdict.value is not None and not verdicts[line].value:
+            verdict.doubt("the workshop's answer stands on a line without words")
     closing = any(
         verdict.value is not None
         for field_id, verdict in verdicts.items()

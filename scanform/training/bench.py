@@ -9,7 +9,9 @@ the other half simulated ones. Speeds are ratios within one run. Everything is m
 from __future__ import annotations
 
 import argparse
+import os
 import statistics
+import tempfile
 import time
 from collections.abc import Callable, Iterable
 from datetime import date
@@ -19,10 +21,13 @@ import numpy as np
 from rapidfuzz.distance import Levenshtein
 from rich.progress import track
 
+from scanform.batch import gather, read_stack
+from scanform.binder import open_binder
+from scanform.form import built_in_templates
 from scanform.read.characters import CharacterNet
 from scanform.report import upper_bound
 from scanform.simulate import Grade
-from scanform.training.trial import FieldTrial, PageTrial, Plan, run_trials
+from scanform.training.trial import FieldTrial, PageTrial, Plan, run_trials, simulated
 
 __all__ = ["BENCH_SEEDS", "plans", "table"]
 
@@ -133,6 +138,29 @@ def _speed(pages: list[PageTrial]) -> str:
     return f"{whole * 1e3:.0f} ms / {decode * 1e3:.0f} ms = {whole / decode:.1f}"
 
 
+def _throughput(pages: int) -> str:
+    """Pages a second, files to record, over office pages without defect words; workers and models are started anew."""
+    with tempfile.TemporaryDirectory() as folder:
+        stack_folder = Path(folder) / "stack"
+        stack_folder.mkdir()
+        made, seed = 0, BENCH_SEEDS + 900_000
+        while made < pages:
+            page = simulated(Plan(Grade.OFFICE, seed, "test"))
+            if not any(page.truth.values.get(f"defect.{n}") for n in range(1, 6)):
+                (stack_folder / f"{made:04d}{page.suffix}").write_bytes(page.encoded)
+                made += 1
+            seed += 1
+        stack = gather([stack_folder])
+        with open_binder(Path(folder) / "binder", create=True) as binder:
+            started = time.perf_counter()
+            read_stack(stack, binder, built_in_templates())
+            seconds = time.perf_counter() - started
+    return (
+        f"{pages} office pages without defect words, from files to the record on {os.cpu_count()} cores: "
+        f"{pages / seconds:.1f} pages a second ({seconds:.1f} s, start of the workers included)."
+    )
+
+
 def _digit_line() -> str:
     """The digit network on real digits that it never saw, as bare MNIST pictures."""
     from scanform.training.digits import test_split
@@ -160,6 +188,7 @@ def main() -> None:
     parser.add_argument("--pages", type=int, default=300, help="pages a grade")
     parser.add_argument("--grades", nargs="*", default=[grade.value for grade in Grade])
     parser.add_argument("--workers", type=int)
+    parser.add_argument("--throughput-pages", type=int, default=150)
     parser.add_argument("--out", type=Path, default=Path("bench_out/report.md"))
     arguments = parser.parse_args()
     chosen = [plan for plan in plans(arguments.pages) if plan.grade.value in arguments.grades]
@@ -172,6 +201,7 @@ def main() -> None:
             f"{minutes:.1f} minutes with making the pages.",
             table(trials),
             _digit_line(),
+            _throughput(arguments.throughput_pages),
             "Silently wrong (words left out):\n" + ("\n".join(f"- {line}" for line in _silent(trials)) or "- none"),
             "Not located:\n"
             + (

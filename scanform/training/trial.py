@@ -22,10 +22,10 @@ from scanform.read import Instruments, read_sheet
 from scanform.settle import Known, UnitRecord, calibration
 from scanform.settle.sheet import verdicts_of
 from scanform.settle.verdict import settled
-from scanform.simulate import CREW, Grade, make_page, random_unit, render_pdf
+from scanform.simulate import CREW, Grade, SimulatedPage, make_page, random_unit, render_pdf
 from scanform.training.digits import Digits
 
-__all__ = ["FieldTrial", "PageTrial", "Plan", "run_trials"]
+__all__ = ["FieldTrial", "PageTrial", "Plan", "run_trials", "simulated"]
 
 _TODAY = date(2028, 1, 5)  # after every simulated day
 _REGISTER = 40
@@ -114,10 +114,11 @@ def _real_digits(split: str) -> dict[str, np.ndarray]:
     return {str(d): found.images[found.labels == d] for d in range(10)}
 
 
-def _trial(plan: Plan) -> PageTrial:
-    known_layouts, instruments, layouts, blanks, units = _setting()
+def simulated(plan: Plan) -> SimulatedPage:
+    """The planned page, filled in by hand on a blank sheet of one of the built-in templates and papers."""
+    _, _, layouts, blanks, units = _setting()
     which = plan.seed % len(layouts)
-    page = make_page(
+    return make_page(
         layouts[which],
         blanks[which],
         plan.grade,
@@ -125,6 +126,11 @@ def _trial(plan: Plan) -> PageTrial:
         units=units,
         real_digits=_real_digits(plan.digits) if plan.digits else None,
     )
+
+
+def _trial(plan: Plan) -> PageTrial:
+    known_layouts, instruments, _, _, units = _setting()
+    page = simulated(plan)
     started = time.process_time()
     pixels = cv2.imdecode(np.frombuffer(page.encoded, np.uint8), cv2.IMREAD_GRAYSCALE)
     decoded = time.process_time()

@@ -1,0 +1,104 @@
+"""The demo is the whole job once: it must come out as demo_scans/truth.json and the README say."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from commands import ROOT, Ran, json_lines, run_process
+
+SCANS = ROOT / "demo_scans"
+
+
+@pytest.fixture(scope="module")
+def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("demo") / "out"
+
+
+@pytest.fixture(scope="module")
+def ran(out: Path) -> Ran:
+    return run_process("demo", "--out", out)
+
+
+@pytest.fixture(scope="module")
+def pages(ran: Ran, out: Path) -> list[dict[str, Any]]:
+    assert ran.code == 0, ran.err
+    return json_lines(out / "pages.jsonl")
+
+
+@pytest.fixture(scope="module")
+def truth() -> dict[tuple[str, int], dict[str, Any]]:
+    pages = json.loads((SCANS / "truth.json").read_text(encoding="utf-8"))
+    return {(page["source"], page["page"]): page for page in pages}
+
+
+def place(page: dict[str, Any]) -> tuple[str, int]:
+    return Path(page["source"]).name, page["page"]
+
+
+def test_every_page_ends_in_the_outcome_that_it_should(pages, truth) -> None:
+    assert {place(page): page["outcome"] for page in pages} == {key: page["outcome"] for key, page in truth.items()}
+
+
+def test_the_balance_is_the_one_in_the_readme(ran: Ran) -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    balance = re.search(r"Pages in: .*", ran.out)
+    assert balance is not None
+    assert balance[0].strip() in readme
+
+
+def test_no_accepted_answer_or_number_is_wrong(pages, truth) -> None:
+    wrong = []
+    for page in pages:
+        true = truth[place(page)]
+        if page["outcome"] != "read" or any("spoil" in trouble for trouble in map(str, true["troubles"])):
+            continue  # a sheet crossed out with VOID has no right answers
+        for field in page["fields"]:
+            said, meant = field["value"], true["values"].get(field["id"])
+            if isinstance(said, str) and isinstance(meant, str):
+                said, meant = said.casefold(), meant.casefold()
+            free_words = re.fullmatch(r"defect\.\d", field["id"])
+            if field["state"] == "accepted" and said != meant and not free_words:
+                wrong.append((place(page), field["id"], meant, said))
+    assert wrong == []
+
+
+def test_both_safety_critical_defects_are_named_before_anything_else(ran: Ran) -> None:
+    told = ran.out.index("Pages in")
+    rows = [line for line in ran.out[:told].splitlines() if line.startswith("SAFETY")]
+    assert any("WL07" in row and "Parking brake" in row for row in rows)
+    assert any("FL02" in row and "lift chains" in row for row in rows)
+
+
+def test_the_hours_that_cannot_be_are_doubted_with_their_arithmetic(pages) -> None:
+    reasons = [r for page in pages for f in page["fields"] if f["id"] == "hours" for r in f["reasons"]]
+    assert any("x 24 h" in reason for reason in reasons)  # 99 h in a day
+    assert any("run backwards" in reason for reason in reasons)  # and what that makes of the next day's right one
+
+
+def test_the_struck_out_tick_is_a_doubt_with_the_other_answer(pages) -> None:
+    changed = [f for p in pages for f in p["fields"] if any("struck out" in r for r in f["reasons"])]
+    assert any(f["id"] == "item.wipers" and f["value"] == "defect" for f in changed)
+
+
+def test_the_record_is_sound_and_the_lists_open(ran: Ran, out: Path) -> None:
+    assert "Sound:" in ran.out
+    workbook = openpyxl.load_workbook(out / "lists" / "record.xlsx")
+    assert {"sheets", "answers", "defects", "hours", "pages", "doubts"} <= set(workbook.sheetnames)
+
+
+def test_the_ink_of_every_doubt_and_a_picture_of_every_page_are_there(out: Path, pages) -> None:
+    doubtful = sum(field["state"] == "doubtful" for page in pages for field in page["fields"])
+    assert len(list((out / "doubts").glob("*.png"))) == doubtful
+    assert len(list((out / "seen").glob("*.png"))) == len(pages)
+
+
+def test_a_folder_with_other_things_in_it_is_not_emptied(tmp_path: Path) -> None:
+    kept = tmp_path / "letter.txt"
+    kept.write_text("keep me")
+    assert run_process("demo", "--out", tmp_path).code != 0
+    assert kept.read_text() == "keep me"
