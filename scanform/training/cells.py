@@ -99,7 +99,7 @@ def scanned_cell(
             x, y = middle + (k * pitch, 0) + rng.normal(0, off_centre_mm, 2)
             _paste(pen, one, float(x), float(y))
     pen_dark = rng.uniform(0.45, 1.0) if rng.random() < 0.8 else rng.uniform(0.3, 0.5)
-    texture = 1.0
+    texture: float | np.ndarray = 1.0
     if rng.random() < 0.3:
         coarse = rng.uniform(0.55, 1.0, (shape[0] // 6, shape[1] // 6)).astype(np.float32)
         texture = cv2.resize(coarse, (shape[1], shape[0]), interpolation=cv2.INTER_LINEAR)
@@ -151,7 +151,10 @@ def _grey(dark: np.ndarray, paper: float, black: float) -> np.ndarray:
 
 def _jpeg(image: np.ndarray, quality: int) -> np.ndarray:
     _, data = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, quality])
-    return cv2.imdecode(data, cv2.IMREAD_GRAYSCALE)
+    decoded = cv2.imdecode(data, cv2.IMREAD_GRAYSCALE)
+    if decoded is None:
+        raise ValueError("OpenCV cannot read the JPEG that it has just written")
+    return decoded
 
 
 def _noisy(grey: np.ndarray, sigma: float, rng: np.random.Generator) -> np.ndarray:

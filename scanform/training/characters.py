@@ -216,7 +216,7 @@ def main() -> None:
     teachers: list[nn.Module] = []
     for number in range(given.teachers):
         torch.manual_seed(100 + number)
-        teacher = Teacher().to(memory_format=torch.channels_last)
+        teacher = Teacher().to(memory_format=torch.channels_last)  # type: ignore[call-overload]
         source = _Source(samples, given.batch, device, 100 + number)
         teachers.append(train(teacher, source, given.teacher_steps, 2e-3, given.teacher_s, []))
         _report(f"teacher {number}", teachers[-1], checks, device)

@@ -85,7 +85,7 @@ def face_ink(
     mask = _face_mask(path, character)
     high = max(round(height_mm * FINE_PX_PER_MM), 8)
     wide = max(round(high * mask.shape[1] / mask.shape[0] * stretch), 2)
-    ink = cv2.resize(mask, (wide, high), interpolation=cv2.INTER_AREA).astype(np.float32) / 255
+    ink: np.ndarray = cv2.resize(mask, (wide, high), interpolation=cv2.INTER_AREA).astype(np.float32) / 255
     pad = round(0.25 * high) + 8
     ink = cv2.copyMakeBorder(ink, pad, pad, pad, pad, cv2.BORDER_CONSTANT, value=0)
     if not by_hand:
@@ -100,7 +100,7 @@ def digit_ink(image: np.ndarray, height_mm: float, stretch: float, rng: np.rando
     crop = cv2.copyMakeBorder(image[y : y + h, x : x + w], 2, 2, 2, 2, cv2.BORDER_CONSTANT, value=0)
     scale = height_mm * FINE_PX_PER_MM / max(w, h)
     size = (max(round((w + 4) * scale * stretch), 4), max(round((h + 4) * scale), 4))
-    grey = cv2.resize(crop, size, interpolation=cv2.INTER_CUBIC).astype(np.float32) / 255
+    grey: np.ndarray = cv2.resize(crop, size, interpolation=cv2.INTER_CUBIC).astype(np.float32) / 255
     grey = cv2.GaussianBlur(grey, (0, 0), 0.5 * scale)
     # The digits were scanned at 20 px; an edge as sharp as a pen's comes back with a steep ramp around the level.
     level = rng.uniform(0.3, 0.55)

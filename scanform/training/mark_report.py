@@ -66,7 +66,7 @@ def read_groups(boxes: Boxes, net: MarkNet) -> tuple[list[GroupRead], np.ndarray
         right = case != "both marked" and best == meant
         case = f"workshop's, {case}" if workshop else case
         grade = int(boxes.grades[start])
-        found.append(GroupRead(start, end - start, grade, case, right, probabilities[best], tuple(evidence)))
+        found.append(GroupRead(int(start), int(end - start), grade, case, right, probabilities[best], tuple(evidence)))
     return found, states
 
 

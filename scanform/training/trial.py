@@ -5,7 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from datetime import date
@@ -18,7 +18,7 @@ from scanform.form import FieldKind, Layout, Paper, built_in_templates, lay_out,
 from scanform.intake import Page
 from scanform.locate import KnownLayouts, LocatedSheet, locate
 from scanform.press import pad_sheets, sheets_pdf
-from scanform.read import Instruments, read_sheet
+from scanform.read import Alternative, Instruments, read_sheet
 from scanform.settle import Known, UnitRecord, calibration
 from scanform.settle.sheet import verdicts_of
 from scanform.settle.verdict import settled
@@ -179,7 +179,7 @@ def _trial(plan: Plan) -> PageTrial:
     )
 
 
-def _first_text(alternatives: Sequence) -> str:
+def _first_text(alternatives: Sequence[Alternative]) -> str:
     return str(alternatives[0].value or "")
 
 
@@ -191,7 +191,7 @@ def _same(field_id: str, truth: str | bool | None, value: str | bool | None) -> 
     return truth == value or (truth in (None, "") and value in (None, ""))
 
 
-def _errors_mm(found: LocatedSheet, truth) -> tuple[float, ...]:
+def _errors_mm(found: LocatedSheet, truth: Callable[[np.ndarray], np.ndarray]) -> tuple[float, ...]:
     """Distance of every box's and cell's middle from the truth."""
     boxes = [b for f in found.layout.fields for b in ([a.box_mm for a in f.answers] or f.cells_mm)]
     true_px = truth(np.array([box.centre_mm for box in boxes]))
