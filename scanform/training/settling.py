@@ -46,6 +46,9 @@ TARGETS = {
 _SHARES = {Grade.OFFICE: 0.35, Grade.BITONAL: 0.3, Grade.WORN: 0.15, Grade.PHONE: 0.1, Grade.FAX: 0.1}
 _CONFIDENCE = 0.95
 _CAP = 0.99999
+# Never accept below this: most lines and boxes are empty, and their easy cases would pull a threshold down for the few
+# that are written.
+_LEAST_THRESHOLD = 0.98
 
 
 @dataclass(frozen=True)
@@ -132,9 +135,9 @@ def threshold_for(confidence: np.ndarray, right: np.ndarray, target: float) -> f
         if k / n <= target and upper_bound(k, n, _CONFIDENCE) <= target:
             best = place
     if best is not None:
-        return float(min(confidence[order][best], _CAP))
+        return float(np.clip(confidence[order][best], _LEAST_THRESHOLD, _CAP))
     highest_wrong = float(confidence[~right].max(initial=0.0))
-    return min(max(highest_wrong * (1 + 1e-9), 0.9), _CAP)
+    return min(max(highest_wrong * (1 + 1e-9), _LEAST_THRESHOLD), _CAP)
 
 
 def main() -> None:
