@@ -26,6 +26,8 @@ _LEAST_PROBABILITY = 1e-9
 # A known string may be this many times less likely than the freely read one and still be chosen: about one
 # unclear character (a 0 that the network gives 5 % against an O), never two clear ones.
 _INK_ALLOWS = 1e-3
+# Item numbers have no history to check them by, and a wrong one ties a defect to the wrong part.
+_INK_ALLOWS_ITEM = 0.1
 _UNLISTED = 0.02  # prior weight of a unit that the register lacks
 # Prior weight of what the ink says best where that is impossible (month 13, an item that the sheet lacks). Writers do
 # err now and then, and without it the nearest possible reading would stand unopposed, however faint its ink.
@@ -210,7 +212,7 @@ def settle_item_number(reading: Reading, numbers: Sequence[int], likely: set[int
     forms = [(n, form) for n in numbers for form in _forms(n, cells)]
     scores = log_likelihoods(rows, [form for _, form in forms])
     weighed = scores + np.array([0.0 if n in likely or not likely else np.log(0.1) for n, _ in forms])
-    if scores.max() - best < np.log(_INK_ALLOWS):
+    if scores.max() - best < np.log(_INK_ALLOWS_ITEM):
         digits = text.replace(EMPTY, "")
         return CombResult(digits or None, 0.3, [f"the ink reads '{digits}', which is no item number of this sheet"])
     weights = np.exp(weighed - weighed.max())
