@@ -24,7 +24,10 @@ _LINE_RIM_MM = 0.6  # paper round a line: best of 0 to 1.75 mm by character erro
 _SPECK_MM2 = 0.06
 _PAPER_REACH_MM = 4.0  # wider than a felt pen's stroke, narrower than a shadow's edge
 _LEAST_WRITING_MM2 = 0.8  # less ink than a short word's first letter: dirt or a touch of the pen
-_SURE_SIGNATURE_MM2 = 4.0
+# On 300 zones of 150 simulated pages of all grades the faintest signature has 15 mm2 of ink, the dirtiest empty zone
+# 2.4, one with a thumb print in it 5.8.
+_MOST_DIRT_MM2 = 3.0
+_SURE_SIGNATURE_MM2 = 9.0
 
 
 def read_words(sheet: LocatedSheet, field: Field, reader: LineReader) -> Reading:
@@ -63,7 +66,7 @@ def read_signature(sheet: LocatedSheet, field: Field) -> Reading:
     _, ink = _zone(sheet, field)
     ink_mm2 = float(ink.sum()) / PX_PER_MM**2
     # Between a speck and a scrawl the answer is open; the two limits are where it stops being so.
-    position = (ink_mm2 - _LEAST_WRITING_MM2) / (_SURE_SIGNATURE_MM2 - _LEAST_WRITING_MM2)
+    position = (ink_mm2 - _MOST_DIRT_MM2) / (_SURE_SIGNATURE_MM2 - _MOST_DIRT_MM2)
     signed = float(np.clip(position, 0.0005, 0.9995))
     ranked = sorted([Alternative(True, signed), Alternative(False, 1 - signed)], key=lambda a: -a.probability)
     return _reading(sheet, field, tuple(ranked), ink_mm2, ())
@@ -98,10 +101,13 @@ def _zone(sheet: LocatedSheet, field: Field) -> tuple[np.ndarray, np.ndarray]:
     paper = _paper(zone)
     full = np.maximum(paper * share_of_paper, 25.0)
     mask = (zone < paper - _INK_LEVEL * full).astype(np.uint8)
+    _wipe_streaks(mask)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
     keep = np.zeros(count, bool)
     keep[1:] = stats[1:, cv2.CC_STAT_AREA] > _SPECK_MM2 * PX_PER_MM**2
     _drop_borders(keep, stats, mask.shape)
+    _drop_creases(keep, stats, labels)
+    _drop_rim(keep, labels)
     return zone, keep[labels]
 
 
@@ -125,6 +131,40 @@ def _drop_borders(keep: np.ndarray, stats: np.ndarray, shape: tuple[int, ...]) -
         upright = w <= thin and h > 6 * w and (x <= thin or x + w >= width - thin)
         if flat or upright:
             keep[n] = False
+
+
+_CROSSES = 0.85  # share of the zone's height from which a line is taken to cross it
+_LINE_WIDTH_PX = 5  # of streaks and creases, blur included
+_STRAIGHT_PX = 1.2  # how far a crease's rows stray from a straight line; a signature's long strokes bend more
+
+
+def _wipe_streaks(mask: np.ndarray) -> None:
+    """Take out feeder streaks, uint8 (height, width) in place: upright lines through the zone, often in dashes."""
+    closed = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((15, 1), np.uint8))
+    crossed = closed.mean(axis=0) > _CROSSES
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], crossed.astype(np.int8), [0]))))
+    for start, end in edges.reshape(-1, 2):
+        if end - start <= _LINE_WIDTH_PX:
+            mask[:, max(start - 1, 0) : end + 1] = 0
+
+
+def _drop_creases(keep: np.ndarray, stats: np.ndarray, labels: np.ndarray) -> None:
+    """Leave out straight thin lines that cross the zone from top to bottom at a slant."""
+    height = labels.shape[0]
+    for n in np.flatnonzero(keep):
+        x, y, w, h, area = stats[n]
+        if h < _CROSSES * height or area > _LINE_WIDTH_PX * h:
+            continue
+        rows, columns = np.nonzero(labels[y : y + h, x : x + w] == n)
+        stray = columns - np.polyval(np.polyfit(rows, columns, 1), rows)
+        if float(np.sqrt((stray**2).mean())) < _STRAIGHT_PX:
+            keep[n] = False
+
+
+def _drop_rim(keep: np.ndarray, labels: np.ndarray) -> None:
+    """Leave out what lies wholly along the rim: the frame itself, where the page curls."""
+    inner = labels[_LINE_WIDTH_PX:-_LINE_WIDTH_PX, _LINE_WIDTH_PX:-_LINE_WIDTH_PX]
+    keep &= np.bincount(inner.ravel(), minlength=len(keep)) > 0
 
 
 def _cut_to_writing(zone: np.ndarray, ink: np.ndarray) -> np.ndarray:

@@ -14,6 +14,7 @@ import statistics
 import tempfile
 import time
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -27,12 +28,11 @@ from scanform.form import built_in_templates
 from scanform.read.characters import CharacterNet
 from scanform.report import upper_bound
 from scanform.simulate import Grade
-from scanform.training.trial import FieldTrial, PageTrial, Plan, run_trials, simulated
+from scanform.training.trial import NUMBERS, FieldTrial, PageTrial, Plan, run_trials, simulated
 
 __all__ = ["BENCH_SEEDS", "plans", "table"]
 
 BENCH_SEEDS = 9_000_000
-_NUMBERS = ("unit", "date", "hours")
 
 
 def plans(pages: int) -> list[Plan]:
@@ -57,10 +57,12 @@ def table(trials: Iterable[PageTrial]) -> str:
         ("field positions, 95th percentile", _positions),
         ("choices accepted", lambda pages: _accepted(pages, _is_item)),
         ("choices silently wrong", lambda pages: _wrong(pages, _is_item)),
-        ("unit, date, hours accepted", lambda pages: _accepted(pages, _is_number)),
+        ("unit, date, hours accepted (register, last meter reading known)", lambda pages: _accepted(pages, _is_number)),
         ("unit, date, hours silently wrong", lambda pages: _wrong(pages, _is_number)),
-        ("of these with real digits: accepted", lambda pages: _accepted(_real(pages), _is_number)),
-        ("of these with real digits: silently wrong", lambda pages: _wrong(_real(pages), _is_number)),
+        ("the same, nothing known but today: accepted", lambda pages: _accepted(_unaided(pages), _is_number)),
+        ("the same, nothing known but today: silently wrong", lambda pages: _wrong(_unaided(pages), _is_number)),
+        ("known, with real digits in the combs: accepted", lambda pages: _accepted(_real(pages), _is_number)),
+        ("known, with real digits in the combs: silently wrong", lambda pages: _wrong(_real(pages), _is_number)),
         ("item numbers accepted (written ones)", lambda pages: _accepted(pages, _is_item_number)),
         ("item numbers silently wrong", lambda pages: _wrong(pages, _is_item_number)),
         ("text, character error", _text_error),
@@ -77,11 +79,15 @@ def _is_item(field: FieldTrial) -> bool:
 
 
 def _is_number(field: FieldTrial) -> bool:
-    return field.id in _NUMBERS
+    return field.id in NUMBERS
 
 
 def _is_item_number(field: FieldTrial) -> bool:
     return field.kind == "item-number" and field.truth is not None
+
+
+def _unaided(pages: list[PageTrial]) -> list[PageTrial]:
+    return [replace(page, fields=page.unaided) for page in pages]
 
 
 def _real(pages: list[PageTrial]) -> list[PageTrial]:

@@ -8,7 +8,8 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
+from decimal import Decimal
 from functools import lru_cache
 
 import cv2
@@ -18,30 +19,33 @@ from scanform.form import FieldKind, Layout, Paper, built_in_templates, lay_out,
 from scanform.intake import Page
 from scanform.locate import KnownLayouts, LocatedSheet, locate
 from scanform.press import pad_sheets, sheets_pdf
-from scanform.read import Alternative, Instruments, read_sheet
-from scanform.settle import Known, UnitRecord, calibration
+from scanform.read import Alternative, Instruments, Reading, read_sheet
+from scanform.settle import Known, MeterReading, UnitRecord, calibration
 from scanform.settle.sheet import verdicts_of
 from scanform.settle.verdict import settled
-from scanform.simulate import CREW, Grade, SimulatedPage, make_page, random_unit, render_pdf
+from scanform.simulate import CREW, Grade, SheetTruth, SimulatedPage, make_page, random_unit, render_pdf
 from scanform.training.digits import Digits
 
-__all__ = ["FieldTrial", "PageTrial", "Plan", "run_trials", "simulated"]
+__all__ = ["NUMBERS", "FieldTrial", "PageTrial", "Plan", "run_trials", "simulated"]
 
 _TODAY = date(2028, 1, 5)  # after every simulated day
 _REGISTER = 40
+NUMBERS = ("unit", "date", "hours")
 
 
 @dataclass(frozen=True)
 class Plan:
     """One page to make and read. ``digits``: which split of real digits goes into the combs, None for simulated ones.
 
-    ``register``: whether units and crew are known when the page is settled.
+    ``register``: whether units and crew are known when the page is settled; ``last_reading``: whether the unit's hour
+    meter was read one to four days before.
     """
 
     grade: Grade
     seed: int
     digits: str | None
     register: bool = True
+    last_reading: bool = True
 
 
 @dataclass(frozen=True)
@@ -68,13 +72,16 @@ class FieldTrial:
 
 @dataclass(frozen=True)
 class PageTrial:
-    """One page; ``fields`` is empty if it was not located. ``errors_mm``: of field positions. Seconds are CPU time."""
+    """One page; ``fields`` is empty if it was not located. ``errors_mm``: of field positions. ``unaided``: unit,
+    date and hours once more, settled with neither register nor earlier readings. Seconds are CPU time.
+    """
 
     plan: Plan
     located: bool
     reason: str
     errors_mm: tuple[float, ...]
     fields: tuple[FieldTrial, ...]
+    unaided: tuple[FieldTrial, ...]
     decode_s: float
     locate_s: float
     read_s: float
@@ -137,16 +144,52 @@ def _trial(plan: Plan) -> PageTrial:
     found = locate(Page("trial", 1, "", page.pixels if pixels is None else pixels), known_layouts)
     located = time.process_time()
     if not isinstance(found, LocatedSheet):
-        return PageTrial(plan, False, found.reason, (), (), decoded - started, located - decoded, 0.0, 0.0)
+        return PageTrial(plan, False, found.reason, (), (), (), decoded - started, located - decoded, 0.0, 0.0)
     readings = read_sheet(found, instruments)
     read = time.process_time()
     register = tuple(UnitRecord(unit) for unit in units) if plan.register else ()
-    known = Known(units=register, crew=CREW if plan.register else (), today=_TODAY)
+    known = Known(
+        units=register,
+        crew=CREW if plan.register else (),
+        readings=_last_reading(page.truth, plan.seed) if plan.register and plan.last_reading else (),
+        today=_TODAY,
+    )
+    fields = _fields(found, readings, known, page.truth)
+    settled_at = time.process_time()
+    unaided = _fields(found, readings, Known(today=_TODAY), page.truth)
+    return PageTrial(
+        plan,
+        True,
+        "",
+        _errors_mm(found, page.mm_to_px),
+        tuple(fields),
+        tuple(field for field in unaided if field.id in NUMBERS),
+        decoded - started,
+        located - decoded,
+        read - located,
+        settled_at - read,
+    )
+
+
+def _last_reading(truth: SheetTruth, seed: int) -> tuple[MeterReading, ...]:
+    """The unit's meter some days before, at 0 to 14 h a day (common practice)."""
+    unit, on, hours = (truth.values.get(name) for name in NUMBERS)
+    if not (unit and on and hours):
+        return ()
+    rng = np.random.default_rng([seed, 7])
+    days = int(rng.integers(1, 5))
+    before = Decimal(str(hours)) - Decimal(int(rng.integers(0, 140 * days + 1))).scaleb(-1)
+    if before < 0:
+        return ()
+    return (MeterReading(str(unit), date.fromisoformat(str(on)) - timedelta(days=days), before),)
+
+
+def _fields(found: LocatedSheet, readings: Sequence[Reading], known: Known, truth: SheetTruth) -> list[FieldTrial]:
     verdicts = verdicts_of(found.layout, readings, known)
     fields = []
     for spec in found.layout.fields:
         verdict = verdicts[spec.id]
-        truth = page.truth.values.get(spec.id)
+        true = truth.values.get(spec.id)
         barred = bool(verdict.reasons)
         field = settled(verdict, calibration())
         fields.append(
@@ -154,10 +197,10 @@ def _trial(plan: Plan) -> PageTrial:
                 id=spec.id,
                 kind=verdict.calibrated_as,
                 item=spec.kind is FieldKind.CHOICE,
-                truth=truth,
+                truth=true,
                 value=verdict.value,
-                right=_same(spec.id, truth, verdict.value),
-                unclear=spec.id in page.truth.unclear,
+                right=_same(spec.id, true, verdict.value),
+                unclear=spec.id in truth.unclear,
                 raw=verdict.raw,
                 clean=verdict.clean,
                 barred=barred,
@@ -165,18 +208,7 @@ def _trial(plan: Plan) -> PageTrial:
                 text=_first_text(verdict.reading.alternatives) if spec.kind is FieldKind.TEXT else None,
             )
         )
-    settled_at = time.process_time()
-    return PageTrial(
-        plan,
-        True,
-        "",
-        _errors_mm(found, page.mm_to_px),
-        tuple(fields),
-        decoded - started,
-        located - decoded,
-        read - located,
-        settled_at - read,
-    )
+    return fields
 
 
 def _first_text(alternatives: Sequence[Alternative]) -> str:
