@@ -28,7 +28,7 @@ from scanform.training.digits import Digits
 
 __all__ = ["NUMBERS", "FieldTrial", "PageTrial", "Plan", "run_trials", "simulated"]
 
-_TODAY = date(2028, 1, 5)  # after every simulated day
+_MOST_DAYS_OLD = 14  # sheets are scanned once a week, and read within another
 _REGISTER = 40
 NUMBERS = ("unit", "date", "hours")
 
@@ -148,15 +148,16 @@ def _trial(plan: Plan) -> PageTrial:
     readings = read_sheet(found, instruments)
     read = time.process_time()
     register = tuple(UnitRecord(unit) for unit in units) if plan.register else ()
+    today = _today(page.truth, plan.seed)
     known = Known(
         units=register,
         crew=CREW if plan.register else (),
         readings=_last_reading(page.truth, plan.seed) if plan.register and plan.last_reading else (),
-        today=_TODAY,
+        today=today,
     )
     fields = _fields(found, readings, known, page.truth)
     settled_at = time.process_time()
-    unaided = _fields(found, readings, Known(today=_TODAY), page.truth)
+    unaided = _fields(found, readings, Known(today=today), page.truth)
     return PageTrial(
         plan,
         True,
@@ -169,6 +170,12 @@ def _trial(plan: Plan) -> PageTrial:
         read - located,
         settled_at - read,
     )
+
+
+def _today(truth: SheetTruth, seed: int) -> date:
+    """The day on which the sheet is read."""
+    age = int(np.random.default_rng([seed, 8]).integers(0, _MOST_DAYS_OLD + 1))
+    return date.fromisoformat(str(truth.values["date"])) + timedelta(days=age)
 
 
 def _last_reading(truth: SheetTruth, seed: int) -> tuple[MeterReading, ...]:
