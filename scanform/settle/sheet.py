@@ -92,7 +92,9 @@ def _head(
         if known.units and verdicts["unit"].value not in {u.unit for u in known.units}:
             verdicts["unit"].doubt(f"unit {unit.printed} is printed on the sheet but not in the register")
     else:
-        verdicts["unit"] = _verdict(layout.field("unit"), unit, settle_unit(unit, known), "unit")
+        verdicts["unit"] = _verdict(
+            layout.field("unit"), unit, settle_unit(unit, known), "unit" if known.units else "unit-free"
+        )
     if day.printed is not None:
         verdicts["date"] = _printed(layout.field("date"), day, day.printed, day.printed.replace("-", ""))
         today = known.today or date.today()
@@ -102,7 +104,9 @@ def _head(
         verdicts["date"] = _verdict(layout.field("date"), day, settle_date(day, known), "date")
     window = hours_window(known, _sure(verdicts["unit"]), _day(_sure(verdicts["date"])))
     hours = by_id["hours"]
-    verdicts["hours"] = _verdict(layout.field("hours"), hours, settle_hours(hours, window), "hours")
+    verdicts["hours"] = _verdict(
+        layout.field("hours"), hours, settle_hours(hours, window), "hours" if window else "hours-free"
+    )
     workshop_day = by_id["workshop.date"]
     result = settle_date(workshop_day, known)
     if result.value is None:

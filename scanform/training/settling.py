@@ -24,7 +24,7 @@ from scipy.optimize import minimize
 from scanform.report import upper_bound
 from scanform.settle.calibration import log_odds
 from scanform.simulate import Grade
-from scanform.training.trial import NUMBERS, Plan, run_trials
+from scanform.training.trial import Plan, run_trials
 
 __all__ = ["CALIBRATION_SEEDS", "fit", "threshold_for"]
 
@@ -37,6 +37,8 @@ TARGETS = {
     "unit": 1 / 500,
     "date": 1 / 500,
     "hours": 1 / 500,
+    "unit-free": 1 / 500,
+    "hours-free": 1 / 500,
     "item-number": 1 / 500,
     "name": 1 / 200,
     "words": 1 / 50,
@@ -45,6 +47,8 @@ TARGETS = {
 }
 _SHARES = {Grade.OFFICE: 0.35, Grade.BITONAL: 0.3, Grade.WORN: 0.15, Grade.PHONE: 0.1, Grade.FAX: 0.1}
 _CONFIDENCE = 0.95
+# Read by the same network in the same way: one threshold, because each alone has too few fields for a bound.
+_TOGETHER = ("unit", "date", "hours", "unit-free", "hours-free")
 # Most of these are empty on most sheets; calibration is about the ones that are written.
 _SELDOM_WRITTEN = ("words", "item-number", "name")
 _CAP = 0.99999
@@ -77,15 +81,16 @@ def fit(pages: int, workers: int | None) -> dict:
             grade,
             CALIBRATION_SEEDS + 10_000 * g + n,
             "calibration" if n % 2 else None,
-            register=n % 8 != 7,
-            last_reading=n % 3 != 2,
         )
         for g, (grade, share) in enumerate(_SHARES.items())
         for n in range(round(pages * share))
     ]
     found: dict[str, list[tuple[float, float, bool]]] = defaultdict(list)
     for page in track(run_trials(plans, workers), total=len(plans), description="Reading"):
-        for field in page.fields:
+        # Every page also tells how well unit and hours are read when neither register nor meter is known.
+        alone = [field for field in page.unaided if field.kind.endswith("-free")]
+        aided = [field for field in page.fields if not field.kind.endswith("-free")]
+        for field in aided + alone:
             empty_as_it_should_be = field.truth is None and field.value is None
             if field.barred or (field.kind in _SELDOM_WRITTEN and empty_as_it_should_be):
                 continue
@@ -95,11 +100,11 @@ def fit(pages: int, workers: int | None) -> dict:
     seen = {kind: _Seen(table[:, :2], table[:, 2].astype(bool)) for kind, table in tables.items()}
     maps = {kind: _platt(data) if len(data.right) else _Map(1.0, 0.0, 0.0) for kind, data in seen.items()}
     confidences = {kind: maps[kind].confidence(seen[kind].odds) for kind in TARGETS}
-    together = np.concatenate([confidences[kind] for kind in NUMBERS])
-    together_right = np.concatenate([seen[kind].right for kind in NUMBERS])
+    together = np.concatenate([confidences[kind] for kind in _TOGETHER])
+    together_right = np.concatenate([seen[kind].right for kind in _TOGETHER])
     kinds = {}
     for kind, target in TARGETS.items():
-        confidence, right = (together, together_right) if kind in NUMBERS else (confidences[kind], seen[kind].right)
+        confidence, right = (together, together_right) if kind in _TOGETHER else (confidences[kind], seen[kind].right)
         kinds[kind] = {
             "slope": round(maps[kind].slope, 4),
             "clean_slope": round(maps[kind].clean_slope, 4),
