@@ -71,21 +71,20 @@ class _Map:
     offset: float
 
     def confidence(self, odds: np.ndarray) -> np.ndarray:
-        return 1 / (1 + np.exp(-(odds @ (self.slope, self.clean_slope) + self.offset)))
+        """As ``Calibration.confidence``: never above the raw probability."""
+        exponent = np.minimum(odds @ (self.slope, self.clean_slope) + self.offset, odds[:, 0])
+        return 1 / (1 + np.exp(-exponent))
 
 
-def fit(pages: int, workers: int | None) -> dict:
-    """Calibration as ``calibration.json`` holds it."""
+def collect(pages: int, workers: int | None) -> dict[str, np.ndarray]:
+    """Per kind of field, float64 (n, 4): log odds of the raw and the clean probability, right (0 or 1), scan grade."""
     plans = [
-        Plan(
-            grade,
-            CALIBRATION_SEEDS + 10_000 * g + n,
-            "calibration" if n % 2 else None,
-        )
+        Plan(grade, CALIBRATION_SEEDS + 10_000 * g + n, "calibration" if n % 2 else None)
         for g, (grade, share) in enumerate(_SHARES.items())
         for n in range(round(pages * share))
     ]
-    found: dict[str, list[tuple[float, float, bool]]] = defaultdict(list)
+    grades = list(_SHARES)
+    found: dict[str, list[tuple[float, float, float, float]]] = defaultdict(list)
     for page in track(run_trials(plans, workers), total=len(plans), description="Reading"):
         # Every page also tells how well unit and hours are read when neither register nor meter is known.
         alone = [field for field in page.unaided if field.kind.endswith("-free")]
@@ -94,9 +93,14 @@ def fit(pages: int, workers: int | None) -> dict:
             empty_as_it_should_be = field.truth is None and field.value is None
             if field.barred or (field.kind in _SELDOM_WRITTEN and empty_as_it_should_be):
                 continue
-            odds = log_odds(field.raw), log_odds(field.clean)
-            found[field.kind].append((*odds, field.right and not field.unclear))
-    tables = {kind: np.array(found[kind]).reshape(-1, 3) for kind in TARGETS}
+            right = field.right and not field.unclear
+            grade = grades.index(page.plan.grade)
+            found[field.kind].append((log_odds(field.raw), log_odds(field.clean), float(right), float(grade)))
+    return {kind: np.array(found[kind]).reshape(-1, 4) for kind in TARGETS}
+
+
+def fit(tables: dict[str, np.ndarray], pages: int) -> dict:
+    """Calibration as ``calibration.json`` holds it, from what :func:`collect` found."""
     seen = {kind: _Seen(table[:, :2], table[:, 2].astype(bool)) for kind, table in tables.items()}
     maps = {kind: _platt(data) if len(data.right) else _Map(1.0, 0.0, 0.0) for kind, data in seen.items()}
     confidences = {kind: maps[kind].confidence(seen[kind].odds) for kind in TARGETS}
@@ -119,7 +123,7 @@ def fit(pages: int, workers: int | None) -> dict:
     return {
         "made_by": "python -m scanform.training.settling",
         "made_on": date.today().isoformat(),
-        "pages": len(plans),
+        "pages": pages,
         "seeds_from": CALIBRATION_SEEDS,
         "silent_error_target": max(TARGETS[kind] for kind in ("unit", "date", "hours")),
         "targets": {kind: round(target, 6) for kind, target in TARGETS.items()},
@@ -166,9 +170,15 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--pages", type=int, default=1500)
     parser.add_argument("--workers", type=int)
+    parser.add_argument("--found", type=Path, default=Path(".train_data/settling.npz"), help="what the reading found")
+    parser.add_argument("--refit", action="store_true", help="fit to what an earlier run found, without reading again")
     parser.add_argument("--out", type=Path, default=Path(__file__).parents[1] / "models" / "calibration.json")
     arguments = parser.parse_args()
-    result = fit(arguments.pages, arguments.workers)
+    if not arguments.refit:
+        arguments.found.parent.mkdir(parents=True, exist_ok=True)
+        np.savez_compressed(arguments.found, pages=arguments.pages, **collect(arguments.pages, arguments.workers))
+    with np.load(arguments.found) as found:
+        result = fit({kind: found[kind] for kind in TARGETS}, int(found["pages"]))
     arguments.out.write_text(json.dumps(result, indent=1) + "\n")
     print(json.dumps(result["kinds"], indent=1))
 
