@@ -16,6 +16,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from rich.progress import track
@@ -176,7 +177,8 @@ def main() -> None:
     arguments = parser.parse_args()
     if not arguments.refit:
         arguments.found.parent.mkdir(parents=True, exist_ok=True)
-        np.savez_compressed(arguments.found, pages=arguments.pages, **collect(arguments.pages, arguments.workers))
+        contents: dict[str, Any] = {"pages": arguments.pages, **collect(arguments.pages, arguments.workers)}
+        np.savez_compressed(arguments.found, **contents)
     with np.load(arguments.found) as found:
         result = fit({kind: found[kind] for kind in TARGETS}, int(found["pages"]))
     arguments.out.write_text(json.dumps(result, indent=1) + "\n")
