@@ -37,11 +37,9 @@ class Calibration:
         """Calibrated probability that the value is right.
 
         ``raw``: probability of the value if all its characters are clean ones; ``clean``: that they are (combs).
-        Calibration may take confidence away, never add any: where the ink itself stands between two values, no number
-        of easy pages in the fitting makes it clear.
         """
         exponent = self.slopes[kind] * log_odds(raw) + self.clean_slopes[kind] * log_odds(clean) + self.offsets[kind]
-        return min(1 / (1 + math.exp(-exponent)), max(raw, _LEAST), 1 - _LEAST)
+        return 1 / (1 + math.exp(-exponent))
 
     def threshold(self, kind: str) -> float:
         """Least confidence at which a field of that kind is accepted."""

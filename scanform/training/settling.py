@@ -50,6 +50,11 @@ _SHARES = {Grade.OFFICE: 0.35, Grade.BITONAL: 0.3, Grade.WORN: 0.15, Grade.PHONE
 _CONFIDENCE = 0.95
 # Read by the same network in the same way: one threshold, because each alone has too few fields for a bound.
 _TOGETHER = ("unit", "date", "hours", "unit-free", "hours-free")
+# Settled in the same way, by likelihoods over what is known: one map. Unit numbers alone show no error to learn from.
+_AIDED = ("unit", "date", "hours")
+# With fewer errors than this a map is held at or below the raw probability: easy pages teach nothing about hard ones,
+# and a kind that shows no error at all would come out certain of everything.
+_FEW_ERRORS = 10
 # Most of these are empty on most sheets; calibration is about the ones that are written.
 _SELDOM_WRITTEN = ("words", "item-number", "name")
 _CAP = 0.99999
@@ -72,9 +77,7 @@ class _Map:
     offset: float
 
     def confidence(self, odds: np.ndarray) -> np.ndarray:
-        """As ``Calibration.confidence``: never above the raw probability."""
-        exponent = np.minimum(odds @ (self.slope, self.clean_slope) + self.offset, odds[:, 0])
-        return 1 / (1 + np.exp(-exponent))
+        return 1 / (1 + np.exp(-(odds @ (self.slope, self.clean_slope) + self.offset)))
 
 
 def collect(pages: int, workers: int | None) -> dict[str, np.ndarray]:
@@ -103,7 +106,10 @@ def collect(pages: int, workers: int | None) -> dict[str, np.ndarray]:
 def fit(tables: dict[str, np.ndarray], pages: int) -> dict:
     """Calibration as ``calibration.json`` holds it, from what :func:`collect` found."""
     seen = {kind: _Seen(table[:, :2], table[:, 2].astype(bool)) for kind, table in tables.items()}
-    maps = {kind: _platt(data) if len(data.right) else _Map(1.0, 0.0, 0.0) for kind, data in seen.items()}
+    maps = {kind: _platt(data) for kind, data in seen.items()}
+    odds = np.concatenate([seen[kind].odds for kind in _AIDED])
+    right = np.concatenate([seen[kind].right for kind in _AIDED])
+    maps |= dict.fromkeys(_AIDED, _platt(_Seen(odds, right)))
     confidences = {kind: maps[kind].confidence(seen[kind].odds) for kind in TARGETS}
     together = np.concatenate([confidences[kind] for kind in _TOGETHER])
     together_right = np.concatenate([seen[kind].right for kind in _TOGETHER])
@@ -134,14 +140,17 @@ def fit(tables: dict[str, np.ndarray], pages: int) -> dict:
 
 def _platt(data: _Seen) -> _Map:
     """The logistic map that maximises the likelihood, held near the identity by a weak prior."""
-    combs = bool(np.ptp(data.odds[:, 1]) > 0)
+    if not len(data.right):
+        return _Map(1.0, 0.0, 0.0)
+    few = int((~data.right).sum()) < _FEW_ERRORS
+    combs = bool(np.ptp(data.odds[:, 1]) > 0) and not few
 
     def loss(parameters: np.ndarray) -> float:
         z = data.odds @ parameters[:2] + parameters[2]
         fit = np.logaddexp(0, -z)[data.right].sum() + np.logaddexp(0, z)[~data.right].sum()
         return float(fit + (parameters[0] - 1) ** 2 + (parameters[1] - 0.2 * combs) ** 2 + 0.1 * parameters[2] ** 2)
 
-    bounds = [(0.05, 5.0), (0.0, 5.0) if combs else (0.0, 0.0), (-15.0, 15.0)]
+    bounds = [(0.05, 1.0 if few else 5.0), (0.0, 5.0) if combs else (0.0, 0.0), (-15.0, 0.0 if few else 15.0)]
     best = minimize(loss, np.array([1.0, 0.2 * combs, 0.0]), method="L-BFGS-B", bounds=bounds).x
     return _Map(float(best[0]), float(best[1]), float(best[2]))
 
