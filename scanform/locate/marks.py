@@ -17,7 +17,13 @@ __all__ = ["FEWEST_MARKS", "FoundMark", "find_marks", "map_from_marks", "reduced
 # A sheet's long side at about 100, 150 and 300 dpi: marks of 8 mm are then 31, 47 and 94 px. At 150 dpi the detector
 # finds them at every scan grade; at 100 dpi it finds all eight on nearly every clean page in half the time.
 _SEARCH_LONG_SIDES_PX = (1170, 1750, 3500)
-_ENOUGH_MARKS = 6
+# Before these a glance, at no less than about 70 dpi (22 px a mark) and at large squares only: of a sheet that fills
+# most of the picture the marks (0.11 of its long side in perimeter), but not its tick boxes (0.067).
+_GLANCE_LONG_SIDE_PX = 820
+_GLANCE_PERIMETER = 0.08
+_LEAST_PERIMETER = 0.03
+_ONE_WINDOW, _MANY_WINDOWS = (17, 17), (5, 43)  # px that a threshold is taken over: one size, or several in turn
+_ALL_MARKS, _ENOUGH_MARKS = 8, 6
 FEWEST_MARKS = 3
 
 
@@ -35,6 +41,10 @@ def reduced(pixels: np.ndarray, long_side_px: int) -> tuple[np.ndarray, float]:
     Whole numbers because averaging blocks of pixels is ten times as fast as resampling.
     """
     by = max(1, min(round(max(pixels.shape) / long_side_px), *pixels.shape))  # a strip of one pixel keeps it
+    return _blocks_averaged(pixels, by)
+
+
+def _blocks_averaged(pixels: np.ndarray, by: int) -> tuple[np.ndarray, float]:
     if by == 1:
         return pixels, 1.0
     height, width = (size // by * by for size in pixels.shape)
@@ -42,13 +52,24 @@ def reduced(pixels: np.ndarray, long_side_px: int) -> tuple[np.ndarray, float]:
     return small, 1 / by
 
 
-@lru_cache(maxsize=4)
-def _detector(thorough: int) -> cv2.aruco.ArucoDetector:
+def _halved(pixels: np.ndarray, least_long_side_px: int) -> tuple[np.ndarray, float]:
+    """The page at a half, a quarter and so on, as long as its long side stays at least so long; and that factor.
+
+    Halving twice is four times as fast as averaging blocks of three or four.
+    """
+    factor = 1.0
+    while max(pixels.shape) >= 2 * least_long_side_px and min(pixels.shape) >= 2:
+        pixels, half = _blocks_averaged(pixels, 2)
+        factor *= half
+    return pixels, factor
+
+
+@lru_cache(maxsize=8)
+def _detector(window_px: tuple[int, int], least_perimeter: float) -> cv2.aruco.ArucoDetector:
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
-    parameters.minMarkerPerimeterRate = 0.03
-    parameters.adaptiveThreshWinSizeMin = 17 if not thorough else 5
-    parameters.adaptiveThreshWinSizeMax = 17 if not thorough else 43
+    parameters.minMarkerPerimeterRate = least_perimeter
+    parameters.adaptiveThreshWinSizeMin, parameters.adaptiveThreshWinSizeMax = window_px
     parameters.adaptiveThreshWinSizeStep = 10
     return cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50), parameters)
 
@@ -56,23 +77,26 @@ def _detector(thorough: int) -> cv2.aruco.ArucoDetector:
 def find_marks(pixels: np.ndarray) -> list[FoundMark]:
     """All marks with identities that our sheets use, on a uint8 (height, width) page.
 
-    A quick search on a small page comes first; only if that sees fewer than six of the eight marks the page is
-    searched again, larger and with more thresholds.
+    A glance at a small page comes first, which is enough if it sees all eight. If not, the page is searched larger;
+    and once more, with more thresholds, if that sees fewer than six.
     """
-    best: list[FoundMark] = []
-    for thorough, long_side in enumerate(_SEARCH_LONG_SIDES_PX):
-        small, factor = reduced(pixels, long_side)
-        found = _marks_on(small, factor, min(thorough, 1))
-        if len(found) > len(best):
+    best = _marks_on(*_halved(pixels, _GLANCE_LONG_SIDE_PX), _detector(_ONE_WINDOW, _GLANCE_PERIMETER))
+    if len(best) == _ALL_MARKS:
+        return best
+    for n, long_side in enumerate(_SEARCH_LONG_SIDES_PX):
+        detector = _detector(_MANY_WINDOWS if n else _ONE_WINDOW, _LEAST_PERIMETER)
+        found = _marks_on(*reduced(pixels, long_side), detector)
+        # Of two searches that see as many the later is the more exact one: with few marks that matters.
+        if len(found) >= len(best):
             best = found
         # A page without any mark is most often other paper, or a blank back: one more look is enough there.
-        if len(best) >= _ENOUGH_MARKS or (thorough and not best):
+        if len(best) >= _ENOUGH_MARKS or (n and not best):
             break
     return best
 
 
-def _marks_on(small: np.ndarray, factor: float, thorough: int) -> list[FoundMark]:
-    corners, identities, _ = _detector(thorough).detectMarkers(small)
+def _marks_on(small: np.ndarray, factor: float, detector: cv2.aruco.ArucoDetector) -> list[FoundMark]:
+    corners, identities, _ = detector.detectMarkers(small)
     if identities is None:
         return []
     known = {mark.identity for mark in registration_marks(Paper.A4)}
