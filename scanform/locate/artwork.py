@@ -138,43 +138,47 @@ def _best_shift(profile: np.ndarray, shifts: np.ndarray, contrast: float) -> tup
 
 
 # Reach, step (mm) and degree of the polynomial: first what marks alone may be off by (curl, stretch), then the rest.
-_PASSES = ((2.4, 0.2, 2), (0.9, 0.1, 4))
+_COARSE, _FINE = (2.4, 0.2, 2), (0.9, 0.1, 4)
+_ALL_IN_REACH = 0.9  # share of all borders that, seen by the fine look already, leaves nothing to the coarse one
 _LAST_LOOK = (0.7, 0.1)
-_HIGHEST_DEGREE = max(degree for _, _, degree in _PASSES)
+_HIGHEST_DEGREE = _FINE[2]
 
 
 def refine(
     pixels: np.ndarray, page_map: PageMap, probes: Probes, contrast: float
 ) -> tuple[PageMap, np.ndarray, np.ndarray, float, float]:
-    """Correct the map by the artwork, coarse then fine.
+    """Correct the map by the artwork, coarse (where that is needed) then fine.
 
     Returns the corrected map; per probe the shift that is left to apply, float64 (n, 2) mm, and how far its artwork
     disagrees with that, float64 (n,) mm; the page's residual in mm (95th percentile of the artwork's distance from
     the smooth map); and the share of probes whose artwork was found.
     """
-    for reach_mm, step_mm, degree in _PASSES:
-        offsets, quality = measure(pixels, page_map, probes, reach_mm, step_mm, contrast)
-        found = quality > _GOOD_QUALITY
-        if found.sum(axis=0).min() < _FEWEST_GOOD:
-            break
-        correction = np.stack(
-            [
-                fit_polynomial(
-                    probes.terms[found[:, axis], : DEGREE_TERMS[degree]],
-                    offsets[found[:, axis], axis],
-                    quality[found[:, axis], axis],
-                )
-                for axis in (0, 1)
-            ],
-            axis=1,
-        )
-        page_map = page_map.corrected_by(correction)
+    corrected, seen = _corrected(pixels, page_map, probes, contrast, _FINE)
+    if seen < _ALL_IN_REACH:
+        corrected, _ = _corrected(pixels, page_map, probes, contrast, _COARSE)
+        corrected, _ = _corrected(pixels, corrected, probes, contrast, _FINE)
+    page_map = corrected
     offsets, quality = measure(pixels, page_map, probes, *_LAST_LOOK, contrast)
     found = (quality > _GOOD_QUALITY) & probes.sides
     shifts, doubts = _settle_shifts(probes, offsets, found)
     share = float(found.sum() / probes.sides.sum())
     residual = float(np.percentile(np.abs(offsets[found]), 95)) if found.any() else float("inf")
     return page_map, shifts, doubts, residual, share
+
+
+def _corrected(
+    pixels: np.ndarray, page_map: PageMap, probes: Probes, contrast: float, look: tuple[float, float, int]
+) -> tuple[PageMap, float]:
+    """The map after one look (reach, step, degree) at all borders, and the share of these that it saw."""
+    reach_mm, step_mm, degree = look
+    offsets, quality = measure(pixels, page_map, probes, reach_mm, step_mm, contrast)
+    found = quality > _GOOD_QUALITY
+    seen = float(found.sum() / probes.sides.sum())
+    if found.sum(axis=0).min() < _FEWEST_GOOD:
+        return page_map, seen
+    terms = probes.terms[:, : DEGREE_TERMS[degree]]
+    by_axis = [fit_polynomial(terms[f], o[f], q[f]) for f, o, q in zip(found.T, offsets.T, quality.T, strict=True)]
+    return page_map.corrected_by(np.stack(by_axis, axis=1)), seen
 
 
 _SAME_PLACE_MM = 2.0  # nearer frames could be taken for each other: 0.8 mm of search to either side, and a rim

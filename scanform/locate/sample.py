@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -10,10 +11,15 @@ import numpy as np
 from scanform.form import Box
 from scanform.locate.warp import PageMap
 
-__all__ = ["frame_points_mm", "frames_of", "sample_boxes", "sample_points"]
+__all__ = ["frame_points_mm", "frames_of", "local_frames", "sample_boxes", "sample_points"]
 
 _STEP_MM = 1.0
 _REMAP_MOST_ROWS = 30_000  # cv2.remap addresses rows with a signed 16-bit number
+
+
+def local_frames(page_map: PageMap, centres_mm: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The map near each of float (n, 2) centres as an affine frame: centres px (n, 2), Jacobians px/mm (n, 2, 2)."""
+    return frames_of(page_map.to_px(frame_points_mm(centres_mm)))
 
 
 def frame_points_mm(centres_mm: np.ndarray) -> np.ndarray:
@@ -50,7 +56,7 @@ def sample_boxes(
     if w > 20 or h > 20:
         # Over a long field the tangent is not enough: map a coarse lattice and interpolate between its points.
         return np.stack([_sample_long(pixels, page_map, centre, (w, h), (columns, rows)) for centre in centres])
-    centres_px, jacobians = frames_of(page_map.to_px(frame_points_mm(centres)))
+    centres_px, jacobians = local_frames(page_map, centres)
     # From a patch's pixel (column, row) to the page's.
     affine = np.empty((len(boxes), 2, 3))
     affine[:, :, :2] = jacobians / px_per_mm
@@ -87,15 +93,21 @@ def _sample_long(
     size_mm: tuple[float, float],
     size_px: tuple[int, int],
 ) -> np.ndarray:
-    w, h = size_mm
-    columns, rows = size_px
+    (w, h), (columns, rows) = size_mm, size_px
     nodes_x, nodes_y = max(2, round(w / 5) + 1), max(2, round(h / 5) + 1)
     at_x, at_y = (np.arange(nodes_x) / (nodes_x - 1) - 0.5) * w, (np.arange(nodes_y) / (nodes_y - 1) - 0.5) * h
     lattice = np.stack(np.meshgrid(centre_mm[0] + at_x, centre_mm[1] + at_y), axis=-1)
     px = page_map.to_px(lattice.reshape(-1, 2)).reshape(nodes_y, nodes_x, 2).astype(np.float32)
-    wanted_x = ((np.arange(columns) + 0.5) / columns * (nodes_x - 1)).astype(np.float32)
-    wanted_y = ((np.arange(rows) + 0.5) / rows * (nodes_y - 1)).astype(np.float32)
-    where_x = np.broadcast_to(wanted_x, (rows, columns)).copy()
-    where_y = np.broadcast_to(wanted_y[:, None], (rows, columns)).copy()
-    full = cv2.remap(px, where_x, where_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return sample_points(pixels, full[..., 0], full[..., 1])
+    # Not by cv2.remap, which knows 32 places between two nodes and no more: steps of 0.16 mm.
+    down, across = _between(nodes_y, rows), _between(nodes_x, columns).T
+    return sample_points(pixels, down @ px[..., 0] @ across, down @ px[..., 1] @ across)
+
+
+@lru_cache(maxsize=64)
+def _between(nodes: int, places: int) -> np.ndarray:
+    """Weights of evenly spaced nodes at the middles of as many places over their whole span: float32 (places, nodes).
+
+    Each place is interpolated linearly between the two nodes beside it.
+    """
+    at = (np.arange(places) + 0.5) / places * (nodes - 1)
+    return np.maximum(1 - np.abs(at[:, None] - np.arange(nodes)), 0).astype(np.float32)

@@ -13,7 +13,7 @@ from scanform.locate.artwork import refine, told_apart
 from scanform.locate.blank import ink_share
 from scanform.locate.codes import read_code, read_code_anywhere
 from scanform.locate.known import KnownLayouts, KnownSheet
-from scanform.locate.marks import FEWEST_MARKS, FoundMark, find_marks, map_from_marks, reduced
+from scanform.locate.marks import FEWEST_MARKS, FoundMark, find_marks, map_from_all_marks, map_from_marks, reduced
 from scanform.locate.sample import sample_boxes
 from scanform.locate.warp import PageMap
 
@@ -160,24 +160,19 @@ def locate(page: Page, known: KnownLayouts) -> LocatedSheet | NotLocated:
     )
 
 
-# Six marks of one paper size in the places of the other: no map brings them nearer than 1.5 mm.
-_SURE_MARKS = 6
-_SURE_ERROR_MM = 0.5
-
-
 def _first_maps(marks: list[FoundMark], known: KnownLayouts) -> list[tuple[Paper, PageMap, int]]:
     """A map for every paper size on which the marks' places make sense, the best first; one alone if that is sure."""
+    layouts = {paper: sheets[0].layout for paper in Paper if (sheets := known.on_paper(paper))}
+    for paper, layout in layouts.items():
+        sure = map_from_all_marks(marks, layout)
+        if sure is not None:
+            return [(paper, sure[0], sure[2])]
     maps = []
-    for paper in Paper:
-        sheets = known.on_paper(paper)
-        if not sheets:
-            continue
-        start = map_from_marks(marks, sheets[0].layout)
+    for paper, layout in layouts.items():
+        start = map_from_marks(marks, layout)
         if start is not None:
             page_map, error_mm, agreeing = start
             maps.append((-agreeing, error_mm, paper, page_map))
-            if agreeing >= _SURE_MARKS and agreeing == len(marks) and error_mm < _SURE_ERROR_MM:
-                break
     maps.sort(key=lambda m: m[:2])
     return [(paper, page_map, -agreeing) for agreeing, _, paper, page_map in maps]
 

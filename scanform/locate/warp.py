@@ -9,7 +9,6 @@ import numpy as np
 
 __all__ = ["DEGREE_TERMS", "PageMap", "fit_homography", "fit_polynomial", "polynomial_terms"]
 
-_SURELY_AGREES = 0.25  # of the tolerance: one stray pair among many cannot hide within so little
 DEGREE_TERMS = {1: 3, 2: 6, 3: 10, 4: 15}  # terms of a polynomial in x and y by its degree
 _DEGREES = {terms: degree for degree, terms in DEGREE_TERMS.items()}
 
@@ -72,20 +71,12 @@ def fit_homography(points_mm: np.ndarray, points_px: np.ndarray, tolerance_px: f
     Pairs further than ``tolerance_px`` from the map are left out (RANSAC); the rest are fitted by least squares.
     Raises ValueError if no map fits.
     """
-    mm, px = points_mm.astype(np.float64), points_px.astype(np.float64)
-    # Most pages have no stray pair, and then a search for one ends at the same least-squares fit.
-    matrix, _ = cv2.findHomography(mm, px, 0)
-    if matrix is not None and _farthest_px(matrix, mm, px) < _SURELY_AGREES * tolerance_px:
-        return matrix, np.ones(len(mm), bool)
-    matrix, kept = cv2.findHomography(mm, px, cv2.RANSAC, tolerance_px, maxIters=500)
+    matrix, kept = cv2.findHomography(
+        points_mm.astype(np.float64), points_px.astype(np.float64), cv2.RANSAC, tolerance_px, maxIters=500
+    )
     if matrix is None:
         raise ValueError("no homography fits the points")
     return matrix, kept.ravel().astype(bool)
-
-
-def _farthest_px(homography: np.ndarray, points_mm: np.ndarray, points_px: np.ndarray) -> float:
-    seen = cv2.perspectiveTransform(points_mm[None], homography)[0]
-    return float(np.abs(seen - points_px).max())
 
 
 def polynomial_terms(points_mm: np.ndarray, size_mm: tuple[float, float], degree: int) -> np.ndarray:
