@@ -227,13 +227,20 @@ def _settle_shifts(probes: Probes, offsets: np.ndarray, found: np.ndarray) -> tu
             doubts += 1.0
             continue
         near = _nearest_of(probes, found[:, axis])
-        said = np.median(offsets[near, axis], axis=1)
+        measured = offsets[near, axis]
+        said = _row_medians(measured)
         own = offsets[:, axis]
         agrees = found[:, axis] & (np.abs(own - said) <= _AGREES_MM)
         shifts[:, axis] = np.where(agrees, own, said)
-        doubts = np.maximum(doubts, np.where(agrees, 0, np.median(np.abs(offsets[near, axis] - said[:, None]), axis=1)))
+        doubts = np.maximum(doubts, np.where(agrees, 0, _row_medians(np.abs(measured - said[:, None]))))
         doubts = np.maximum(doubts, np.where(found[:, axis] & ~agrees, np.abs(own - said), 0))
     return shifts, doubts
+
+
+def _row_medians(values: np.ndarray) -> np.ndarray:
+    """Of float (n, _NEIGHBOURS), an even number a row; np.median takes ten times as long for such short ones."""
+    ordered = np.sort(values, axis=1)
+    return (ordered[:, _NEIGHBOURS // 2 - 1] + ordered[:, _NEIGHBOURS // 2]) / 2
 
 
 _CLOSEST = 24  # among so many nearest probes six good ones are found nearly everywhere

@@ -92,10 +92,11 @@ def _glance(pixels: np.ndarray) -> list[FoundMark]:
     strip = round(_MARGIN_SHARE * width / by) * by
     if min(strip, pixels.shape[0]) < by:
         return []
-    small, factor = np.concatenate([pixels[:, :strip], pixels[:, width - strip :]], axis=1), 1.0
+    sides, factor = [pixels[:, :strip], pixels[:, width - strip :]], 1.0
     while factor * by > 1:  # halving twice is faster than averaging blocks of four
-        small, half = _blocks_averaged(small, 2)
-        factor *= half
+        sides = [_blocks_averaged(side, 2)[0] for side in sides]
+        factor /= 2
+    small = np.concatenate(sides, axis=1)
     found = _marks_on(small, factor, _detector(_ONE_WINDOW, _GLANCE_PERIMETER))
     right = np.array([width - 2 * strip, 0], np.float32)
     return [FoundMark(m.identity, m.corners_px + right * (m.corners_px[:, :1] > strip)) for m in found]
