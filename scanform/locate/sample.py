@@ -95,12 +95,13 @@ def _sample_long(
 ) -> np.ndarray:
     (w, h), (columns, rows) = size_mm, size_px
     nodes_x, nodes_y = max(2, round(w / 5) + 1), max(2, round(h / 5) + 1)
-    at_x, at_y = (np.arange(nodes_x) / (nodes_x - 1) - 0.5) * w, (np.arange(nodes_y) / (nodes_y - 1) - 0.5) * h
-    lattice = np.stack(np.meshgrid(centre_mm[0] + at_x, centre_mm[1] + at_y), axis=-1)
-    px = page_map.to_px(lattice.reshape(-1, 2)).reshape(nodes_y, nodes_x, 2).astype(np.float32)
+    lattice = np.empty((nodes_y, nodes_x, 2))
+    lattice[..., 0] = centre_mm[0] + np.linspace(-w / 2, w / 2, nodes_x)
+    lattice[..., 1] = centre_mm[1] + np.linspace(-h / 2, h / 2, nodes_y)[:, None]
+    px = page_map.to_px(lattice.reshape(-1, 2)).T.reshape(2, nodes_y, nodes_x).astype(np.float32)
     # Not by cv2.remap, which knows 32 places between two nodes and no more: steps of 0.16 mm.
-    down, across = _between(nodes_y, rows), _between(nodes_x, columns).T
-    return sample_points(pixels, down @ px[..., 0] @ across, down @ px[..., 1] @ across)
+    map_x, map_y = _between(nodes_y, rows) @ px @ _between(nodes_x, columns).T
+    return sample_points(pixels, map_x, map_y)
 
 
 @lru_cache(maxsize=64)
