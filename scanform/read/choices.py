@@ -38,19 +38,15 @@ def read_choices(sheet: LocatedSheet, fields: Sequence[Field], net: MarkNet) -> 
         return []
     maps = box_maps(sheet.patches(boxes, MARGIN_MM, PX_PER_MM), sheet)
     states = net.probabilities(maps)
-    ink_mm2, pictures = box_ink_mm2(maps), ink_pictures(maps)
     readings, start = [], 0
     for field in fields:
         end = start + len(field.answers)
-        found = float(ink_mm2[start:end].sum()), pictures[start:end]
-        readings.append(_reading(sheet, field, states[start:end], maps[start:end], *found))
+        readings.append(_reading(sheet, field, states[start:end], maps[start:end]))
         start = end
     return readings
 
 
-def _reading(
-    sheet: LocatedSheet, field: Field, states: np.ndarray, maps: np.ndarray, ink_mm2: float, pictures: np.ndarray
-) -> Reading:
+def _reading(sheet: LocatedSheet, field: Field, states: np.ndarray, maps: np.ndarray) -> Reading:
     no_mark = NO_MARK_OPTIONAL if field.id.endswith(".repair") else NO_MARK
     probabilities, evidence = weighed_answers([answer.answer for answer in field.answers], states, maps, no_mark)
     ranked = sorted(probabilities.items(), key=lambda pair: -pair[1])
@@ -60,9 +56,9 @@ def _reading(
         alternatives=tuple(Alternative(value, probability) for value, probability in ranked),
         polygon_px=sheet.polygon_px(field.box_mm),
         residual_mm=sheet.residual_of(field),
-        ink_mm2=ink_mm2,
+        ink_mm2=float(box_ink_mm2(maps).sum()),
         evidence=tuple(evidence),
-        ink_picture=pictures,
+        ink_picture=ink_pictures(maps),
     )
 
 
