@@ -23,6 +23,7 @@ _LINE_STEPS = 5  # px that a line is wide at most, blur included
 _BRIDGE_SLACK = 5  # px along the line by which a slanted stroke may come out further on
 _STROKE_EXCESS = 1.2  # px by which a border with a stroke upon it is thicker than alone: a 0.4 mm pen on a 0.3 mm rule
 _STROKE_RUN = 10  # px (1.2 mm) along a border: what only crosses it is shorter
+_STROKE_END = 0.5  # px by which the border is still thicker where such a stroke runs out, into the next one
 _BORDER_REACH = 9  # px around a cell's inner edge that are still its border
 _CORNER = 13  # px at either end of a border, margin included, where other borders meet it
 _LINE_EDGE_SHARE = 0.25  # a border ends where its profile falls to this share of its peak
@@ -156,13 +157,44 @@ def _strokes_along(maps: np.ndarray, wide: np.ndarray, inner: np.ndarray) -> np.
         near = np.abs(place - inner[:, side : side + 1]) < _BORDER_REACH
         border = around & far & near
         thickness = (border[:, None].astype(np.float32) @ maps)[:, 0]
-        # Where cells stand apart, their border ends at the corner: what lies beyond says nothing of its thickness.
-        ordered = np.sort(thickness, axis=1)
-        absent = (ordered < 1.0).sum(axis=1)
-        usual = ordered[np.arange(n), np.minimum(absent + ((length - absent) * 0.3).astype(int), length - 1)]
-        thicker = (thickness > usual[:, None] + _STROKE_EXCESS).view(np.uint8)
-        thicker[:, :_CORNER] = 0
-        thicker[:, length - _CORNER :] = 0
-        run = cv2.morphologyEx(thicker, cv2.MORPH_OPEN, np.ones((1, _STROKE_RUN), np.uint8)) > 0
+        usual = _usual_thickness(thickness)[:, None]
+        run = _long_runs(thickness > usual + _STROKE_EXCESS)
+        # A stroke's end, where it leaves the border into another one, belongs to it.
+        ends = cv2.dilate(run, np.ones((1, 2 * _STROKE_RUN + 1), np.uint8)) & (thickness > usual + _STROKE_END)
+        run = _reaching(run, ends) > 0
         upon |= border[:, :, None] & run[:, None, :]
     return upon
+
+
+def _usual_thickness(thickness: np.ndarray) -> np.ndarray:
+    """A border's own thickness in px, float32 (n, L) to (n,): where no stroke lies upon it.
+
+    Where cells stand apart, their border ends at the corner: what lies beyond says nothing of it. A seven's bar may
+    cover most of a border, but not of most cells' borders.
+    """
+    n, length = thickness.shape
+    ordered = np.sort(thickness, axis=1)
+    absent = (ordered < 1.0).sum(axis=1)
+    every = np.arange(n)
+
+    def quantile(share: float) -> np.ndarray:
+        return ordered[every, np.minimum(absent + ((length - absent) * share).astype(int), length - 1)]
+
+    own, least = quantile(0.3), quantile(0.12)
+    return np.minimum(own, np.maximum(least, np.median(own) if n > 2 else 0.0))
+
+
+def _long_runs(thicker: np.ndarray) -> np.ndarray:
+    """Of bool (n, L) the runs that are long enough for a stroke, clear of the corners: uint8 (n, L)."""
+    kept = thicker.astype(np.uint8)
+    kept[:, :_CORNER] = 0
+    kept[:, kept.shape[1] - _CORNER :] = 0
+    return cv2.morphologyEx(kept, cv2.MORPH_OPEN, np.ones((1, _STROKE_RUN), np.uint8))
+
+
+def _reaching(run: np.ndarray, ends: np.ndarray) -> np.ndarray:
+    """``run`` grown step by step into ``ends``, both (n, L): what of the ends hangs together with a run."""
+    grown = run
+    for _ in range(_STROKE_RUN):
+        grown = run | (cv2.dilate(grown, np.ones((1, 3), np.uint8)) & ends)
+    return grown
