@@ -20,7 +20,7 @@ _LINE_SHARE = 0.8  # of the cell's length that a line is dark in; the longest st
 _SHARE_SLACK = 0.1  # by which a border may be dark less far than the longest line beside it
 _STREAK_SHARE = 0.88  # of the patch's length, margins included: a streak or a rule, never a stroke
 _LINE_STEPS = 5  # px that a line is wide at most, blur included
-_BRIDGE_SLACK = 5  # px along the line by which a slanted stroke may come out further on
+_BRIDGE_SLACK = 3  # px along the line by which a slanted stroke may come out further on, half way on either side
 _STROKE_EXCESS = 1.2  # px by which a border with a stroke upon it is thicker than alone: a 0.4 mm pen on a 0.3 mm rule
 _STROKE_RUN = 10  # px (1.2 mm) along a border: what only crosses it is shorter
 _STROKE_END = 0.5  # px by which the border is still thicker where such a stroke runs out, into the next one
@@ -125,8 +125,8 @@ def take_out_lines(maps: np.ndarray, lines: Lines) -> None:
         beyond = (beside < 0) | (beside >= places)
         value = np.maximum(maps[which, np.clip(beside, 0, places - 1)], maps[which, deeper])
         value[beyond] = 0.0
-        sides.append(cv2.dilate(value, np.ones((1, _BRIDGE_SLACK), np.uint8)))
-    bridge = np.minimum(*sides)
+        sides.append(_padded(value, _BRIDGE_SLACK, _BRIDGE_SLACK))
+    bridge = _bridged(*sides)
     padded = _padded(profile, 1, 1)
     peak = np.maximum(np.maximum(padded[:, :-2], padded[:, 2:]), profile)[which, place]
     own = (0.5 * peak + 0.5 * profile[which, place])[:, None]
@@ -134,6 +134,20 @@ def take_out_lines(maps: np.ndarray, lines: Lines) -> None:
     lighter = np.clip((source - own - 0.12) / np.maximum(0.88 - own, 0.12), 0.0, 1.0)
     left = np.where(peak[:, None] < _BLACK_LINE, np.maximum(lighter, 0.9 * bridge), bridge)
     maps[which, place] = np.where(_strokes_along(maps, wide, lines.inner)[which, place], source, left)
+
+
+def _bridged(before: np.ndarray, after: np.ndarray) -> np.ndarray:
+    """Strokes across a line, from what lies on either side of it: float32 (m, L + 2 slack) twice to (m, L).
+
+    A slanted stroke comes in on one side as far before its middle as it goes out behind it; no stroke grows wider.
+    """
+    length = before.shape[1] - 2 * _BRIDGE_SLACK
+    best = np.zeros((len(before), length), np.float32)
+    for shift in range(-_BRIDGE_SLACK, _BRIDGE_SLACK + 1):
+        came = before[:, _BRIDGE_SLACK + shift : _BRIDGE_SLACK + shift + length]
+        went = after[:, _BRIDGE_SLACK - shift : _BRIDGE_SLACK - shift + length]
+        np.maximum(best, np.minimum(came, went), out=best)
+    return best
 
 
 def _widened(line: np.ndarray) -> np.ndarray:

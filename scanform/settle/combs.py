@@ -32,9 +32,9 @@ _INK_ALLOWS_ITEM = 0.1
 # most often as a listed one with one digit changed ("WL41" beside "WL40"); with all digits other; in a way of its own.
 _UNLISTED = 0.02
 _ONE_DIGIT, _OTHER_DIGITS, _OWN_WAY = 0.7, 0.29, 0.01
-# Share of combs in which the writer gets one character wrong, so that what stands there is impossible (month 13, an item
-# that the sheet lacks). Without it the nearest possible reading would stand unopposed, however faint its ink.
-_MISWRITTEN = 0.01
+# Share of combs in which the writer gets one character wrong, so that what stands there is impossible (month 13, an
+# item that the sheet lacks). Without it the nearest possible reading would stand unopposed, however faint its ink.
+_MISWRITTEN = 0.02
 _YEARS_BACK = 10
 _AGE_HALF_DAYS = 90.0
 # Sheets are gathered for a week or two and then scanned; this share of them at least. The rest are binders' old sheets.

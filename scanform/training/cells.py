@@ -88,8 +88,8 @@ def scanned_cell(
     """The patch of one cell with ``ink`` in it (None: empty), scanned as ``grade``.
 
     ``ink`` and ``neighbours`` (left, right) are maps as :mod:`scanform.training.ink` makes them; ``off_centre_mm``
-    is the standard deviation of where the writer puts the character. Without ``upon_rules`` no edge of the ink lies upon
-    the cell's upper or lower rule: a seven whose bar is hidden there is a one to anybody who learns from it.
+    is the standard deviation of where the writer puts the character. Without ``upon_rules`` no edge of the ink lies
+    upon the cell's upper or lower rule: a seven whose bar is hidden there is a one to anybody who learns from it.
     """
     f = FINE_PX_PER_MM
     off = MARGIN_MM + _PAD_MM
