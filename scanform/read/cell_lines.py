@@ -20,9 +20,10 @@ _LINE_SHARE = 0.8  # of the cell's length that a line is dark in; the longest st
 _SHARE_SLACK = 0.1  # by which a border may be dark less far than the longest line beside it
 _STREAK_SHARE = 0.88  # of the patch's length, margins included: a streak or a rule, never a stroke
 _LINE_STEPS = 5  # px that a line is wide at most, blur included
-_BRIDGE_SLACK = 5  # px along the line by which a slanted stroke may come out further on
+_BRIDGE_SLACK = 3  # px along the line by which a slanted stroke may come out further on, half way on either side
 _STROKE_EXCESS = 1.2  # px by which a border with a stroke upon it is thicker than alone: a 0.4 mm pen on a 0.3 mm rule
 _STROKE_RUN = 10  # px (1.2 mm) along a border: what only crosses it is shorter
+_STROKE_END = 0.5  # px by which the border is still thicker where such a stroke runs out, into the next one
 _BORDER_REACH = 9  # px around a cell's inner edge that are still its border
 _CORNER = 13  # px at either end of a border, margin included, where other borders meet it
 _LINE_EDGE_SHARE = 0.25  # a border ends where its profile falls to this share of its peak
@@ -124,8 +125,8 @@ def take_out_lines(maps: np.ndarray, lines: Lines) -> None:
         beyond = (beside < 0) | (beside >= places)
         value = np.maximum(maps[which, np.clip(beside, 0, places - 1)], maps[which, deeper])
         value[beyond] = 0.0
-        sides.append(cv2.dilate(value, np.ones((1, _BRIDGE_SLACK), np.uint8)))
-    bridge = np.minimum(*sides)
+        sides.append(_padded(value, _BRIDGE_SLACK, _BRIDGE_SLACK))
+    bridge = _bridged(*sides)
     padded = _padded(profile, 1, 1)
     peak = np.maximum(np.maximum(padded[:, :-2], padded[:, 2:]), profile)[which, place]
     own = (0.5 * peak + 0.5 * profile[which, place])[:, None]
@@ -133,6 +134,20 @@ def take_out_lines(maps: np.ndarray, lines: Lines) -> None:
     lighter = np.clip((source - own - 0.12) / np.maximum(0.88 - own, 0.12), 0.0, 1.0)
     left = np.where(peak[:, None] < _BLACK_LINE, np.maximum(lighter, 0.9 * bridge), bridge)
     maps[which, place] = np.where(_strokes_along(maps, wide, lines.inner)[which, place], source, left)
+
+
+def _bridged(before: np.ndarray, after: np.ndarray) -> np.ndarray:
+    """Strokes across a line, from what lies on either side of it: float32 (m, L + 2 slack) twice to (m, L).
+
+    A slanted stroke comes in on one side as far before its middle as it goes out behind it; no stroke grows wider.
+    """
+    length = before.shape[1] - 2 * _BRIDGE_SLACK
+    best = np.zeros((len(before), length), np.float32)
+    for shift in range(-_BRIDGE_SLACK, _BRIDGE_SLACK + 1):
+        came = before[:, _BRIDGE_SLACK + shift : _BRIDGE_SLACK + shift + length]
+        went = after[:, _BRIDGE_SLACK - shift : _BRIDGE_SLACK - shift + length]
+        np.maximum(best, np.minimum(came, went), out=best)
+    return best
 
 
 def _widened(line: np.ndarray) -> np.ndarray:
@@ -156,13 +171,44 @@ def _strokes_along(maps: np.ndarray, wide: np.ndarray, inner: np.ndarray) -> np.
         near = np.abs(place - inner[:, side : side + 1]) < _BORDER_REACH
         border = around & far & near
         thickness = (border[:, None].astype(np.float32) @ maps)[:, 0]
-        # Where cells stand apart, their border ends at the corner: what lies beyond says nothing of its thickness.
-        ordered = np.sort(thickness, axis=1)
-        absent = (ordered < 1.0).sum(axis=1)
-        usual = ordered[np.arange(n), np.minimum(absent + ((length - absent) * 0.3).astype(int), length - 1)]
-        thicker = (thickness > usual[:, None] + _STROKE_EXCESS).view(np.uint8)
-        thicker[:, :_CORNER] = 0
-        thicker[:, length - _CORNER :] = 0
-        run = cv2.morphologyEx(thicker, cv2.MORPH_OPEN, np.ones((1, _STROKE_RUN), np.uint8)) > 0
+        usual = _usual_thickness(thickness)[:, None]
+        run = _long_runs(thickness > usual + _STROKE_EXCESS)
+        # A stroke's end, where it leaves the border into another one, belongs to it.
+        ends = cv2.dilate(run, np.ones((1, 2 * _STROKE_RUN + 1), np.uint8)) & (thickness > usual + _STROKE_END)
+        run = _reaching(run, ends) > 0
         upon |= border[:, :, None] & run[:, None, :]
     return upon
+
+
+def _usual_thickness(thickness: np.ndarray) -> np.ndarray:
+    """A border's own thickness in px, float32 (n, L) to (n,): where no stroke lies upon it.
+
+    Where cells stand apart, their border ends at the corner: what lies beyond says nothing of it. A seven's bar may
+    cover most of a border, but not of most cells' borders.
+    """
+    n, length = thickness.shape
+    ordered = np.sort(thickness, axis=1)
+    absent = (ordered < 1.0).sum(axis=1)
+    every = np.arange(n)
+
+    def quantile(share: float) -> np.ndarray:
+        return ordered[every, np.minimum(absent + ((length - absent) * share).astype(int), length - 1)]
+
+    own, least = quantile(0.3), quantile(0.12)
+    return np.minimum(own, np.maximum(least, np.median(own) if n > 2 else 0.0))
+
+
+def _long_runs(thicker: np.ndarray) -> np.ndarray:
+    """Of bool (n, L) the runs that are long enough for a stroke, clear of the corners: uint8 (n, L)."""
+    kept = thicker.astype(np.uint8)
+    kept[:, :_CORNER] = 0
+    kept[:, kept.shape[1] - _CORNER :] = 0
+    return cv2.morphologyEx(kept, cv2.MORPH_OPEN, np.ones((1, _STROKE_RUN), np.uint8))
+
+
+def _reaching(run: np.ndarray, ends: np.ndarray) -> np.ndarray:
+    """``run`` grown step by step into ``ends``, both (n, L): what of the ends hangs together with a run."""
+    grown = run
+    for _ in range(_STROKE_RUN):
+        grown = run | (cv2.dilate(grown, np.ones((1, 3), np.uint8)) & ends)
+    return grown

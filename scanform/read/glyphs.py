@@ -40,6 +40,8 @@ _LEAST_SIDE_MM = 0.9
 # Ink that comes in so far over a border, as a share of the cell's width and height, is the cell's own: beside a cell
 # stand its neighbours, above and below it nothing that is written.
 _OWN_DEPTH = (0.4, 0.15)
+_INTRUDES_MM = 0.7  # a neighbour's stroke seldom comes in further; a digit that hangs half over its border does
+_ENDS_AT_MM = 0.25  # from the border's inner edge
 _SLIVER_MM = 0.32  # what is left of a badly printed border is this thin and lies along it
 _EMPTY_INK_MM2 = (0.2, 0.6)  # surely empty up to, surely written from; a 0.3 mm pen's 3 mm stroke is 0.9 mm2
 
@@ -50,11 +52,15 @@ class Glyphs(NamedTuple):
     ``maps``: float32 (n, 28, 28), 0 paper to 1 ink; all zero where no ink is left.
     ``ink_mm2``: float32 (n,), the area of the cell's own ink.
     ``empty``: float32 (n,), 1 nothing written to 0 written, from the ink's area alone.
+    ``left_out_mm2``: float32 (n,), ink well inside the border that was taken for a neighbour's.
+    ``ends_at``: bool (n, 2), whether the ink ends at the upper, the lower border, where more of it may be hidden.
     """
 
     maps: np.ndarray
     ink_mm2: np.ndarray
     empty: np.ndarray
+    left_out_mm2: np.ndarray
+    ends_at: np.ndarray
 
 
 def glyphs_of(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm: float) -> Glyphs:
@@ -63,7 +69,7 @@ def glyphs_of(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm
     ``patches``: uint8 (n, H, W) grey at 8 px/mm, each the cell of ``cell_w_mm`` x ``cell_h_mm`` with
     ``margin_mm`` of its surroundings on every side. Raises ValueError if the patches are not of that size.
     """
-    ink = cell_ink(patches, cell_w_mm, cell_h_mm, margin_mm)
+    ink, left_out, ends_at = _cut_out(patches, cell_w_mm, cell_h_mm, margin_mm)
     maps = np.zeros((len(ink), GLYPH_SIDE, GLYPH_SIDE), np.float32)
     area = ink.sum(axis=(1, 2)) / (PX_PER_MM * PX_PER_MM)
     for target, one, mm2 in zip(maps, ink, area, strict=True):
@@ -71,7 +77,7 @@ def glyphs_of(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm
             _normalise(one, target)
     sure_empty, sure_written = _EMPTY_INK_MM2
     empty = np.clip((sure_written - area) / (sure_written - sure_empty), 0.0, 1.0)
-    return Glyphs(maps, area.astype(np.float32), empty.astype(np.float32))
+    return Glyphs(maps, area.astype(np.float32), empty.astype(np.float32), left_out, ends_at)
 
 
 def cell_ink(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm: float) -> np.ndarray:
@@ -79,11 +85,18 @@ def cell_ink(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm:
 
     Arguments and errors as for :func:`glyphs_of`.
     """
+    return _cut_out(patches, cell_w_mm, cell_h_mm, margin_mm)[0]
+
+
+def _cut_out(
+    patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm: float
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The cells' own ink, and ``left_out_mm2`` and ``ends_at`` as :class:`Glyphs` has them."""
     size = (round((cell_h_mm + 2 * margin_mm) * PX_PER_MM), round((cell_w_mm + 2 * margin_mm) * PX_PER_MM))
     if patches.ndim != 3 or any(abs(a - b) > 1 for a, b in zip(patches.shape[1:], size, strict=True)):
         raise ValueError(f"patches of shape {patches.shape} are not cells of {size[1]} x {size[0]} px")
     if not len(patches):
-        return np.zeros(patches.shape, np.float32)
+        return np.zeros(patches.shape, np.float32), np.zeros(0, np.float32), np.zeros((0, 2), bool)
     margin = margin_mm * PX_PER_MM
     rows = _ink_maps(patches, round(margin))
     columns = np.ascontiguousarray(rows.transpose(0, 2, 1))
@@ -94,9 +107,12 @@ def cell_ink(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm:
     rows = np.ascontiguousarray(columns.transpose(0, 2, 1))
     take_out_lines(rows, level)
     inside = np.column_stack([upright.inner[:, 0], level.inner[:, 0], upright.inner[:, 1], level.inner[:, 1]])
-    for ink, box in zip(rows, inside.tolist(), strict=True):
-        _keep_own(ink, *box)
-    return rows
+    left_out = np.zeros(len(rows), np.float32)
+    ends_at = np.zeros((len(rows), 2), bool)
+    for k, (ink, box) in enumerate(zip(rows, inside.tolist(), strict=True)):
+        left_out[k] = _keep_own(ink, *box)
+        ends_at[k] = _ends_at(ink, box[1], box[3])
+    return rows, left_out, ends_at
 
 
 def _ink_maps(patches: np.ndarray, margin: int) -> np.ndarray:
@@ -135,11 +151,23 @@ def _ink_maps(patches: np.ndarray, margin: int) -> np.ndarray:
     return np.clip(below, 0.0, 1.0, out=below)
 
 
-def _keep_own(ink: np.ndarray, x0: int, y0: int, x1: int, y1: int) -> None:
+def _ends_at(ink: np.ndarray, y0: int, y1: int) -> tuple[bool, bool]:
+    """Whether ink (H, W) ends at the upper, the lower border: reaches it and does not come out beyond."""
+    rows = np.flatnonzero(ink.max(axis=1) > _INK_LEVEL)
+    if not len(rows):
+        return False, False
+    first, last = int(rows[0]), int(rows[-1])
+    near = round(_ENDS_AT_MM * PX_PER_MM)
+    return y0 - near < first < y0 + near, y1 - near < last < y1 + near
+
+
+def _keep_own(ink: np.ndarray, x0: int, y0: int, x1: int, y1: int) -> float:
     """Drops, in place, the neighbours' ink, dirt and leftover border from one cell's map (H, W).
 
-    ``x0``, ``y0``, ``x1``, ``y1``: first column, first row, last column, last row within the border.
+    ``x0``, ``y0``, ``x1``, ``y1``: first column, first row, last column, last row within the border. Gives the mm2 of
+    ink that comes well in over the border and was dropped all the same.
     """
+    left_out = 0.0
     solid = (ink > _INK_LEVEL).view(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(solid, connectivity=8, ltype=cv2.CV_16U)
     own: list[_Piece] = []
@@ -156,20 +184,23 @@ def _keep_own(ink: np.ndarray, x0: int, y0: int, x1: int, y1: int) -> None:
             deep_y = bottom - y0 if top < y0 else y1 - top if bottom > y1 else y1 - y0
             deep = deep_x >= _OWN_DEPTH[0] * (x1 - x0) and deep_y >= _OWN_DEPTH[1] * (y1 - y0)
             if within < 0.5 * area and not deep:
+                if min(deep_x, deep_y) >= _INTRUDES_MM * PX_PER_MM:
+                    left_out += within / PX_PER_MM**2
                 continue
         own.append((area, label, left, top, right, bottom))
     kept_pieces = _connected(own)
     if not _is_writing(kept_pieces):
         ink[:] = 0.0
-        return
+        return left_out
     keep = np.zeros(count, np.uint8)
     keep[[piece[1] for piece in kept_pieces]] = 1
     # The blurred rim of a stroke lies below the level: one pixel around is the stroke's.
     if len(kept_pieces) == count - 1:
         ink *= cv2.dilate(solid, _RIM)
-        return
+        return left_out
     kept = keep[labels]
     ink *= np.minimum(cv2.dilate(kept, _RIM), 1 - solid + kept)
+    return left_out
 
 
 _RIM = np.ones((3, 3), np.uint8)

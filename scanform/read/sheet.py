@@ -33,7 +33,8 @@ def read_sheet(sheet: LocatedSheet, instruments: Instruments) -> list[Reading]:
     grouped = [f for f in fields if f.kind in (FieldKind.CHOICE, FieldKind.DECISION)]
     combs = [f for f in fields if f.kind is FieldKind.COMB]
     readings = {r.field_id: r for r in read_choices(sheet, grouped, instruments.marks)}
-    readings |= {r.field_id: r for r in read_combs(sheet, combs, instruments.characters, _printed(sheet))}
+    read = read_combs(sheet, combs, instruments.characters, instruments.lines, _printed(sheet))
+    readings |= {r.field_id: r for r in read}
     for field in fields:
         if field.kind is FieldKind.SIGNATURE:
             readings[field.id] = read_signature(sheet, field)

@@ -28,12 +28,18 @@ _LEAST_PROBABILITY = 1e-9
 _INK_ALLOWS = 1e-3
 # Item numbers have no history to check them by, and a wrong one ties a defect to the wrong part.
 _INK_ALLOWS_ITEM = 0.1
-_UNLISTED = 0.02  # prior weight of a unit that the register lacks
-# Prior weight of what the ink says best where that is impossible (month 13, an item that the sheet lacks). Writers do
-# err now and then, and without it the nearest possible reading would stand unopposed, however faint its ink.
-MISWRITTEN = 0.01
+# Share of sheets for a unit that the register lacks, and how such a unit is numbered: fleets are numbered in runs, so
+# most often as a listed one with one digit changed ("WL41" beside "WL40"); with all digits other; in a way of its own.
+_UNLISTED = 0.02
+_ONE_DIGIT, _OTHER_DIGITS, _OWN_WAY = 0.7, 0.29, 0.01
+# Share of combs in which the writer gets one character wrong, so that what stands there is impossible (month 13, an
+# item that the sheet lacks). Without it the nearest possible reading would stand unopposed, however faint its ink.
+_MISWRITTEN = 0.02
 _YEARS_BACK = 10
 _AGE_HALF_DAYS = 90.0
+# Sheets are gathered for a week or two and then scanned; this share of them at least. The rest are binders' old sheets.
+_RECENT = 0.8
+_RECENT_DAYS = 14.0
 
 
 class CombResult:
@@ -74,6 +80,14 @@ def comb_text(reading: Reading) -> tuple[str, float]:
     rows = _rows(reading)
     text = best_strings(rows, 1)[0][0]
     return text, float(log_likelihoods(rows, [text])[0])
+
+
+def miswritten(rows: np.ndarray) -> float:
+    """Prior weight of one impossible string against the possible one that was meant; ``rows`` float (cells, 37).
+
+    Any cell may be the wrong one, and hold any of nine other digits.
+    """
+    return _MISWRITTEN / (9 * rows.shape[0])
 
 
 def clean_share(reading: Reading) -> float:
@@ -117,13 +131,31 @@ def settle_unit(reading: Reading, known: Known) -> CombResult:
             [(free.replace(EMPTY, ""), 0.5), *((names[int(k)], 0.1) for k in order[:3])],
         )
     weights = np.exp(scores - scores[top])
-    # Strings outside the register compete with a small weight of their own.
-    unlisted = 0.0 if listed else _UNLISTED * float(np.exp(best - scores[top]))
+    unlisted = _unlisted_weight(rows, columns, free, scores[top])
     total = float(weights.sum()) + unlisted
     alternatives = [(names[int(k)], float(weights[k]) / total) for k in order[:4]]
     if not listed:
         alternatives.append((free.replace(EMPTY, ""), unlisted / total))
     return CombResult(names[top], 1 / total, reasons, alternatives, clean_share(reading))
+
+
+def _unlisted_weight(rows: np.ndarray, columns: np.ndarray, free: str, top: float) -> float:
+    """Weight of all units that the register lacks together, against ``top``, the log likelihood of a listed one.
+
+    ``columns`` int (n, cells): the register. Each listed unit weighs 1, so that n of them weigh (1 - share) of all.
+    """
+    logs = np.log(np.maximum(rows.astype(np.float64), _LEAST_PROBABILITY))
+    cells = np.arange(rows.shape[0])
+    any_digit = (np.logaddexp.reduce(logs[:, :10], axis=1) - np.log(10))[cells]
+    listed = logs[cells, columns]
+    digit = columns < 10
+    changed = np.where(digit, listed.sum(axis=1, keepdims=True) - listed + any_digit, -np.inf)
+    one = np.logaddexp.reduce(changed, axis=1) - np.log(np.maximum(digit.sum(axis=1), 1))
+    other = np.where(digit, any_digit, listed).sum(axis=1)
+    own_way = logs.max(axis=1).sum() - len(free) * np.log(len(ALPHABET)) + np.log(len(columns))
+    numbered = np.logaddexp(one + np.log(_ONE_DIGIT), other + np.log(_OTHER_DIGITS))
+    weight = np.logaddexp(np.logaddexp.reduce(numbered), own_way + np.log(_OWN_WAY))
+    return float(np.exp(np.log(_UNLISTED / (1 - _UNLISTED)) + weight - top))
 
 
 @lru_cache(maxsize=32)
@@ -164,7 +196,7 @@ def settle_date(reading: Reading, known: Known) -> CombResult:
     weights = np.exp(weighed - weighed[top])
     total = float(weights.sum())
     if scores.max() < best:  # no day of the calendar
-        total += MISWRITTEN * float(np.exp(best - weighed[top]))
+        total += miswritten(rows) * float(np.exp(best - scores[top]))
     reasons = []
     if days[top] > today:
         reasons.append(f"{days[top].isoformat()} lies in the future; today is {today.isoformat()}")
@@ -180,7 +212,9 @@ def _calendar(today: date) -> tuple[list[date], np.ndarray, np.ndarray]:
     columns = np.array([[_COLUMN[sign] for sign in day.strftime("%Y%m%d")] for day in days])
     age = np.array([(today - day).days for day in days], float)
     # Sheets are read within weeks; old binders and clocks that run ahead are rarer but do exist.
-    prior = np.where(age >= 0, 1 / (1 + np.abs(age) / _AGE_HALF_DAYS), 0.02)
+    old = np.where(age >= 0, 1 / (1 + np.abs(age) / _AGE_HALF_DAYS), 0.02)
+    recent = np.where(age >= 0, np.exp(-np.abs(age) / _RECENT_DAYS), 0.0)
+    prior = (1 - _RECENT) * old / old.sum() + _RECENT * recent / recent.sum()
     return days, columns, np.log(prior)
 
 
@@ -221,7 +255,7 @@ def settle_item_number(reading: Reading, numbers: Sequence[int], likely: set[int
         by_number[n] = by_number.get(n, 0.0) + float(weight)
     total = sum(by_number.values())
     if scores.max() < best:  # no item of the sheet
-        total += MISWRITTEN * float(np.exp(best - weighed.max()))
+        total += miswritten(rows) * float(np.exp(best - scores[int(weighed.argmax())]))
     ranked = sorted(by_number.items(), key=lambda pair: -pair[1])
     alternatives = [(str(n), weight / total) for n, weight in ranked[:4]]
     return CombResult(str(ranked[0][0]), ranked[0][1] / total, [], alternatives, clean_share(reading))

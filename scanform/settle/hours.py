@@ -11,12 +11,12 @@ import numpy as np
 from scanform.read import EMPTY, Reading
 from scanform.read.combs import best_strings
 from scanform.settle.combs import (
-    MISWRITTEN,
     CombResult,
     clean_share,
     comb_text,
     log_likelihoods,
     log_likelihoods_of_columns,
+    miswritten,
 )
 from scanform.settle.types import Known
 
@@ -101,7 +101,7 @@ def settle_hours(reading: Reading, window: HoursWindow | None) -> CombResult:
     weights = np.exp(weighed - weighed[top])
     total = float(weights.sum())
     if _parsed(text) is None:
-        total += MISWRITTEN * float(np.exp(best - scores[top]))
+        total += miswritten(rows) * float(np.exp(best - scores[top]))
     value = values[top]
     reasons = []
     if window and (complaint := window.complaint(value)):

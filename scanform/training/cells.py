@@ -82,11 +82,14 @@ def scanned_cell(
     rng: np.random.Generator,
     neighbours: tuple[np.ndarray | None, np.ndarray | None] = (None, None),
     off_centre_mm: float = 0.45,
+    *,
+    upon_rules: bool = True,
 ) -> np.ndarray:
     """The patch of one cell with ``ink`` in it (None: empty), scanned as ``grade``.
 
     ``ink`` and ``neighbours`` (left, right) are maps as :mod:`scanform.training.ink` makes them; ``off_centre_mm``
-    is the standard deviation of where the writer puts the character.
+    is the standard deviation of where the writer puts the character. Without ``upon_rules`` no edge of the ink lies
+    upon the cell's upper or lower rule: a seven whose bar is hidden there is a one to anybody who learns from it.
     """
     f = FINE_PX_PER_MM
     off = MARGIN_MM + _PAD_MM
@@ -97,6 +100,8 @@ def scanned_cell(
     for one, k in ((ink, 0), (neighbours[0], -1), (neighbours[1], 1)):
         if one is not None:
             x, y = middle + (k * pitch, 0) + rng.normal(0, off_centre_mm, 2)
+            if k == 0 and not upon_rules:
+                y = _clear_of_rules(one, float(y), off, cell)
             _paste(pen, one, float(x), float(y))
     pen_dark = rng.uniform(0.45, 1.0) if rng.random() < 0.8 else rng.uniform(0.3, 0.5)
     texture: float | np.ndarray = 1.0
@@ -106,6 +111,23 @@ def scanned_cell(
     rules = _rules(cell, shape)
     dark = 1.0 - (1.0 - pen * pen_dark * texture) * (1.0 - rules)
     return _scanned(dark.astype(np.float32), cell, grade, rng)
+
+
+_HIDDEN_MM = 0.45  # a stroke whose outer edge is no further outside a rule's middle, and as far inside, lies upon it
+
+
+def _clear_of_rules(ink: np.ndarray, y_mm: float, top_mm: float, cell: CellPrint) -> float:
+    """``y_mm`` of the ink's middle, moved inwards so far that its upper and lower edge lie upon no rule."""
+    rows = np.flatnonzero(ink.max(axis=1) > 0.3)
+    if not len(rows):
+        return y_mm
+    first, last = (rows[[0, -1]] - ink.shape[0] / 2) / FINE_PX_PER_MM
+    above, below = y_mm + first - top_mm, top_mm + cell.h_mm - (y_mm + last)
+    if abs(above) < _HIDDEN_MM and below > 2 * _HIDDEN_MM:
+        return y_mm + _HIDDEN_MM - above
+    if abs(below) < _HIDDEN_MM and above > 2 * _HIDDEN_MM:
+        return y_mm - (_HIDDEN_MM - below)
+    return y_mm
 
 
 def _scanned(dark: np.ndarray, cell: CellPrint, grade: str, rng: np.random.Generator) -> np.ndarray:

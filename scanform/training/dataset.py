@@ -19,9 +19,10 @@ import cv2
 import numpy as np
 
 from scanform.read.glyphs import glyphs_of
+from scanform.simulate.writer import Writer, random_writer
 from scanform.training import digits
 from scanform.training.cells import GRADES, MARGIN_MM, random_print, scanned_cell
-from scanform.training.ink import digit_ink, face_ink, stroke_ink
+from scanform.training.ink import digit_ink, face_ink, hand_ink, stroke_ink
 from scanform.training.samples import ALPHABET, EMPTY, KINDS, OTHER, Samples
 from scanform.training.strokes import character_strokes, crossing_out, scribble, sign_strokes
 
@@ -36,6 +37,8 @@ _COUNTS = {
     "calibration": (5, 3_000, 5_000, 600, 300, 300, 300, 300, 150, 2_500),
     "test": (5, 3_000, 10_000, 600, 500, 500, 500, 500, 250, 4_000),
 }
+_BY_WRITERS = 0.6  # share of the training's strokes that the simulator's writers make
+_CHARACTERS_A_WRITER = 24
 _VISIBLE_PAIR = 1.25  # ink of a pair over the ink of its heavier half
 _DEJAVU = Path("/usr/share/fonts/truetype/dejavu")
 
@@ -79,6 +82,8 @@ class _Writer:
         self.print = _faces_of(job.data, "print")
         # Print, bent as by a hand, adds shapes to learn from; what is measured is measured on handwriting faces.
         self.hands = _faces_of(job.data, job.part) + (self.print if job.part == "training" else ())
+        self._writer: Writer = random_writer(self.rng)
+        self._left = 0
 
     def height_mm(self) -> float:
         """How tall a character is written."""
@@ -94,8 +99,15 @@ class _Writer:
         return float(np.clip(height * self.rng.normal(0.66, 0.11) * narrow, 0.5, 6.5))
 
     def strokes(self, label: int, height: float) -> np.ndarray:
-        """A character by the pen."""
+        """A character by the pen; in training every second one by one of the simulator's writers."""
         character = ALPHABET[label]
+        if self.job.part == "training" and self.rng.random() < _BY_WRITERS:
+            if self._left == 0:
+                self._writer, self._left = random_writer(self.rng), _CHARACTERS_A_WRITER
+            self._left -= 1
+            ink = hand_ink(character, self._writer, float(self.rng.uniform(3.4, 6.6)), self.rng)
+            if ink is not None:
+                return ink
         path = character_strokes(character, self.rng)
         return stroke_ink(path, self._box(character, height), height, self.pen_mm(), self.rng)
 
@@ -200,7 +212,8 @@ def _chunk(job: _Job) -> Samples:
             ]
         ink, label = writer.sample(number)
         beside = [recent[rng.integers(4)] if rng.random() < 0.7 else None for _ in range(2)]
-        patch = scanned_cell(ink, cell, grade, rng, (beside[0], beside[1]))
+        upon_rules = job.part != "training" or label >= OTHER
+        patch = scanned_cell(ink, cell, grade, rng, (beside[0], beside[1]), upon_rules=upon_rules)
         if ink is not None:
             recent[rng.integers(4)] = ink
         glyph = glyphs_of(patch[None], cell.w_mm, cell.h_mm, MARGIN_MM)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
@@ -10,9 +11,12 @@ import cv2
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
+from scanform.simulate.pens import blank_page, draw
+from scanform.simulate.strokes import extent
+from scanform.simulate.writer import Writer, character
 from scanform.training.strokes import Strokes
 
-__all__ = ["FINE_PX_PER_MM", "digit_ink", "face_ink", "stroke_ink"]
+__all__ = ["FINE_PX_PER_MM", "digit_ink", "face_ink", "hand_ink", "stroke_ink"]
 
 FINE_PX_PER_MM = 16.0
 _SHIFT = 4  # fractional bits of OpenCV's drawing
@@ -56,6 +60,24 @@ def stroke_ink(
         else:
             cv2.polylines(canvas, [fixed.reshape(-1, 1, 2)], False, 255, pen, cv2.LINE_AA, _SHIFT)
     return canvas.astype(np.float32) / 255
+
+
+def hand_ink(sign: str, writer: Writer, height_mm: float, rng: np.random.Generator) -> np.ndarray | None:
+    """A character as one of :mod:`scanform.simulate`'s writers makes it, with that writer's pen; None if it has none.
+
+    Its middle is the picture's. The pen's own grey is left to the scan: solid ink is 1.
+    """
+    found = character(sign, writer.comb_face, writer, rng)
+    if found is None:
+        return None
+    strokes = [points * height_mm for points in found[0]]
+    left, top, right, bottom = extent(strokes)
+    pad = 2 * writer.pen.width_mm + 0.5
+    wide, high = right - left + 2 * pad, bottom - top + 2 * pad
+    dpi = FINE_PX_PER_MM * 25.4
+    page = blank_page(wide, high, dpi)
+    draw(page, [points + (pad - left, pad - top) for points in strokes], replace(writer.pen, grey=0.0), rng, dpi)
+    return 1 - page.astype(np.float32) / 255
 
 
 def _densified(points: np.ndarray, step_mm: float = 0.3) -> np.ndarray:

@@ -26,7 +26,7 @@ from scanform.settle.verdict import settled
 from scanform.simulate import CREW, Grade, SheetTruth, SimulatedPage, make_page, random_unit, render_pdf
 from scanform.training.digits import Digits
 
-__all__ = ["NUMBERS", "FieldTrial", "PageTrial", "Plan", "run_trials", "simulated"]
+__all__ = ["NUMBERS", "FieldTrial", "PageTrial", "Plan", "run_trials", "setting", "simulated"]
 
 _MOST_DAYS_OLD = 14  # sheets are scanned once a week, and read within another
 _REGISTER = 40
@@ -119,6 +119,12 @@ def _real_digits(split: str) -> dict[str, np.ndarray]:
 
     found: Digits = {"test": digits.test_split, "calibration": digits.calibration_split}[split]()
     return {str(d): found.images[found.labels == d] for d in range(10)}
+
+
+def setting() -> tuple[KnownLayouts, Instruments]:
+    """The layouts and networks that trials are read with."""
+    known_layouts, instruments, _, _, _ = _setting()
+    return known_layouts, instruments
 
 
 def simulated(plan: Plan) -> SimulatedPage:
