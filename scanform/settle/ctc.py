@@ -1,0 +1,196 @@
+"""Strings under a line recogniser's per-step probabilities (connectionist temporal classification, Graves et al.,
+ICML 2006): a beam search over prefixes that weighs a prior of words in, and the likelihood of given strings.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from scanform.settle.prior import Prior, WordState
+
+__all__ = ["Found", "SearchResult", "SearchSettings", "folded_steps", "log_likelihood", "search"]
+
+
+@dataclass(frozen=True)
+class SearchSettings:
+    """``prior_weight``: exponent of the prior beside the ink's own probability. ``letter_bonus``: added to the log
+    score for every sign, against the prior's wish for short strings. ``width``: prefixes kept. ``floor``: classes less
+    likely than this at a step are left out there. ``least_space``: a gap between words is never less likely than this,
+    because narrow gaps are what the recogniser misses most.
+    """
+
+    prior_weight: float
+    letter_bonus: float
+    width: int
+    floor: float
+    least_space: float
+
+
+class Found(NamedTuple):
+    """One string. ``ink``: log probability by the ink alone; ``score``: log of ink and prior together."""
+
+    text: str
+    ink: float
+    score: float
+
+
+@dataclass(frozen=True)
+class SearchResult:
+    """``found``: likeliest strings, best first. ``held``: share of the ink's whole probability, over all strings there
+    are, that these hold together.
+    """
+
+    found: tuple[Found, ...]
+    held: float
+
+    @property
+    def shares(self) -> list[float]:
+        """Posterior probability of each: its share by ink and prior among those found, times what these hold. The rest
+        is for strings that the search never kept; their share by the ink stands in for their posterior.
+        """
+        best = self.found[0].score
+        weights = [math.exp(f.score - best) for f in self.found]
+        total = sum(weights)
+        return [self.held * weight / total for weight in weights]
+
+
+def folded_steps(steps: np.ndarray, characters: str) -> tuple[np.ndarray, str]:
+    """The steps with capital and small letters taken together: float64 (steps, 1 + len(characters)), characters."""
+    small = "".join(dict.fromkeys(characters.lower()))
+    column = {sign: n + 1 for n, sign in enumerate(small)}
+    folded = np.zeros((steps.shape[0], len(small) + 1))
+    folded[:, 0] = steps[:, 0]
+    for n, sign in enumerate(characters, start=1):
+        folded[:, column[sign.lower()]] += steps[:, n]
+    return folded, small
+
+
+class _Prefix:
+    """A string begun, as a node of the tree of prefixes."""
+
+    __slots__ = ("children", "sign", "state", "text", "weighed")
+
+    def __init__(self, text: str, sign: int, state: WordState, settings: SearchSettings) -> None:
+        self.text = text
+        self.sign = sign
+        self.state = state
+        self.children: dict[int, _Prefix] = {}
+        self.weighed = settings.prior_weight * state.log + settings.letter_bonus * len(text)
+
+
+def search(steps: np.ndarray, characters: str, prior: Prior, settings: SearchSettings) -> SearchResult:
+    """The likeliest strings under ink and prior.
+
+    ``steps``: float (steps, 1 + len(characters)), rows sum to 1, column 0 is CTC's blank; small letters only.
+    """
+    space = characters.index(" ") + 1 if " " in characters else 0
+    root = _Prefix("", 0, prior.start, settings)
+    beams: dict[_Prefix, tuple[float, float]] = {root: (1.0, 0.0)}
+    lost_log = 0.0
+    rows = steps.tolist()
+    allowed = [_likely(row[1:], settings.floor) for row in steps]
+    for row, columns in zip(rows, allowed, strict=True):
+        blank = row[0]
+        signs = [(n + 1, row[n + 1]) for n in columns]
+        if space and row[space] <= settings.floor and settings.least_space > 0:
+            signs.append((space, max(row[space], settings.least_space)))
+        grown: dict[_Prefix, list[float]] = {}
+        for prefix, (ended, open_) in beams.items():
+            both = ended + open_
+            kept = grown.get(prefix)
+            if kept is None:
+                kept = grown[prefix] = [0.0, 0.0]
+            kept[0] += both * blank
+            last = prefix.sign
+            if last:
+                kept[1] += open_ * row[last]
+            for sign, share in signs:
+                value = (ended if sign == last else both) * share
+                if value <= 0.0:
+                    continue
+                child = prefix.children.get(sign)
+                if child is None:
+                    letter = characters[sign - 1]
+                    if letter == " " and (not prefix.text or prefix.text[-1] == " "):
+                        continue
+                    state = prior.extend(prefix.state, letter)
+                    child = prefix.children[sign] = _Prefix(prefix.text + letter, sign, state, settings)
+                into = grown.get(child)
+                if into is None:
+                    grown[child] = [0.0, value]
+                else:
+                    into[1] += value
+        beams, scale = _pruned(grown, settings.width)
+        lost_log += scale
+    return _ranked(beams, lost_log, prior, settings)
+
+
+_MOST_SIGNS = 8  # at one step; a smear may leave a little of everything
+
+
+def _likely(row: np.ndarray, floor: float) -> list[int]:
+    """Which signs are worth trying at a step."""
+    likely = np.flatnonzero(row > floor)
+    if len(likely) > _MOST_SIGNS:
+        likely = likely[np.argsort(row[likely])[-_MOST_SIGNS:]]
+    return likely.tolist()
+
+
+def _pruned(grown: dict[_Prefix, list[float]], width: int) -> tuple[dict[_Prefix, tuple[float, float]], float]:
+    """The best prefixes, their probabilities brought near 1, and the log of what they were divided by."""
+    alive = [(math.log(e + o) + prefix.weighed, prefix, e, o) for prefix, (e, o) in grown.items() if e + o > 1e-200]
+    if len(alive) > width:
+        alive.sort(key=lambda entry: -entry[0])
+        del alive[width:]
+    most = max(e + o for _, _, e, o in alive)
+    return {prefix: (e / most, o / most) for _, prefix, e, o in alive}, math.log(most)
+
+
+def _ranked(
+    beams: dict[_Prefix, tuple[float, float]], scale: float, prior: Prior, settings: SearchSettings
+) -> SearchResult:
+    found: dict[str, Found] = {}
+    for prefix, (ended, open_) in beams.items():
+        ink = math.log(ended + open_) + scale
+        score = ink + settings.prior_weight * prior.ended(prefix.state) + settings.letter_bonus * len(prefix.text)
+        text = prefix.text.strip()
+        before = found.get(text)
+        if before is not None:  # with and without a space at its end
+            ink, score = float(np.logaddexp(before.ink, ink)), max(before.score, score)
+        found[text] = Found(text, ink, score)
+    ranked = sorted(found.values(), key=lambda f: -f.score)
+    return SearchResult(tuple(ranked), min(1.0, sum(math.exp(f.ink) for f in ranked)))
+
+
+def log_likelihood(steps: np.ndarray, characters: str, texts: Sequence[str]) -> np.ndarray:
+    """Log probability of each whole string by the ink alone, float64 (n,); signs that the recogniser lacks are left
+    out of a string. ``steps`` as for :func:`search`.
+    """
+    column = {sign: n + 1 for n, sign in enumerate(characters)}
+    return np.array([_forward(steps, [column[sign] for sign in text if sign in column]) for text in texts])
+
+
+def _forward(steps: np.ndarray, signs: list[int]) -> float:
+    """The forward pass over one string with a blank around every sign, scaled at every step."""
+    path = np.zeros(2 * len(signs) + 1, int)
+    path[1::2] = signs
+    may_skip = np.zeros(len(path), bool)
+    may_skip[2:] = (path[2:] != 0) & (path[2:] != path[:-2])
+    emitted = np.maximum(steps[:, path], 1e-12)
+    alpha = np.zeros(len(path))
+    alpha[:2] = emitted[0, :2]
+    log = 0.0
+    for row in emitted[1:]:
+        moved = alpha.copy()
+        moved[1:] += alpha[:-1]
+        moved[2:] += np.where(may_skip[2:], alpha[:-2], 0.0)
+        alpha = moved * row
+        total = alpha.sum()
+        log += math.log(max(total, 1e-300))
+        alpha /= max(total, 1e-300)
+    return log + math.log(max(alpha[-2:].sum(), 1e-300))
