@@ -28,7 +28,9 @@ class Replay:
     page_seq: dict[int, int] = field(default_factory=dict)
     changes: dict[int, list[Row]] = field(default_factory=lambda: defaultdict(list))
     tables: dict[str, dict[Any, Row]] = field(
-        default_factory=lambda: {n: {} for n in ("decision", "batch", "unit", "crew", "word", "template", "template_item")}
+        default_factory=lambda: {
+            n: {} for n in ("decision", "batch", "unit", "crew", "word", "template", "template_item")
+        }
     )
     last: Head = NOTHING_YET
     problems: list[str] = field(default_factory=list)

@@ -41,22 +41,24 @@ class Found(NamedTuple):
 
 @dataclass(frozen=True)
 class SearchResult:
-    """``found``: likeliest strings, best first. ``held``: share of the ink's whole probability, over all strings there
-    are, that these hold together.
+    """``found``: likeliest strings, best first. ``given_up``: weight, beside 1 for the best, of all beginnings that the
+    search dropped, each at the weight that it had then. ``tried``: share of the ink's probability in signs that were
+    tried at all.
     """
 
     found: tuple[Found, ...]
-    held: float
+    given_up: float
+    tried: float
 
     @property
     def shares(self) -> list[float]:
-        """Posterior probability of each: its share by ink and prior among those found, times what these hold. The rest
-        is for strings that the search never kept; their share by the ink stands in for their posterior.
+        """Posterior probability of each string among all strings there are: those found, those given up, and those with
+        signs that were never tried, for which their share by the ink stands in.
         """
         best = self.found[0].score
         weights = [math.exp(f.score - best) for f in self.found]
-        total = sum(weights)
-        return [self.held * weight / total for weight in weights]
+        total = sum(weights) + self.given_up
+        return [self.tried * weight / total for weight in weights]
 
 
 def folded_steps(steps: np.ndarray, characters: str) -> tuple[np.ndarray, str]:
@@ -91,11 +93,12 @@ def search(steps: np.ndarray, characters: str, prior: Prior, settings: SearchSet
     space = characters.index(" ") + 1 if " " in characters else 0
     root = _Prefix("", 0, prior.start, settings)
     beams: dict[_Prefix, tuple[float, float]] = {root: (1.0, 0.0)}
-    lost_log = 0.0
+    scale, given_up, tried = 0.0, 0.0, 1.0
     rows = steps.tolist()
     allowed = [_likely(row[1:], settings.floor) for row in steps]
     for row, columns in zip(rows, allowed, strict=True):
         blank = row[0]
+        tried *= blank + sum(row[n + 1] for n in columns)
         signs = [(n + 1, row[n + 1]) for n in columns]
         if space and row[space] <= settings.floor and settings.least_space > 0:
             signs.append((space, max(row[space], settings.least_space)))
@@ -125,11 +128,14 @@ def search(steps: np.ndarray, characters: str, prior: Prior, settings: SearchSet
                     grown[child] = [0.0, value]
                 else:
                     into[1] += value
-        beams, scale = _pruned(grown, settings.width)
-        lost_log += scale
-    return _ranked(beams, lost_log, prior, settings)
+        beams, factor, dropped = _pruned(grown, settings.width)
+        scale += math.log(factor)
+        given_up += dropped
+    return SearchResult(_ranked(beams, scale, prior, settings), given_up, min(1.0, tried))
 
 
+# A prefix this far behind in log score is given up: on 310 lines no text read was another for it (at 6 some were).
+_HOPELESS = 8.0
 _MOST_SIGNS = 8  # at one step; a smear may leave a little of everything
 
 
@@ -141,19 +147,22 @@ def _likely(row: np.ndarray, floor: float) -> list[int]:
     return likely.tolist()
 
 
-def _pruned(grown: dict[_Prefix, list[float]], width: int) -> tuple[dict[_Prefix, tuple[float, float]], float]:
-    """The best prefixes, their probabilities brought near 1, and the log of what they were divided by."""
+def _pruned(grown: dict[_Prefix, list[float]], width: int) -> tuple[dict[_Prefix, tuple[float, float]], float, float]:
+    """The best prefixes, their probabilities brought near 1; what these were divided by; and the weight of the others
+    beside the best.
+    """
     alive = [(math.log(e + o) + prefix.weighed, prefix, e, o) for prefix, (e, o) in grown.items() if e + o > 1e-200]
-    if len(alive) > width:
-        alive.sort(key=lambda entry: -entry[0])
-        del alive[width:]
-    most = max(e + o for _, _, e, o in alive)
-    return {prefix: (e / most, o / most) for _, prefix, e, o in alive}, math.log(most)
+    alive.sort(key=lambda entry: -entry[0])
+    best = alive[0][0]
+    kept = [entry for entry in alive[:width] if entry[0] >= best - _HOPELESS]
+    dropped = sum(math.exp(entry[0] - best) for entry in alive[len(kept) :])
+    most = max(e + o for _, _, e, o in kept)
+    return {prefix: (e / most, o / most) for _, prefix, e, o in kept}, most, dropped
 
 
 def _ranked(
     beams: dict[_Prefix, tuple[float, float]], scale: float, prior: Prior, settings: SearchSettings
-) -> SearchResult:
+) -> tuple[Found, ...]:
     found: dict[str, Found] = {}
     for prefix, (ended, open_) in beams.items():
         ink = math.log(ended + open_) + scale
@@ -163,8 +172,7 @@ def _ranked(
         if before is not None:  # with and without a space at its end
             ink, score = float(np.logaddexp(before.ink, ink)), max(before.score, score)
         found[text] = Found(text, ink, score)
-    ranked = sorted(found.values(), key=lambda f: -f.score)
-    return SearchResult(tuple(ranked), min(1.0, sum(math.exp(f.ink) for f in ranked)))
+    return tuple(sorted(found.values(), key=lambda f: -f.score))
 
 
 def log_likelihood(steps: np.ndarray, characters: str, texts: Sequence[str]) -> np.ndarray:

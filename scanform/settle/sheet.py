@@ -19,8 +19,8 @@ from scanform.settle.combs import (
 from scanform.settle.hours import hours_window, settle_hours
 from scanform.settle.names import settle_name
 from scanform.settle.rules import apply_rules
-from scanform.settle.types import Known, SettledField
 from scanform.settle.ties import number_and_words
+from scanform.settle.types import Known, SettledField
 from scanform.settle.verdict import Verdict, settled
 from scanform.settle.vocabulary import vocabulary_for
 from scanform.settle.words import settle_words

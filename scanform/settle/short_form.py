@@ -14,9 +14,8 @@ __all__ = ["ShortForm", "normal_words", "short_form"]
 _MOST_COMPLAINTS = 2
 # What follows these says when it happens, not what is wrong.
 _CIRCUMSTANCE = frozenset({"when", "while", "if", "after", "before", "since", "until", "during", "at"})
-_DENIALS = frozenset(
-    "won't wont can't cant doesn't doesnt don't dont isn't isnt didn't wouldn't couldn't not never".split()
-)
+_DENIALS = frozenset(("not", "never", "won't", "wont", "can't", "cant", "doesn't", "doesnt", "don't", "dont", "isn't"))
+_ENDS = frozenset(("left", "right", "front", "rear"))
 _SIDES = (("left", "right", "driver side", "passenger side", "both sides"), ("front", "rear"), ("inner", "outer"))
 
 
@@ -91,7 +90,7 @@ def _pieces(words: Sequence[str], vocabulary: Vocabulary) -> list[_Piece]:
 
 
 def _likelier(meanings: Sequence[TradeWord], before: Sequence[_Piece]) -> TradeWord:
-    """A word with two meanings ("lt" is light or left) is a part right after "work", "cab" and such, else a position."""
+    """A word with two meanings ("lt" is light or left) is a part right after another part, else a position."""
     after_part = bool(before) and before[-1].meaning is not None and before[-1].meaning.category == "part"
     wanted = ("part", "position") if after_part else ("position", "complaint", "part")
     ranked = sorted(meanings, key=lambda m: wanted.index(m.category) if m.category in wanted else len(wanted))
@@ -110,7 +109,7 @@ def _joined_positions(positions: Sequence[str]) -> str:
     words: list[str] = []
     for position in positions:
         pair = position.split(" ")
-        words += [w for w in (pair if all(w in ("left", "right", "front", "rear") for w in pair) else [position])]
+        words += pair if set(pair) <= _ENDS else [position]
     words = list(dict.fromkeys(words))
     order = {word: n for n, group in enumerate(_SIDES) for word in group}
     return " ".join(sorted(words, key=lambda word: order.get(word, len(_SIDES))))

@@ -20,6 +20,7 @@ __all__ = ["CLEAR_TIE", "clear_item", "items_by_words", "number_and_words"]
 # these" beside 1 for an item) fitted by hand on the complaints of simulate/, whose items are known: see DEVELOPERS.md.
 _SAME = 200.0
 _BELONGS = 100.0
+_ALL_ITS_WORDS = 150.0  # "tail light" where an item says "work lights, tail and brake lights"
 _ITS_WORDS = 50.0
 _ITS_KIND = 8.0
 _NO_ITEM = 4.0
@@ -30,6 +31,11 @@ _HARDLY = 0.05  # below it they do not speak of an item
 _MOST_BY_WORDS = 10.0
 _INK_ALLOWS = 0.1
 _SHOWN = 4
+# Every part has some of these, so that they say little about which is meant.
+_PIECES = frozenset(
+    ("bolt", "bracket", "clamp", "cover", "fitting", "handle", "hardware", "latch", "level", "line", "lock", "mount")
+    + ("nut", "pad", "pin", "play", "post", "power", "pressure", "ring", "seal", "side", "stud", "water", "weld")
+)
 
 Items = Sequence[tuple[int, str]]  # numbers and texts
 
@@ -102,13 +108,15 @@ def _weighed(by_number: CombResult, shares: Mapping[int, float]) -> list[tuple[s
 
 
 def _factor(part: str, item: _ItemWords) -> float:
+    if part in _PIECES:
+        return _ITS_KIND if part in item.words else 1.0
     if part in item.parts:
         return _SAME
     if any(set(wider.split(" ")) <= item.words for wider in _wider(part)):
         return _BELONGS
     words = part.split(" ")
     if set(words) <= item.words:
-        return _ITS_WORDS
+        return _ALL_ITS_WORDS if len(words) > 1 else _ITS_WORDS
     return _ITS_KIND if words[-1] in item.words else 1.0
 
 

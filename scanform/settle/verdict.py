@@ -20,9 +20,9 @@ class Verdict:
     """What settling thinks of one field so far.
 
     ``calibrated_as`` names the calibration that turns ``raw`` and ``clean`` (combs: the probability that all cells hold
-    clean characters; words: 1 if the vocabulary has them all, else less) into a confidence. ``reasons``: sentences; any reason
-    makes the field doubtful whatever its confidence. ``certain`` fields (an empty field, a printed value) still go
-    through the threshold.
+    clean characters; words: 1 if the vocabulary has them all, else less) into a confidence. ``reasons``: sentences;
+    any reason makes the field doubtful whatever its confidence. ``certain`` fields (an empty field, a printed value)
+    still go through the threshold.
     """
 
     spec: Field

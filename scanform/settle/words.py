@@ -46,9 +46,9 @@ def word_settings() -> WordSettings:
 def settle_words(reading: Reading, vocabulary: Vocabulary) -> CombResult:
     """Defect words as ink and vocabulary together say them.
 
-    ``raw`` is the posterior probability of the whole line: its share of ink and prior among all strings that the
-    search kept, times the share of the ink's probability that these hold. ``clean`` goes down with every word that the
-    vocabulary lacks. The first of ``alternatives`` is the value; the ink's own reading is among them.
+    ``raw`` is the posterior probability of the whole line, by ink and prior, among all strings there are: those that
+    the search found, those it gave up, and those with signs it never tried. ``clean`` goes down with every word that
+    the vocabulary lacks. The first of ``alternatives`` is the value; the ink's own reading is among them.
     """
     first = reading.alternatives[0]
     if first.value is None:
@@ -71,7 +71,7 @@ def settle_words(reading: Reading, vocabulary: Vocabulary) -> CombResult:
     for other in reading.alternatives:  # the ink alone, and a second opinion if there was one
         if all(str(text).casefold() != str(other.value).casefold() for text, _ in alternatives):
             alternatives.append((str(other.value), dict(ranked).get(str(other.value), 0.0)))
-    unlisted = sum(word not in vocabulary.weights for word in split_words(value))
+    unlisted = sum(word not in vocabulary.weights and not word.isdecimal() for word in split_words(value))
     clean = _UNLISTED_CLEAN**unlisted if unlisted else 1.0
     return CombResult(value, raw, [], alternatives, clean)
 

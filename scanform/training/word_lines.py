@@ -98,7 +98,9 @@ def _page_of_lines(job: tuple[str, Grade, int]) -> list[WordLine]:
     rng = np.random.default_rng([seed, list(Grade).index(grade), 63])
     texts = _texts(layout, split, rng)
     truth = random_truth(layout, rng, ["WL07"], CREW, random_day(rng))
-    values = {f.id: False if f.kind is FieldKind.SIGNATURE else None for f in layout.fields}
+    values: dict[str, str | bool | None] = {
+        f.id: False if f.kind is FieldKind.SIGNATURE else None for f in layout.fields
+    }
     values |= {f"defect.{n}": complaint.text for n, complaint in enumerate(texts, start=1)}
     values |= {name: str(rng.choice(CREW)) for name in ("operator", "told")}
     page, truth = fill(layout, blank, replace(truth, values=values), random_writer(rng), rng)

@@ -1,6 +1,7 @@
 """Fit how much the vocabulary weighs beside the ink when defect words are read, and measure what it does.
 
     python -m scanform.training.words --pages 50
+    python -m scanform.training.words --pages 50 --measure     only measures what words.json holds
 
 Lines of :mod:`scanform.training.word_lines`. Every setting is tried twice on each line: with the whole vocabulary, and
 with one that a part of the words was taken out of, so that words which it lacks count as much as those it has. What is
@@ -29,6 +30,7 @@ from scanform.form import built_in_templates
 from scanform.settle.ctc import SearchSettings, folded_steps, search
 from scanform.settle.prior import Prior
 from scanform.settle.vocabulary import split_words, trade_words, vocabulary_for
+from scanform.settle.words import word_settings
 from scanform.simulate import Grade
 from scanform.training.word_lines import WORD_SEEDS, WORD_TEST_SEEDS, WordLine, word_lines
 
@@ -193,10 +195,14 @@ def main() -> None:
     parser.add_argument("--grid-lines", type=int, default=500, help="lines on which settings are compared")
     parser.add_argument("--workers", type=int)
     parser.add_argument("--lines", type=Path)
+    parser.add_argument("--measure", action="store_true", help="keep the settings in force")
     arguments = parser.parse_args()
-    fit_lines, test_lines = (_lines(split, arguments) for split in ("fit", "test"))
-    step = max(1, len(fit_lines) // arguments.grid_lines)
-    settings, unknown = fit(fit_lines[::step])
+    if arguments.measure:
+        settings, unknown = word_settings().search, word_settings().unknown
+    else:
+        fit_lines = _lines("fit", arguments)
+        settings, unknown = fit(fit_lines[:: max(1, len(fit_lines) // arguments.grid_lines)])
+    test_lines = _lines("test", arguments)
     result = {
         "made_by": "python -m scanform.training.words",
         "made_on": date.today().isoformat(),
