@@ -119,7 +119,7 @@ def _every_reading(steps: np.ndarray, characters: str) -> dict[str, float]:
 def test_search_and_likelihood_agree_with_going_through_every_path() -> None:
     steps = np.random.default_rng(3).dirichlet(np.ones(4), size=5)
     every = _every_reading(steps, "abc")
-    settings = SearchSettings(0.0, 0.0, 1000, 0.0, 0.0)
+    settings = SearchSettings(0.0, 0.0, 1000, 0.0)
     result = search(steps, "abc", Prior({"abc": 1.0}, 0.5), settings)
     assert result.found[0].text == max(every, key=lambda text: every[text])
     texts = list(every)

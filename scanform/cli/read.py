@@ -162,6 +162,7 @@ def page_object(page: RecordedPage) -> dict[str, Any]:
             {
                 "id": field.id,
                 "value": field.value,
+                **({} if field.original is None else {"original": field.original}),
                 "state": field.state.value,
                 "confidence": field.confidence,
                 "reasons": list(field.reasons),

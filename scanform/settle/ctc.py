@@ -20,15 +20,13 @@ __all__ = ["Found", "SearchResult", "SearchSettings", "folded_steps", "log_likel
 class SearchSettings:
     """``prior_weight``: exponent of the prior beside the ink's own probability. ``letter_bonus``: added to the log
     score for every sign, against the prior's wish for short strings. ``width``: prefixes kept. ``floor``: classes less
-    likely than this at a step are left out there. ``least_space``: a gap between words is never less likely than this,
-    because narrow gaps are what the recogniser misses most.
+    likely than this at a step are left out there.
     """
 
     prior_weight: float
     letter_bonus: float
     width: int
     floor: float
-    least_space: float
 
 
 class Found(NamedTuple):
@@ -90,7 +88,6 @@ def search(steps: np.ndarray, characters: str, prior: Prior, settings: SearchSet
 
     ``steps``: float (steps, 1 + len(characters)), rows sum to 1, column 0 is CTC's blank; small letters only.
     """
-    space = characters.index(" ") + 1 if " " in characters else 0
     root = _Prefix("", 0, prior.start, settings)
     beams: dict[_Prefix, tuple[float, float]] = {root: (1.0, 0.0)}
     scale, given_up, tried = 0.0, 0.0, 1.0
@@ -100,8 +97,6 @@ def search(steps: np.ndarray, characters: str, prior: Prior, settings: SearchSet
         blank = row[0]
         tried *= blank + sum(row[n + 1] for n in columns)
         signs = [(n + 1, row[n + 1]) for n in columns]
-        if space and row[space] <= settings.floor and settings.least_space > 0:
-            signs.append((space, max(row[space], settings.least_space)))
         grown: dict[_Prefix, list[float]] = {}
         for prefix, (ended, open_) in beams.items():
             both = ended + open_

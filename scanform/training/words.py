@@ -42,8 +42,8 @@ _WORDS_FILE = "words.json"
 _PRIOR_WEIGHTS = (0.4, 0.55, 0.7, 0.85)
 _LETTER_BONUSES = (1.0, 1.4, 1.8, 2.2)
 _UNKNOWN_SHARES = (0.06, 0.15, 0.3)
-_FLOORS = ((3e-4, 1e-4), (3e-4, 3e-5), (1e-4, 1e-4))
-_FIRST_FLOORS = (1e-3, 1e-4)
+_FLOORS = (3e-4, 1e-4)
+_FIRST_FLOOR = 1e-3
 _WIDTHS = (12, 24, 48)
 
 
@@ -131,15 +131,15 @@ def fit(lines: Sequence[WordLine], say: Callable[[str], None] = print) -> tuple[
     for weight, bonus, unknown in itertools.product(_PRIOR_WEIGHTS, _LETTER_BONUSES, _UNKNOWN_SHARES):
         if not 2.0 <= bonus / weight <= 3.2:
             continue  # far from what a word's letters cost in the prior
-        settings = SearchSettings(weight, bonus, 16, *_FIRST_FLOORS)
+        settings = SearchSettings(weight, bonus, 16, _FIRST_FLOOR)
         loss = _loss(lines, settings, unknown)
         say(f"{loss:.4%} {settings} {unknown}")
         if best is None or loss < best[0]:
             best = (loss, settings, unknown)
     assert best is not None
     _, settings, unknown = best
-    for floors in _FLOORS:
-        tried = SearchSettings(settings.prior_weight, settings.letter_bonus, 24, *floors)
+    for floor in _FLOORS:
+        tried = SearchSettings(settings.prior_weight, settings.letter_bonus, 24, floor)
         loss = _loss(lines, tried, unknown)
         say(f"{loss:.4%} {tried} {unknown}")
         if loss < best[0]:
@@ -147,12 +147,12 @@ def fit(lines: Sequence[WordLine], say: Callable[[str], None] = print) -> tuple[
     found = best[1]
     by_width = {}
     for width in _WIDTHS:
-        tried = SearchSettings(found.prior_weight, found.letter_bonus, width, found.floor, found.least_space)
+        tried = SearchSettings(found.prior_weight, found.letter_bonus, width, found.floor)
         by_width[width] = _loss(lines, tried, unknown)
         say(f"{by_width[width]:.4%} {tried} {unknown}")
     least = min(by_width.values())
     width = next(w for w in _WIDTHS if by_width[w] <= least * 1.01)
-    return SearchSettings(found.prior_weight, found.letter_bonus, width, found.floor, found.least_space), unknown
+    return SearchSettings(found.prior_weight, found.letter_bonus, width, found.floor), unknown
 
 
 def measured(lines: Sequence[WordLine], settings: SearchSettings, unknown: float) -> dict[str, Any]:
