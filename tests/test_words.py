@@ -89,6 +89,11 @@ def test_an_empty_line_stays_empty() -> None:
     assert settle_words(plain("defect.1", None), TRADE).value is None
 
 
+def test_ink_in_which_no_letter_is_seen_is_a_doubt_and_no_empty_line() -> None:
+    field = settle(plain("defect.1", None, 0.5))["defect.1"]
+    assert (field.value, field.state) == (None, State.DOUBTFUL)
+
+
 def test_a_line_is_the_less_sure_the_more_of_it_is_unclear() -> None:
     odd = {"a": 0.5, "o": 0.5}
     lines = ([*"zaq kav"], [*"zaq k", odd, "v"], [*"z", odd, *"q k", odd, "v"])

@@ -170,30 +170,40 @@ def _ranked(
     return tuple(sorted(found.values(), key=lambda f: -f.score))
 
 
+_AT_ONCE = 256  # strings whose paths are followed together
+
+
 def log_likelihood(steps: np.ndarray, characters: str, texts: Sequence[str]) -> np.ndarray:
     """Log probability of each whole string by the ink alone, float64 (n,); signs that the recogniser lacks are left
     out of a string. ``steps`` as for :func:`search`.
     """
     column = {sign: n + 1 for n, sign in enumerate(characters)}
-    return np.array([_forward(steps, [column[sign] for sign in text if sign in column]) for text in texts])
+    coded = [[column[sign] for sign in text if sign in column] for text in texts]
+    parts = [_forward(steps, coded[start : start + _AT_ONCE]) for start in range(0, len(coded), _AT_ONCE)]
+    return np.concatenate(parts) if parts else np.zeros(0)
 
 
-def _forward(steps: np.ndarray, signs: list[int]) -> float:
-    """The forward pass over one string with a blank around every sign, scaled at every step."""
-    path = np.zeros(2 * len(signs) + 1, int)
-    path[1::2] = signs
-    may_skip = np.zeros(len(path), bool)
-    may_skip[2:] = (path[2:] != 0) & (path[2:] != path[:-2])
-    emitted = np.maximum(steps[:, path], 1e-12)
-    alpha = np.zeros(len(path))
-    alpha[:2] = emitted[0, :2]
-    log = 0.0
+def _forward(steps: np.ndarray, coded: Sequence[Sequence[int]]) -> np.ndarray:
+    """The forward pass over all strings at once, with a blank around every sign, scaled at every step."""
+    lengths = np.array([2 * len(signs) + 1 for signs in coded])
+    paths = np.zeros((len(coded), int(lengths.max()) + 1), int)
+    for path, signs in zip(paths, coded, strict=True):
+        path[1 : 2 * len(signs) : 2] = signs
+    inside = np.arange(paths.shape[1]) < lengths[:, None]
+    may_skip = np.zeros(paths.shape)
+    may_skip[:, 2:] = (paths[:, 2:] != 0) & (paths[:, 2:] != paths[:, :-2])
+    emitted = np.maximum(steps, 1e-12)
+    alpha = np.zeros(paths.shape)
+    alpha[:, :2] = (emitted[0][paths] * inside)[:, :2]
+    log = np.zeros(len(coded))
     for row in emitted[1:]:
         moved = alpha.copy()
-        moved[1:] += alpha[:-1]
-        moved[2:] += np.where(may_skip[2:], alpha[:-2], 0.0)
-        alpha = moved * row
-        total = alpha.sum()
-        log += math.log(max(total, 1e-300))
-        alpha /= max(total, 1e-300)
-    return log + math.log(max(alpha[-2:].sum(), 1e-300))
+        moved[:, 1:] += alpha[:, :-1]
+        moved[:, 2:] += may_skip[:, 2:] * alpha[:, :-2]
+        alpha = moved * row[paths] * inside
+        total = np.maximum(alpha.sum(axis=1), 1e-300)
+        log += np.log(total)
+        alpha /= total[:, None]
+    rows = np.arange(len(coded))
+    ended = alpha[rows, lengths - 1] + np.where(lengths > 1, alpha[rows, np.maximum(lengths - 2, 0)], 0.0)
+    return log + np.log(np.maximum(ended, 1e-300))

@@ -21,9 +21,9 @@ _LEAST_STEP = 1e-4
 # next on 500 names of pages from seed 6,300,000: every name on the list among them is told from the others.
 _WORTH = 0.5
 # Log likelihood that a name on the list may lack against the ink's own reading before "somebody else" is as likely.
-# On those pages a listed name lacks 0.2 in the middle and 12 at the fifth percentile; the likeliest of the names that
-# were not meant lacks 29 at the first percentile.
-_SOMEBODY_ELSE = 14.0
+# On those pages a listed name lacks 0.2 in the middle and 12 at the tenth percentile, 18 at the first; the likeliest of
+# the names that were not meant lacks 29 on one line in a hundred, 17 at least.
+_SOMEBODY_ELSE = 17.0
 _LEAST_SURE = 0.5
 _MOST_OF_THE_NEXT = 0.05  # beyond this the second person on the list may be meant as well
 _UNDECIDED = 0.3  # shown for a name that a reason makes doubtful anyway
