@@ -20,8 +20,10 @@ from scanform.settle.prior import Prior
 from scanform.settle.short_form import ShortForm, short_form
 from scanform.settle.ties import items_by_words
 from scanform.settle.verdict import Verdict, settled
-from scanform.settle.vocabulary import trade_words, vocabulary_for
+from scanform.settle.vocabulary import split_words, trade_words, vocabulary_for
 from scanform.settle.words import settle_words, word_settings
+from scanform.simulate.complaints import ANYTHING, COMPLAINTS
+from scanform.training.word_lines import complaint_lines
 
 HARD = Path(__file__).parent.parent / "fixtures" / "hard" / "words"
 CASES = json.loads((HARD / "cases.json").read_text())
@@ -161,6 +163,16 @@ def test_the_trade_list_is_usable() -> None:
     assert all(word.word == word.word.casefold() and word.normal and word.weight > 0 for word in words)
     meanings = [(word.word, word.category) for word in words]
     assert len(set(meanings)) == len(meanings)
+
+
+def test_the_complaints_that_reading_is_measured_on_were_written_apart() -> None:
+    fit, test = ({(c.text, c.kind) for c in complaint_lines(split)} for split in ("fit", "test"))
+    simulated = {text for texts in COMPLAINTS.values() for text in texts} | set(ANYTHING)
+    assert not fit & test
+    assert not {text for text, _ in fit | test} & simulated
+    unusual = [word for text, kind in test if kind == "unusual" for word in split_words(text)]
+    unlisted = [word for word in unusual if word not in TRADE.weights]
+    assert len(unlisted) > 0.5 * len(unusual)
 
 
 @pytest.mark.parametrize(
