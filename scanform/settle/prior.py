@@ -129,11 +129,13 @@ class _Spelling:
         context = ("^^" + letters)[-2:]
         key = (context, sign)
         if key not in self._kept:
-            share = 1 / (len(_LETTERS) + 1)
+            share, shares = 1 / (len(_LETTERS) + 1), []
             # Witten and Bell's smoothing (1991): the more kinds follow a context, the more a new one may.
             for shorter in ("", context[1:], context):
                 counts = self._counts.get(shorter, {})
                 kinds, total = max(len(counts), 1), self._totals.get(shorter, 0.0)
                 share = (counts.get(sign, 0.0) + kinds * share) / (total + kinds)
-            self._kept[key] = share
+                shares.append(share)
+            # Trade words are few, and an unlisted one need not be spelt like them: all three contexts count alike.
+            self._kept[key] = sum(shares) / len(shares)
         return self._kept[key]

@@ -39,9 +39,9 @@ __all__ = ["Tried", "character_error", "fit", "measured", "try_lines"]
 HELD_OUT = 0.3  # of the vocabulary's words
 _WORDS_FILE = "words.json"
 # Beyond these nothing was better on the fit half.
-_PRIOR_WEIGHTS = (0.4, 0.55, 0.7, 0.85)
-_LETTER_BONUSES = (1.0, 1.4, 1.8, 2.2)
-_UNKNOWN_SHARES = (0.06, 0.15, 0.3)
+_PRIOR_WEIGHTS = (0.55, 0.7, 0.85, 1.0)
+_LETTER_BONUSES = (2.2, 2.6, 3.0, 3.4)
+_UNKNOWN_SHARES = (0.06, 0.15)
 _FLOORS = (3e-4, 1e-4)
 _FIRST_FLOOR = 1e-3
 _WIDTHS = (12, 24, 48)
@@ -129,7 +129,7 @@ def fit(lines: Sequence[WordLine], say: Callable[[str], None] = print) -> tuple[
     """
     best: tuple[float, SearchSettings, float] | None = None
     for weight, bonus, unknown in itertools.product(_PRIOR_WEIGHTS, _LETTER_BONUSES, _UNKNOWN_SHARES):
-        if not 2.0 <= bonus / weight <= 3.2:
+        if not 3.0 <= bonus / weight <= 4.5:
             continue  # far from what a word's letters cost in the prior
         settings = SearchSettings(weight, bonus, 16, _FIRST_FLOOR)
         loss = _loss(lines, settings, unknown)
