@@ -11,6 +11,7 @@ import numpy as np
 from scanform.form import Field, FieldKind, Layout, Paper, find_template, lay_out
 from scanform.read import ALPHABET, EMPTY, Alternative, Reading
 from scanform.read.combs import best_strings
+from scanform.read.lines import LATIN
 from scanform.settle import Known, SettledField, UnitRecord, settle_sheet
 from scanform.settle.sheet import verdicts_of
 from scanform.settle.verdict import Verdict
@@ -81,9 +82,46 @@ def plain(
         others = [a.answer for a in spec.answers if a.answer != value] + ([None] if value is not None else [])
     else:
         others = []
+    if spec.kind is FieldKind.TEXT and value is not None:
+        return written(field_id, list(str(value)), probability=probability, evidence=evidence)
     rest = [Alternative(o, (1 - probability) / len(others)) for o in others]
     ranked = sorted([Alternative(value, probability), *rest], key=lambda a: -a.probability)
     return Reading(field_id, spec.kind, tuple(ranked), PLACE, 0.05, ink_mm2=1.0, evidence=evidence)
+
+
+def written(
+    field_id: str,
+    signs: Sequence[Cell],
+    *,
+    says: str | None = None,
+    probability: float = SURE,
+    evidence: tuple[str, ...] = (),
+) -> Reading:
+    """A line of free writing: what the recogniser sees, sign by sign, each one step with a step of paper after it.
+
+    A sign may be several with their probabilities; ``""`` among them is "nothing". ``says``: the greedy text.
+    """
+    steps = np.full((2 * len(signs) + 1, len(LATIN) + 1), (1 - SURE) / len(LATIN), np.float32)
+    steps[:, 0] = SURE
+    for n, sign in enumerate(signs):
+        shares = {sign: probability} if isinstance(sign, str) else dict(sign)
+        rest = max(1 - sum(shares.values()), 1e-7) / len(LATIN)
+        steps[2 * n + 1] = rest
+        for one, share in shares.items():
+            steps[2 * n + 1, LATIN.index(one) + 1 if one else 0] = share
+    steps /= steps.sum(axis=1, keepdims=True)
+    likeliest = [s if isinstance(s, str) else max(s, key=lambda one, s=s: s[one]) for s in signs]  # type: ignore[misc]
+    return Reading(
+        field_id,
+        FieldKind.TEXT,
+        (Alternative(says or "".join(likeliest), probability),),
+        PLACE,
+        0.05,
+        ink_mm2=1.0,
+        evidence=evidence,
+        line_steps=steps,
+        line_characters=LATIN,
+    )
 
 
 def hours_cells(text: str) -> list[Cell]:

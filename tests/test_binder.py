@@ -63,6 +63,30 @@ def test_a_record_of_a_newer_version_is_left_alone(binder):
         open_binder(binder.folder)
 
 
+def test_a_record_of_an_older_version_gets_what_it_lacks_and_keeps_the_rest(binder):
+    (page,) = record_sheets(binder, 1)
+    number = page.number
+    binder.close()
+    with sqlite3.connect(binder.folder / "record.sqlite") as raw:
+        raw.execute("DROP TABLE word")
+        raw.execute("UPDATE meta SET value = '1' WHERE key = 'schema'")
+    with open_binder(binder.folder) as opened:
+        assert opened.words() == ()
+        assert opened.page_numbered(number) is not None
+        assert opened.verify().problems == ()
+
+
+def test_the_inks_own_reading_is_kept_beside_the_words(binder):
+    words = replace(a_field("defect.1", "text", "horn dead"), original="hom deod")
+    number = binder.record_page(a_sheet("a" * 64, fields=with_field(sheet_fields(), words))).number
+    kept = binder.page_numbered(number).record
+    assert (kept.field("defect.1").value, kept.field("defect.1").original) == ("horn dead", "hom deod")
+    assert kept.field("told").original is None
+    binder.confirm(f"{number}.defect.1", "horn weak", "AB")
+    confirmed = binder.page_numbered(number).record.field("defect.1")
+    assert (confirmed.value, confirmed.original) == ("horn weak", "hom deod")
+
+
 @pytest.mark.parametrize("content", [b"not a database at all" * 100, b""])
 def test_a_record_that_is_not_ours_is_refused(tmp_path, content):
     (tmp_path / "record.sqlite").write_bytes(content)

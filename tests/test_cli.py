@@ -197,7 +197,8 @@ def read_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     put(folder, "scan.pdf", pdf_of([jpeg_bytes(page, dpi=(300, 300)) for page in (first, turned)]))
     put(folder, "units.csv", UNITS_CSV.encode())
     put(folder, "crew.csv", CREW_CSV.encode())
-    registers = ["--units", folder / "units.csv", "--crew", folder / "crew.csv"]
+    put(folder, "words.csv", b"word,normal,class\nzerk,grease fitting,part\n")
+    registers = ["--units", folder / "units.csv", "--crew", folder / "crew.csv", "--words", folder / "words.csv"]
     writes = ["--json", folder / "pages.jsonl", "--show", folder / "seen"]
     ran = run_process("read", folder / "scan.pdf", "--binder", folder / "binder", *registers, *writes)
     assert ran.code == 0, ran.err
@@ -396,6 +397,7 @@ def test_what_makes_no_sense_is_refused_in_a_sentence_that_names_it(run: Run, tm
         (["read", sheet, "--binder", tmp_path], "no binder"),
         ([*reading, "--units", nowhere], "nowhere"),
         ([*reading, "--crew", file], "notes.txt"),
+        ([*reading, "--words", file], "notes.txt"),
         ([*reading, "--template", nowhere.with_suffix(".yaml")], "nowhere.yaml"),
         ([*reading, "--template", file], "notes.txt"),
         ([*reading, "--show", file], "notes.txt"),

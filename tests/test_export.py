@@ -91,6 +91,40 @@ def test_the_defect_list_ties_words_to_items_and_puts_danger_first(binder):
     assert list(defects["item_text"])[:2] == ["Service brake holds", "Horn sounds"]
 
 
+def one_line(words: str, number: str | None = None, original: str | None = None):
+    """A sheet with one defect line, and its row of the defect list."""
+    fields = with_field(sheet_fields(), replace(a_field("defect.1", "text", words), original=original))
+    return with_field(fields, a_field("defect.1.item", "comb", number))
+
+
+def test_the_defect_list_has_the_short_form_and_the_words_as_the_ink_says_them(binder):
+    binder.remember_template(TEMPLATE)
+    binder.record_page(a_sheet("a" * 64, fields=one_line("lt front tire low", "1", "It fronf tire low")))
+    (row,) = tables(binder)["defects"].to_dict("records")
+    assert (row["part"], row["position"], row["complaint"]) == ("tire", "left front", "low")
+    assert (row["words"], row["original"]) == ("lt front tire low", "It fronf tire low")
+    assert row["tied_by"] == "number"
+
+
+def test_a_line_without_a_number_is_tied_by_its_words_if_they_are_clear(binder):
+    binder.remember_template(TEMPLATE)
+    binder.record_page(a_sheet("a" * 64, 1, one_line("horn dead")))
+    binder.record_page(a_sheet("a" * 64, 2, one_line("bolt missing")))
+    rows = sorted(tables(binder)["defects"].to_dict("records"), key=lambda row: row["sheet"])
+    assert [(row["item_text"], row["tied_by"]) for row in rows] == [("Horn sounds", "words"), (None, None)]
+    assert rows[0]["critical"] is True
+
+
+def test_a_sites_word_has_its_place_in_the_short_form(binder, tmp_path):
+    binder.remember_template(TEMPLATE)
+    binder.record_page(a_sheet("a" * 64, fields=one_line("zerk lh dry", "2")))
+    assert tables(binder)["defects"]["part"][0] is None
+    (tmp_path / "words.csv").write_text("word,normal,class\nzerk,grease fitting,part\n")
+    binder.load_words(tmp_path / "words.csv")
+    (row,) = tables(binder)["defects"].to_dict("records")
+    assert (row["part"], row["position"], row["complaint"]) == ("grease fitting", "left", "dry")
+
+
 def test_every_table_has_its_rows(binder):
     a_week(binder)
     frames = tables(binder)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
+import sqlite3
 from decimal import Decimal
 
 import pytest
@@ -120,3 +122,41 @@ def test_the_crew_is_kept_once_each(binder, csv_file):
     assert binder.load_crew(csv_file("name\nB. Loader\n")).unchanged == ("B. Loader",)
     assert len(binder.journal()) == entries
     assert binder.verify().sound
+
+
+def test_a_sites_words_are_kept_with_what_lists_call_them(binder, csv_file):
+    report = binder.load_words(csv_file("Word;Normal;Class\nZerk;grease fitting;Part\nlolly\nmucky;dirty;complaint\n"))
+    assert report.added == ("zerk (part)", "lolly (other)", "mucky (complaint)")
+    words = {(w.word, w.normal, w.category) for w in binder.known().words}
+    assert words == {
+        ("zerk", "grease fitting", "part"),
+        ("lolly", "lolly", "other"),
+        ("mucky", "dirty", "complaint"),
+    }
+    again = binder.load_words(csv_file("word,normal,class\nzerk,grease nipple,part\nlolly,,\n"))
+    assert (again.changed, again.unchanged) == (("zerk (part)",), ("lolly (other)",))
+    assert ("zerk", "grease nipple", "part") in {(w.word, w.normal, w.category) for w in binder.words()}
+    assert binder.verify().problems == ()
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        ("word,class\nzerk,thing\n", "line 2, column class: 'thing' is no class of words"),
+        ("word,normal\nzerk,a\nzerk,b\n", "line 3, column word: 'zerk' stands in line 2"),
+        ("word\n...\n", "line 2, column word: '...' holds no letter"),
+        ("part\nzerk\n", "there is no column 'word'"),
+    ],
+)
+def test_what_is_wrong_with_a_list_of_words_is_named(binder, csv_file, content, said):
+    with pytest.raises(UsageError, match=re.escape(said)):
+        binder.load_words(csv_file(content))
+    assert binder.words() == ()
+
+
+def test_a_sites_word_changed_behind_the_journal_is_named(binder, csv_file):
+    binder.load_words(csv_file("word,normal,class\nzerk,grease fitting,part\n"))
+    with sqlite3.connect(binder.folder / "record.sqlite") as raw:
+        raw.execute("UPDATE word SET normal = 'nozzle'")
+    (problem,) = binder.verify().problems
+    assert problem == "normal of word zerk part is 'nozzle' in the tables, but 'grease fitting' by the journal."

@@ -22,7 +22,7 @@ from scanform.binder.types import (
     VerifyReport,
 )
 from scanform.form.template import Template
-from scanform.settle.types import Known, Outcome, SettledField, UnitRecord
+from scanform.settle.types import Known, Outcome, SettledField, TradeWord, UnitRecord
 
 __all__ = ["Binder", "open_binder"]
 
@@ -141,6 +141,14 @@ class Binder:
     def load_crew(self, csv_path: Path) -> LoadReport:
         """Take people from a CSV file into the register; UsageError names file, line and column."""
         return register.load_crew(self._engine, self.folder, Path(csv_path))
+
+    def load_words(self, csv_path: Path) -> LoadReport:
+        """Take the site's own words from a CSV file; UsageError names file, line and column."""
+        return register.load_words(self._engine, self.folder, Path(csv_path))
+
+    def words(self) -> tuple[TradeWord, ...]:
+        """The site's own words."""
+        return register.words(self._engine)
 
     def units(self) -> list[UnitRecord]:
         """The machines in the register."""

@@ -12,14 +12,15 @@ from sqlalchemy import Connection, Engine, delete, insert, select
 from scanform.binder import journal
 from scanform.binder.archive import file_sha256
 from scanform.binder.csvfile import CsvRow, csv_rows
-from scanform.binder.schema import crew, field, page, unit
+from scanform.binder.schema import crew, field, page, unit, word
 from scanform.binder.store import reading, writing
 from scanform.binder.types import LoadReport
 from scanform.binder.values import hours_from, iso_date_from
 from scanform.errors import UsageError
-from scanform.settle.types import Known, MeterReading, Outcome, State, UnitRecord
+from scanform.settle.types import Known, MeterReading, Outcome, State, TradeWord, UnitRecord
+from scanform.settle.vocabulary import CLASSES, SITE_WEIGHT, split_words
 
-__all__ = ["known", "load_crew", "load_units", "units"]
+__all__ = ["known", "load_crew", "load_units", "load_words", "units", "words"]
 
 _UNIT_COLUMNS = ("kind", "hours", "hours_on")
 _Cells = dict[str, str | None]
@@ -57,6 +58,40 @@ def load_crew(engine: Engine, folder: Path, path: Path) -> LoadReport:
     return _report(wanted, before, dict.fromkeys(new))
 
 
+def load_words(engine: Engine, folder: Path, path: Path) -> LoadReport:
+    """Take the site's own words from a CSV file with ``word`` and perhaps ``normal`` and ``class``.
+
+    ``normal`` is what lists call it, the word itself if empty; ``class`` is part, position, complaint or other, other
+    if empty. A word that is known already in the same class gets the new normal form; nothing is deleted. UsageError
+    names file, line and column.
+    """
+    wanted = _word_rows(path)
+    with writing(engine, folder) as connection:
+        before = {(row.word, row.category): row.normal for row in connection.execute(select(word))}
+        changed = {key: normal for key, normal in wanted.items() if before.get(key) != normal}
+        if changed:
+            rows = [{"word": w, "category": c, "normal": normal} for (w, c), normal in changed.items()]
+            for row in rows:
+                connection.execute(
+                    delete(word).where((word.c.word == row["word"]) & (word.c.category == row["category"]))
+                )
+            connection.execute(insert(word), rows)
+            journal.append(connection, "words-loaded", {"source": path.name, "sha256": file_sha256(path), "rows": rows})
+    named = {key: f"{key[0]} ({key[1]})" for key in wanted}
+    return _report(
+        list(named.values()),
+        {f"{w} ({c})": normal for (w, c), normal in before.items()},
+        {named[key]: normal for key, normal in changed.items()},
+    )
+
+
+def words(engine: Engine) -> tuple[TradeWord, ...]:
+    """The site's own words, by word and class."""
+    with reading(engine) as connection:
+        rows = connection.execute(select(word).order_by(word.c.word, word.c.category)).all()
+    return tuple(TradeWord(row.word, row.normal, row.category, SITE_WEIGHT) for row in rows)
+
+
 def units(engine: Engine) -> list[UnitRecord]:
     """The machines in the register by number."""
     with reading(engine) as connection:
@@ -72,7 +107,7 @@ def units(engine: Engine) -> list[UnitRecord]:
 
 
 def known(engine: Engine) -> Known:
-    """All that settling a page may lean on: machines, crew, and meter readings that nobody doubts.
+    """All that settling a page may lean on: machines, crew, the site's words, and meter readings that nobody doubts.
 
     A sheet's reading counts when its unit, date and hours are each accepted or confirmed; the register's own
     ``hours`` on ``hours_on`` count as readings too. ``today`` is this machine's date.
@@ -83,7 +118,7 @@ def known(engine: Engine) -> Known:
         readings = _sheet_readings(connection)
     readings += [MeterReading(u.unit, u.hours_on, u.hours) for u in register if u.hours is not None and u.hours_on]
     in_order = sorted(readings, key=lambda r: (r.unit, r.on, r.hours))
-    return Known(tuple(register), names, tuple(in_order), dt.date.today())
+    return Known(tuple(register), names, tuple(in_order), dt.date.today(), words(engine))
 
 
 def _sheet_readings(connection: Connection) -> list[MeterReading]:
@@ -117,6 +152,23 @@ def _unit_rows(path: Path) -> dict[str, _Cells]:
                 f"{path}, line {row.line}, column unit: {name} stands in line {line} with other values; keep one."
             )
     return {name: cells for name, (_line, cells) in rows.items()}
+
+
+def _word_rows(path: Path) -> dict[tuple[str, str], str]:
+    found: dict[tuple[str, str], tuple[int, str]] = {}
+    for row in csv_rows(path, "word", ("normal", "class")):
+        where = f"{path}, line {row.line}, column "
+        said = " ".join(row.cells["word"].casefold().split())
+        normal = " ".join(row.cells.get("normal", "").casefold().split()) or said
+        category = row.cells.get("class", "").casefold() or "other"
+        if not split_words(said):
+            raise UsageError(f"{where}word: '{row.cells['word']}' holds no letter; write the word as crews do.")
+        if category not in CLASSES:
+            raise UsageError(f"{where}class: '{category}' is no class of words; take {', '.join(CLASSES)}.")
+        line, seen = found.setdefault((said, category), (row.line, normal))
+        if seen != normal:
+            raise UsageError(f"{where}word: '{said}' stands in line {line} with another normal form; keep one.")
+    return {key: normal for key, (_line, normal) in found.items()}
 
 
 def _unit_cells(path: Path, row: CsvRow) -> _Cells:

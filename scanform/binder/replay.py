@@ -28,7 +28,9 @@ class Replay:
     page_seq: dict[int, int] = field(default_factory=dict)
     changes: dict[int, list[Row]] = field(default_factory=lambda: defaultdict(list))
     tables: dict[str, dict[Any, Row]] = field(
-        default_factory=lambda: {n: {} for n in ("decision", "batch", "unit", "crew", "template", "template_item")}
+        default_factory=lambda: {
+            n: {} for n in ("decision", "batch", "unit", "crew", "word", "template", "template_item")
+        }
     )
     last: Head = NOTHING_YET
     problems: list[str] = field(default_factory=list)
@@ -97,6 +99,8 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
             tables["unit"].update({row["unit"]: row for row in body["rows"]})
         case "crew-loaded":
             tables["crew"].update({name: {"name": name} for name in body["names"]})
+        case "words-loaded":
+            tables["word"].update({(row["word"], row["category"]): row for row in body["rows"]})
         case "template-kept":
             key = {"template": body["template"], "version": body["version"]}
             tables["template"][tuple(key.values())] = key | {"title": body["title"]}

@@ -179,18 +179,18 @@ def settled_from(row: Row[Any]) -> SettledField:
         polygon_px=tuple((x / 10, y / 10) for x, y in details["polygon_tenth_px"]),
         alternatives=tuple(Alternative(value, p) for value, p in details["alternatives"]),
         critical=row.critical,
+        original=details.get("original"),
     )
 
 
 def _details(field: SettledField) -> str:
-    return json.dumps(
-        {
-            "polygon_tenth_px": [[round(float(x) * 10), round(float(y) * 10)] for x, y in field.polygon_px],
-            "alternatives": [[a.value, round(float(a.probability), 6)] for a in field.alternatives],
-        },
-        ensure_ascii=True,
-        separators=(",", ":"),
-    )
+    details: dict[str, Any] = {
+        "polygon_tenth_px": [[round(float(x) * 10), round(float(y) * 10)] for x, y in field.polygon_px],
+        "alternatives": [[a.value, round(float(a.probability), 6)] for a in field.alternatives],
+    }
+    if field.original is not None:
+        details["original"] = field.original
+    return json.dumps(details, ensure_ascii=True, separators=(",", ":"))
 
 
 def _writable(text: str | None) -> str | None:

@@ -32,9 +32,10 @@ __all__ = [
     "template",
     "template_item",
     "unit",
+    "word",
 ]
 
-SCHEMA_VERSION = 1  # goes up with every change to the tables or to the bodies of journal entries
+SCHEMA_VERSION = 2  # goes up with every change to the tables or to the bodies of journal entries
 
 metadata = MetaData()
 
@@ -142,6 +143,15 @@ unit = Table(
 )
 
 crew = Table("crew", metadata, Column("name", String, primary_key=True))
+
+# The site's own words beside the trade's.
+word = Table(
+    "word",
+    metadata,
+    Column("word", String, primary_key=True),
+    Column("category", String, primary_key=True),
+    Column("normal", String, nullable=False),
+)
 
 template = Table(
     "template",

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect, select
+from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect, select, update
 from sqlalchemy.exc import DatabaseError, IntegrityError, ProgrammingError
 
 from scanform.binder import journal
@@ -141,6 +141,8 @@ def _check_version(folder: Path, engine: Engine) -> None:
         if not inspect(connection).has_table("meta"):
             raise BinderError(f"{folder} is no binder: its {RECORD} is a database of something else.")
         stored = connection.execute(select(meta.c.value).where(meta.c.key == "schema")).scalar()
+    if stored is not None and stored.isdigit() and int(stored) < SCHEMA_VERSION:
+        _bring_up_to_date(engine)
     if stored is None or not stored.isdigit():
         raise BinderError(f"{folder} is no binder: its {RECORD} does not say which version it has.")
     if int(stored) > SCHEMA_VERSION:
@@ -148,6 +150,15 @@ def _check_version(folder: Path, engine: Engine) -> None:
             f"The binder {folder} was written by a newer scanform (record version {stored}, this one knows "
             f"{SCHEMA_VERSION}); update scanform to open it."
         )
+
+
+def _bring_up_to_date(engine: Engine) -> None:
+    """Tables that came after the binder was made; the old ones are as they were."""
+    with engine.connect() as connection:
+        writer = connection.execution_options(begin_mode="IMMEDIATE")
+        with writer.begin():
+            metadata.create_all(writer)
+            writer.execute(update(meta).where(meta.c.key == "schema"), {"value": str(SCHEMA_VERSION)})
 
 
 @contextmanager

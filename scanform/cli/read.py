@@ -33,6 +33,9 @@ def read(
         Path | None, typer.Option(help="CSV of machines: unit, and if known kind, hours, hours_on.")
     ] = None,
     crew: Annotated[Path | None, typer.Option(help="CSV of people: name.")] = None,
+    words: Annotated[
+        Path | None, typer.Option(help="CSV of the site's own words: word, and if wanted normal, class.")
+    ] = None,
     template: Annotated[
         list[Path] | None,
         typer.Option(help="A template file of your own whose sheets are in the stack; kept in the binder."),
@@ -74,6 +77,8 @@ def read(
             record.load_units(units)
         if crew is not None:
             record.load_crew(crew)
+        if words is not None:
+            record.load_words(words)
         damaged = [why for _, why in (*stack.broken, *stack.refused)]
 
         def on_page(page: RecordedPage, carried: CarriedPage | None) -> None:
@@ -157,6 +162,7 @@ def page_object(page: RecordedPage) -> dict[str, Any]:
             {
                 "id": field.id,
                 "value": field.value,
+                **({} if field.original is None else {"original": field.original}),
                 "state": field.state.value,
                 "confidence": field.confidence,
                 "reasons": list(field.reasons),

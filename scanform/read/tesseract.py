@@ -11,7 +11,7 @@ import pytesseract
 __all__ = ["INSTALL_HINT", "tesseract_available", "tesseract_line"]
 
 INSTALL_HINT = (
-    "Tesseract is not installed, so defect words get no second opinion and more of them will be doubtful; "
+    "Tesseract is not installed, so defect words that are hard to read get no second opinion; "
     "install the package tesseract-ocr (Debian, Ubuntu: apt-get install tesseract-ocr)."
 )
 _SECONDS = 20

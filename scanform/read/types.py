@@ -29,6 +29,8 @@ class Reading:
     ``cell_other``: combs only; float32 (n_cells,), probability that a cell holds no single clean character.
     ``ink_picture``: choices and decisions only; uint8 (boxes, 8, 8), where ink lies inside each box.
     ``printed``: the value that the press printed into the field, as the sheet's code says it; None if it was free.
+    ``line_steps``: free writing only; float32 (steps, 1 + len(line_characters)), what the line recogniser sees from
+    left to right, rows sum to 1; column 0 is "no character here" (CTC's blank), then ``line_characters``.
     ``evidence``: short phrases for a person ("struck out", "dirt in the box", "cell 3 overwritten").
     ``polygon_px``: 4 corner points (x, y) in page pixels, clockwise from the field's own top left.
     ``residual_mm``: how far the field's printed artwork was from where the map put it, after correction.
@@ -45,3 +47,5 @@ class Reading:
     cell_other: np.ndarray | None = field(default=None, repr=False)
     ink_picture: np.ndarray | None = field(default=None, repr=False)
     printed: str | None = None
+    line_steps: np.ndarray | None = field(default=None, repr=False)
+    line_characters: str = ""

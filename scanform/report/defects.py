@@ -8,7 +8,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scanform.binder import Binder, ItemLabel, RecordedPage
+from scanform.settle.short_form import ShortForm, short_form
+from scanform.settle.ties import clear_item
 from scanform.settle.types import Outcome, SettledField, State
+from scanform.settle.vocabulary import Vocabulary, vocabulary_for
 
 __all__ = ["DefectEntry", "Labels", "defects_of", "in_order_of_danger"]
 
@@ -25,6 +28,9 @@ class DefectEntry:
     ``item_number``, ``item`` (field id) and ``item_text`` are None where a line names no item; ``words`` is empty
     where an item is ticked and nothing is written. ``repair`` is ``repaired``, ``not-needed`` or None.
     ``critical`` is None where it cannot be told which item is meant. ``state`` is that of the weakest part.
+    ``original``: the line as the ink says it letter by letter, None where nothing was read by machine. ``part``,
+    ``position``, ``complaint``: the words' short form, empty where they do not say. ``tied_by``: "number" if a number
+    before the line says which item is meant, "words" if only the words do, None if neither.
     """
 
     sheet: int
@@ -37,6 +43,11 @@ class DefectEntry:
     words: str
     repair: str | None
     state: State
+    original: str | None = None
+    part: str = ""
+    position: str = ""
+    complaint: str = ""
+    tied_by: str | None = None
 
 
 class Labels:
@@ -45,6 +56,7 @@ class Labels:
     def __init__(self, binder: Binder) -> None:
         self._binder = binder
         self._kept: dict[tuple[str | None, int | None], dict[str, ItemLabel]] = {}
+        self._words = binder.words()
 
     def of(self, page: RecordedPage) -> dict[str, ItemLabel]:
         """Labels by field id; empty where the template was never remembered."""
@@ -55,27 +67,39 @@ class Labels:
             self._kept[key] = {label.field_id: label for label in items}
         return self._kept[key]
 
+    def vocabulary(self, page: RecordedPage) -> Vocabulary:
+        """The words that were known when its lines were read, or are by now."""
+        return vocabulary_for(self._words, tuple(label.text for label in self.of(page).values()))
 
-def defects_of(page: RecordedPage, labels: dict[str, ItemLabel]) -> list[DefectEntry]:
+    def defects(self, page: RecordedPage) -> list[DefectEntry]:
+        """The defects of a sheet, as :func:`defects_of` gives them."""
+        return defects_of(page, self.of(page), self.vocabulary(page))
+
+
+def defects_of(page: RecordedPage, labels: dict[str, ItemLabel], vocabulary: Vocabulary) -> list[DefectEntry]:
     """The defects of a sheet in the order of its items, lines without an item last; none if it was not read."""
     if page.record.outcome != Outcome.READ:
         return []
     fields = {f.id: f for f in page.record.fields}
     by_number = {label.number: label for label in labels.values()}
+    texts = [(label.number, label.text) for label in labels.values()]
     lines = _lines(page.record.fields)
     entries, spoken_for = [], set()
     for line in lines:
         number = _number(line.get("item"))
+        tied_by = "number" if number in by_number else None
+        if not _written(line.get("item")) and (clear := clear_item(_words(line), texts, vocabulary)) is not None:
+            number, tied_by = clear[0], "words"
         label = by_number.get(number) if number is not None else None
         parts = list(line.values())
         if label is not None:
             spoken_for.add(label.field_id)
             parts += [fields[label.field_id]] if label.field_id in fields else []
-        entries.append(_entry(page, number, label, line, parts))
+        entries.append(_entry(page, number, label, line, parts, short_form(_words(line), vocabulary), tied_by))
     for field in page.record.fields:
         if field.id.startswith("item.") and field.value == DEFECT and field.id not in spoken_for:
             label = labels.get(field.id) or ItemLabel(field.id, 0, field.id.removeprefix("item."), field.critical)
-            entries.append(_entry(page, label.number or None, label, {}, [field]))
+            entries.append(_entry(page, label.number or None, label, {}, [field], short_form("", vocabulary), None))
     return sorted(entries, key=lambda e: (e.item_number is None, e.item_number or 0))
 
 
@@ -99,6 +123,11 @@ def _written(field: SettledField | None) -> bool:
     return field is not None and bool(field.value)
 
 
+def _words(line: dict[str, SettledField]) -> str:
+    words = line.get("words")
+    return str(words.value) if words is not None and words.value else ""
+
+
 def _number(field: SettledField | None) -> int | None:
     said = str(field.value) if field is not None and field.value else ""
     return int(said) if said.isdecimal() else None
@@ -110,6 +139,8 @@ def _entry(
     label: ItemLabel | None,
     line: dict[str, SettledField],
     parts: Sequence[SettledField],
+    short: ShortForm,
+    tied_by: str | None,
 ) -> DefectEntry:
     words, repair = line.get("words"), line.get("repair")
     return DefectEntry(
@@ -120,7 +151,12 @@ def _entry(
         item=label.field_id if label else None,
         item_text=label.text if label else None,
         critical=label.critical if label else None,
-        words=str(words.value) if words is not None and words.value else "",
+        words=_words(line),
         repair=str(repair.value) if repair is not None and repair.value else None,
         state=min((f.state for f in parts), key=_WEAKEST.index, default=State.ACCEPTED),
+        original=words.original if words is not None else None,
+        part=short.part,
+        position=short.position,
+        complaint=short.complaint,
+        tied_by=tied_by,
     )

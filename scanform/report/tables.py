@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from scanform.binder import Binder, RecordedPage
-from scanform.report.defects import DefectEntry, Labels, defects_of, in_order_of_danger
+from scanform.report.defects import DefectEntry, Labels, in_order_of_danger
 from scanform.settle.types import Outcome, SettledField, State
 
 __all__ = ["COLUMNS", "tables"]
@@ -58,6 +58,11 @@ COLUMNS: Mapping[str, Mapping[str, str]] = {
         "item_text": "text",
         "critical": "flag",
         "words": "text",
+        "original": "text",
+        "part": "text",
+        "position": "text",
+        "complaint": "text",
+        "tied_by": "text",
         "repair": "text",
         "state": "text",
     },
@@ -94,6 +99,7 @@ COLUMNS: Mapping[str, Mapping[str, str]] = {
         "field": "text",
         "item_text": "text",
         "value": "text",
+        "original": "text",
         "confidence": "number",
         "reasons": "text",
         "template": "text",
@@ -111,7 +117,7 @@ def tables(binder: Binder) -> dict[str, pd.DataFrame]:
     """
     pages, labels = binder.pages(), Labels(binder)
     sheets = [p for p in pages if p.record.outcome == Outcome.READ]
-    defects = in_order_of_danger([entry for sheet in sheets for entry in defects_of(sheet, labels.of(sheet))])
+    defects = in_order_of_danger([entry for sheet in sheets for entry in labels.defects(sheet)])
     hours = sorted(
         (row for sheet in sheets for row in _hours(sheet)), key=lambda r: (r["unit"] or "", str(r["date"]), r["sheet"])
     )
@@ -180,7 +186,8 @@ def _answers(sheet: RecordedPage, labels: Labels) -> list[Row]:
 
 def _defect(entry: DefectEntry) -> Row:
     item = entry.item.removeprefix("item.") if entry.item else None
-    return asdict(entry) | {"item": item, "words": entry.words or None, "state": entry.state.value}
+    texts = {name: getattr(entry, name) or None for name in ("words", "part", "position", "complaint")}
+    return asdict(entry) | texts | {"item": item, "state": entry.state.value}
 
 
 def _hours(sheet: RecordedPage) -> list[Row]:
@@ -208,6 +215,7 @@ def _doubts(binder: Binder) -> list[Row]:
             "field": doubt.field.id,
             "item_text": doubt.label or None,
             "value": _as_text(doubt.field.value),
+            "original": doubt.field.original,
             "confidence": doubt.field.confidence,
             "reasons": " ".join(doubt.field.reasons) or None,
             "template": doubt.template,

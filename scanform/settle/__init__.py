@@ -4,7 +4,7 @@ from scanform.settle.calibration import Calibration, calibration
 from scanform.settle.duplicates import same_ink
 from scanform.settle.hours import HoursWindow, hours_window
 from scanform.settle.sheet import settle_sheet
-from scanform.settle.types import Known, MeterReading, Outcome, SettledField, State, UnitRecord
+from scanform.settle.types import Known, MeterReading, Outcome, SettledField, State, TradeWord, UnitRecord
 
 __all__ = [
     "Calibration",
@@ -14,6 +14,7 @@ __all__ = [
     "Outcome",
     "SettledField",
     "State",
+    "TradeWord",
     "UnitRecord",
     "calibration",
     "hours_window",

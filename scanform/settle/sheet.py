@@ -17,10 +17,13 @@ from scanform.settle.combs import (
     settle_unit,
 )
 from scanform.settle.hours import hours_window, settle_hours
+from scanform.settle.names import settle_name
 from scanform.settle.rules import apply_rules
+from scanform.settle.ties import number_and_words
 from scanform.settle.types import Known, SettledField
 from scanform.settle.verdict import Verdict, settled
-from scanform.settle.words import settle_name, settle_words
+from scanform.settle.vocabulary import vocabulary_for
+from scanform.settle.words import settle_words
 
 __all__ = ["settle_sheet", "verdicts_of"]
 
@@ -45,7 +48,7 @@ def verdicts_of(layout: Layout, readings: Sequence[Reading], known: Known) -> di
         elif spec.kind is FieldKind.SIGNATURE:
             verdicts[spec.id] = _signature(spec, reading)
     _head(verdicts, layout, by_id, known)
-    _defect_lines(verdicts, layout, by_id)
+    _defect_lines(verdicts, layout, by_id, known)
     for name in ("operator", "told"):
         spec, reading = layout.field(name), by_id[name]
         result = settle_name(reading, known)
@@ -145,11 +148,14 @@ def _day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None
 
 
-def _defect_lines(verdicts: dict[str, Verdict], layout: Layout, by_id: dict[str, Reading]) -> None:
+def _defect_lines(verdicts: dict[str, Verdict], layout: Layout, by_id: dict[str, Reading], known: Known) -> None:
+    items = [(item.number, item.text) for item in layout.template.items]
+    vocabulary = vocabulary_for(known.words, tuple(text for _, text in items))
     numbers = [item.number for item in layout.template.items]
     likely = {item.number for item in layout.template.items if verdicts[f"item.{item.name}"].value == "defect"}
     for n in range(1, layout.template.defect_lines + 1):
         number, words = by_id[f"defect.{n}.item"], by_id[f"defect.{n}"]
-        result = settle_item_number(number, numbers, likely)
+        said = settle_words(words, vocabulary)
+        result = number_and_words(settle_item_number(number, numbers, likely), said.value, items, vocabulary)
         verdicts[number.field_id] = _verdict(layout.field(number.field_id), number, result, "item-number")
-        verdicts[words.field_id] = _verdict(layout.field(words.field_id), words, settle_words(words), "words")
+        verdicts[words.field_id] = _verdict(layout.field(words.field_id), words, said, "words")

@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from scanform.read.types import Alternative
 
-__all__ = ["Known", "MeterReading", "Outcome", "SettledField", "State", "UnitRecord"]
+__all__ = ["Known", "MeterReading", "Outcome", "SettledField", "State", "TradeWord", "UnitRecord"]
 
 
 class State(StrEnum):
@@ -35,7 +35,8 @@ class SettledField:
     """One field of one sheet. ``confidence``: calibrated probability that ``value`` is right.
 
     ``value``: ISO 8601 date, decimal string of hours, unit number, a choice's answer, text as read, True/False
-    for a signature, None where nothing is written. ``reasons`` are sentences; empty for accepted fields.
+    for a signature, None where nothing is written. ``reasons`` are sentences; empty for accepted fields. ``original``:
+    free writing only, what the ink says letter by letter, before any word or name was expected.
     """
 
     id: str
@@ -47,6 +48,7 @@ class SettledField:
     polygon_px: tuple[tuple[float, float], ...]
     alternatives: tuple[Alternative, ...] = ()
     critical: bool = False
+    original: str | None = None
 
 
 @dataclass(frozen=True)
@@ -57,6 +59,18 @@ class UnitRecord:
     kind: str | None = None
     hours: Decimal | None = None
     hours_on: date | None = None
+
+
+@dataclass(frozen=True)
+class TradeWord:
+    """A word or phrase as crews write it. ``normal``: what lists call it. ``category``: "part", "position", "complaint"
+    or "other". ``weight``: how usual it is beside others, in no unit.
+    """
+
+    word: str
+    normal: str
+    category: str
+    weight: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -76,3 +90,4 @@ class Known:
     crew: tuple[str, ...] = ()
     readings: tuple[MeterReading, ...] = field(default=())
     today: date | None = None
+    words: tuple[TradeWord, ...] = ()

@@ -20,9 +20,9 @@ class Verdict:
     """What settling thinks of one field so far.
 
     ``calibrated_as`` names the calibration that turns ``raw`` and ``clean`` (combs: the probability that all cells hold
-    clean characters) into a confidence. ``reasons``: sentences; any reason
-    makes the field doubtful whatever its confidence. ``certain`` fields (an empty field, a printed value) still go
-    through the threshold.
+    clean characters; words: 1 if the vocabulary has them all, else less) into a confidence. ``reasons``: sentences;
+    any reason makes the field doubtful whatever its confidence. ``certain`` fields (an empty field, a printed value)
+    still go through the threshold.
     """
 
     spec: Field
@@ -52,6 +52,7 @@ def settled(verdict: Verdict, calibration: Calibration) -> SettledField:
         )
     if confidence < calibration.threshold(kind) and not reasons:
         reasons.append(_unsure(verdict))
+    ink_alone = verdict.reading.alternatives[0].value if verdict.reading.line_steps is not None else None
     return SettledField(
         id=verdict.spec.id,
         kind=verdict.spec.kind.value,
@@ -62,6 +63,7 @@ def settled(verdict: Verdict, calibration: Calibration) -> SettledField:
         polygon_px=verdict.reading.polygon_px,
         alternatives=verdict.alternatives or verdict.reading.alternatives,
         critical=verdict.spec.critical,
+        original=None if ink_alone is None else str(ink_alone),
     )
 
 

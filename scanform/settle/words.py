@@ -1,52 +1,97 @@
-"""Settle free writing: defect words as read, names against the crew list."""
+"""Settle defect words: the line recogniser's per-step probabilities searched with the trade's vocabulary as a prior.
+
+The vocabulary weighs beside the ink while the line is read, it does not correct afterwards: a word that the ink says
+clearly stays, listed or not. What the ink says by itself is kept beside the result.
+"""
 
 from __future__ import annotations
 
-import re
+import json
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
 
-from rapidfuzz import fuzz, process
+from rapidfuzz.distance import Levenshtein
 
 from scanform.read import Reading
 from scanform.settle.combs import CombResult
-from scanform.settle.types import Known
+from scanform.settle.ctc import SearchSettings, folded_steps, search
+from scanform.settle.prior import Prior
+from scanform.settle.vocabulary import Vocabulary, split_words
 
-__all__ = ["settle_name", "settle_words"]
+__all__ = ["WordSettings", "settle_words", "word_settings"]
 
-# A name is taken from the crew list if it is this much like the ink (0 to 100, normalised edit distance) ...
-_ALIKE = 72.0
-# ... and nobody else on the list comes near.
-_AHEAD_BY = 18.0
+_MOST_ALTERNATIVES = 4
+_LEAST_ALTERNATIVE = 0.001
+# Share of words that were read wrongly among those the vocabulary lacks; only its order matters, calibration weighs it.
+_UNLISTED_CLEAN = 0.5
+_SHOUTED = 0.6  # share of capitals from which a writer is taken to write in capitals
 
 
-def settle_words(reading: Reading) -> CombResult:
-    """Defect words stay as read; the second reading only speaks for or against them."""
+@dataclass(frozen=True)
+class WordSettings:
+    """How the vocabulary weighs beside the ink; fitted by ``python -m scanform.training.words``."""
+
+    search: SearchSettings
+    unknown: float
+
+
+@lru_cache(maxsize=1)
+def word_settings() -> WordSettings:
+    """The settings that came with the installed models."""
+    data = json.loads((resources.files("scanform.models") / "words.json").read_text())
+    return WordSettings(SearchSettings(**data["search"]), float(data["unknown_share"]))
+
+
+def settle_words(reading: Reading, vocabulary: Vocabulary) -> CombResult:
+    """Defect words as ink and vocabulary together say them.
+
+    ``raw`` is the posterior probability of the whole line, by ink and prior, among all strings there are: those that
+    the search found, those it gave up, and those with signs it never tried. ``clean`` goes down with every word that
+    the vocabulary lacks. The first of ``alternatives`` is the value; the ink's own reading is among them.
+    """
     first = reading.alternatives[0]
     if first.value is None:
         return CombResult(None, first.probability)
-    agreement = next((int(m[1]) / 100 for e in reading.evidence if (m := re.match(r"second reading (\d+)%", e))), 0.5)
-    raw = first.probability ** (1.5 - agreement)
-    return CombResult(str(first.value), raw)
+    ink_alone = str(first.value)
+    assert reading.line_steps is not None, f"{reading.field_id} is no free writing"
+    settings = word_settings()
+    steps, signs = folded_steps(reading.line_steps, reading.line_characters)
+    result = search(steps, signs, _prior(vocabulary, settings.unknown), settings.search)
+    ranked = [
+        (_in_the_writers_case(found.text, ink_alone), share)
+        for found, share in zip(result.found, result.shares, strict=True)
+        if found.text
+    ]
+    if not ranked:
+        return CombResult(ink_alone, first.probability)
+    value, raw = ranked[0]
+    kept = [(text, share) for text, share in ranked[:_MOST_ALTERNATIVES] if share >= _LEAST_ALTERNATIVE]
+    alternatives: list[tuple[str | None, float]] = [(value, raw), *kept[1:]]
+    for other in reading.alternatives:  # the ink alone, and a second opinion if there was one
+        if all(str(text).casefold() != str(other.value).casefold() for text, _ in alternatives):
+            alternatives.append((str(other.value), dict(ranked).get(str(other.value), 0.0)))
+    unlisted = sum(word not in vocabulary.weights and not word.isdecimal() for word in split_words(value))
+    clean = _UNLISTED_CLEAN**unlisted if unlisted else 1.0
+    return CombResult(value, raw, [], alternatives, clean)
 
 
-def settle_name(reading: Reading, known: Known) -> CombResult:
-    """A name: the crew's if exactly one is close to the ink, else as read."""
-    first = reading.alternatives[0]
-    if first.value is None:
-        return CombResult(None, first.probability, ["no name is written"])
-    text = str(first.value)
-    if not known.crew:
-        return CombResult(text, first.probability)
-    by_key = {_key(name): name for name in known.crew}
-    ranked = process.extract(_key(text), list(by_key), scorer=fuzz.ratio, limit=3)
-    best_key, best, _ = ranked[0]
-    second = ranked[1][1] if len(ranked) > 1 else 0.0
-    alternatives = [(by_key[key], score / 100) for key, score, _ in ranked]
-    if best >= _ALIKE and best - second >= _AHEAD_BY:
-        # 72 to 100 alike becomes 0.98 to 0.999...; the calibration makes probabilities of it.
-        raw = 1 - 10 ** -(1.7 + (best - _ALIKE) / 14)
-        return CombResult(by_key[best_key], raw, [], alternatives)
-    return CombResult(text, 0.3, [f"the ink reads '{text}'; nobody on the crew list is clearly meant"], alternatives)
+@lru_cache(maxsize=64)
+def _prior(vocabulary: Vocabulary, unknown: float) -> Prior:
+    return Prior(vocabulary.weights, unknown)
 
 
-def _key(name: str) -> str:
-    return " ".join(re.sub(r"[^a-z ]", " ", name.lower()).split())
+def _in_the_writers_case(text: str, ink_alone: str) -> str:
+    """Small letters given the capitals that the ink has there; where the two differ, the case of the writer."""
+    letters = [sign for sign in ink_alone if sign.isalpha()]
+    shouted = sum(sign.isupper() for sign in letters) > _SHOUTED * max(1, len(letters))
+    pieces = []
+    for step in Levenshtein.opcodes(ink_alone.casefold(), text):
+        theirs, ours = ink_alone[step.src_start : step.src_end], text[step.dest_start : step.dest_end]
+        if step.tag == "equal" and not shouted:
+            pieces.append(theirs)
+        elif shouted or (step.dest_start == 0 and ink_alone[:1].isupper()):
+            pieces.append(ours.upper())
+        else:
+            pieces.append(ours)
+    return "".join(pieces)

@@ -19,7 +19,7 @@ from scanform.form import FieldKind, Layout, Paper, built_in_templates, lay_out,
 from scanform.intake import Page
 from scanform.locate import KnownLayouts, LocatedSheet, locate
 from scanform.press import pad_sheets, sheets_pdf
-from scanform.read import Alternative, Instruments, Reading, read_sheet
+from scanform.read import Instruments, Reading, read_sheet
 from scanform.settle import Known, MeterReading, UnitRecord, calibration
 from scanform.settle.sheet import verdicts_of
 from scanform.settle.verdict import settled
@@ -220,14 +220,10 @@ def _fields(found: LocatedSheet, readings: Sequence[Reading], known: Known, trut
                 clean=verdict.clean,
                 barred=barred,
                 accepted=field.state == "accepted",
-                text=_first_text(verdict.reading.alternatives) if spec.kind is FieldKind.TEXT else None,
+                text=str(verdict.value or "") if spec.kind is FieldKind.TEXT else None,
             )
         )
     return fields
-
-
-def _first_text(alternatives: Sequence[Alternative]) -> str:
-    return str(alternatives[0].value or "")
 
 
 def _same(field_id: str, truth: str | bool | None, value: str | bool | None) -> bool:
