@@ -101,7 +101,8 @@ def run_trials(plans: Sequence[Plan], workers: int | None = None) -> Iterator[Pa
 def _setting() -> tuple[KnownLayouts, Instruments, list[Layout], list[np.ndarray], tuple[str, ...]]:
     cv2.setNumThreads(1)
     templates = built_in_templates()
-    layouts = [lay_out(template, paper) for template in templates for paper in Paper]
+    # A week's sheet has trials of its own: a seed means the same page here as before there was one.
+    layouts = [lay_out(template, paper) for template in templates if template.covers == "day" for paper in Paper]
     blanks = []
     for layout in layouts:
         sheets = pad_sheets(layout.template, layout.paper.value, "BENCH0", unit=None, days=(), copies=1)
