@@ -69,6 +69,7 @@ def operator_and_signature(board: Board, y: float, right_mm: float, signed: str)
 
 
 def title(board: Board, template: Template, paper: Paper) -> None:
+    """The sheet's name, and which machines and rules it is for."""
     left = board.left_mm + MARK_SIDE_MM + 3
     room = paper.size_mm[0] - 20 - MARK_SIDE_MM - 3 - left
     board.print_line(left, 11.0, template.title, 13, room, bold=True)

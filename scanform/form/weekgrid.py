@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from scanform.errors import LayoutError
 from scanform.form import blocks
 from scanform.form.board import CELL_H_MM, CELL_W_MM, Board
@@ -53,9 +55,7 @@ def week_page(
     pitch = blocks.roomier_pitch(template, foot_top - max(grid_bottom, panel_bottom))
     y = foot_top - (pitch - blocks.DEFECT_PITCH_MM) * template.defect_lines
     leading = (blocks.LeadingComb("item", 2, "Item no."), blocks.LeadingComb("day", 1, "Day"))
-    y = blocks.defects(
-        board, template, y, pitch, leading, "Defects: one a line, with the item's number and the day's"
-    )
+    y = blocks.defects(board, template, y, pitch, leading, "Defects: one a line, with the item's number and the day's")
     y = blocks.fit_for_use(board, y)
     y = blocks.workshop(board, y)
     blocks.caution(board, y)
@@ -78,9 +78,7 @@ def _header(board: Board, template: Template, y: float, right_mm: float) -> floa
     )
 
 
-def _grid(
-    board: Board, template: Template, top: float, bottom: float, right: float
-) -> tuple[float, list[Box]]:
+def _grid(board: Board, template: Template, top: float, bottom: float, right: float) -> tuple[float, list[Box]]:
     """Items, days and initials between ``top`` and ``bottom``; returns where it ends, and the days' date places."""
     stages = len({item.stage for item in template.items})
     items_mm = bottom - top - _HEAD_MM - stages * _STAGE_MM - _INITIALS_MM - 1.2
@@ -160,7 +158,7 @@ def _legend(board: Board, left: float, top: float) -> None:
         y = top + 4.6 + 5.6 * n
         strokes = [corners[:2], corners[2:]] if len(corners) == 4 else [corners]
         for stroke in strokes:
-            for (x1, y1), (x2, y2) in zip(stroke, stroke[1:], strict=False):
+            for (x1, y1), (x2, y2) in pairwise(stroke):
                 board.rule(left + 1 + side * x1, y + side * y1, left + 1 + side * x2, y + side * y2, 0.5, grey=0.0)
         board.print_line(left + 7.5, y + 3.1, says, 8, room - 7.5)
     board.print_line(left, top + 23.6, "Empty: not used that day", 6.5, room)
