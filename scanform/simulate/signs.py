@@ -16,7 +16,22 @@ __all__ = ["ODD_SIGNS", "RETRACTIONS", "SIGNS", "SignHabits", "draw_sign", "odd_
 
 SIGNS = ("tick", "cross", "dash", "letters")
 # What stands in a box now and then and is none of the signs: a person has to say what was meant.
-ODD_SIGNS = ("slash", "fill", "scribble", "dot", "ring", "plus", "equals", "query", "word", "digit")
+# "down" and "across" are what one box shows of a line that is drawn through a whole column or row.
+ODD_SIGNS = (
+    "slash",
+    "fill",
+    "scribble",
+    "dot",
+    "ring",
+    "plus",
+    "equals",
+    "ditto",
+    "query",
+    "word",
+    "digit",
+    "down",
+    "across",
+)
 # How a sign is taken back: struck out, a line through it, another sign written over it, struck out and another beside.
 RETRACTIONS = (*STRIKES, "line through", "other over", "other beside")
 _LETTERS = ("N/A", "NA", "n/a", "N.A.", "N-A")
@@ -91,6 +106,17 @@ def odd_sign(page: np.ndarray, box: Box, kind: str, writer: Writer, rng: np.rand
         apart = rng.uniform(0.25, 0.45)
         lines = [np.array([(0.12, y), (0.88, y)]) for y in (0.5 - apart / 2, 0.5 + apart / 2)]
         _placed(page, box, [line + rng.normal(0, 0.03, (2, 2)) for line in lines], pen, rng, dpi)
+    elif kind == "ditto":
+        lines = [np.array([(x, 0.3), (x - rng.uniform(0, 0.1), rng.uniform(0.5, 0.75))]) for x in (0.4, 0.62)]
+        _placed(page, box, [line + rng.normal(0, 0.03, (2, 2)) for line in lines], pen, rng, dpi)
+    elif kind == "down":
+        ends = 0.5 + np.array([-1, 1]) * rng.uniform(0.64, 0.76, 2)
+        x = rng.uniform(0.15, 0.85)
+        _inked(page, box, [np.column_stack([x + rng.normal(0, 0.05, 2), ends])], pen, rng, dpi)
+    elif kind == "across":
+        ends = 0.5 + np.array([-1, 1]) * rng.uniform(0.72, 0.95, 2)
+        y = rng.uniform(0.15, 0.85)
+        _inked(page, box, [np.column_stack([ends, y + rng.normal(0, 0.05, 2)])], pen, rng, dpi)
     elif kind == "query":
         hook = curve(np.array([(0.22, 0.28), (0.45, 0.06), (0.75, 0.25), (0.55, 0.52), (0.5, 0.7)]))
         dot = np.array([(0.5, 0.92), (0.52, 0.94)])
@@ -138,7 +164,7 @@ def _mirrored_tick(rng: np.random.Generator) -> np.ndarray:
 
 
 def _dash(rng: np.random.Generator) -> np.ndarray:
-    half, slope = rng.uniform(0.24, 0.5), rng.normal(0, 0.1)
+    half, slope = rng.uniform(0.24, 0.48), rng.normal(0, 0.1)
     slope = float(np.clip(slope, -_MOST_SLOPE, _MOST_SLOPE))
     sag = rng.normal(0, 0.04)
     middle = 0.5 + rng.normal(0, 0.06, 2)
@@ -197,7 +223,7 @@ def _stop(sign: str, rng: np.random.Generator) -> tuple[Strokes, float]:
 
 def _placed(page: np.ndarray, box: Box, strokes: Strokes, pen: Pen, rng: np.random.Generator, dpi: float) -> None:
     """Strokes on the unit box with the size, lean and place that differ from sign to sign."""
-    size = np.clip(rng.normal(0.95, 0.15, 2), 0.6, 1.3)
+    size = np.clip(rng.normal(0.95, 0.14, 2), 0.6, 1.2)
     turn = rng.normal(0, 0.07)
     c, s = np.cos(turn), np.sin(turn)
     place = 0.5 + rng.normal(0, 0.06, 2)
