@@ -32,7 +32,7 @@ _RATE = 3e-3
 
 
 class SymbolNetwork(nn.Module):
-    """Some 107,000 weights, 4 million multiplications a box. Takes float32 (n, 48, 48), gives logits (n, 7)."""
+    """Some 95,000 weights, 4 million multiplications a box. Takes float32 (n, 48, 48), gives logits (n, 7)."""
 
     def __init__(self) -> None:
         super().__init__()
