@@ -71,6 +71,17 @@ def test_hours_or_initials_without_any_sign_leave_the_days_items_unanswered(entr
     assert all("no answer is marked for Sat" in found[field_id] for field_id in unanswered)
 
 
+def test_dirt_alone_makes_no_working_day() -> None:
+    speck = sign(f"{HORN}.sat", None, 0.02, ("the sign is none of tick, cross, dash and N/A",))
+    assert list(doubts(settle_week(speck))) == [f"{HORN}.sat"]
+    assert list(doubts(settle_week(written("hours.sat", "7")))) == ["hours.sat"]
+
+
+def test_one_clear_sign_makes_a_working_day() -> None:
+    found = doubts(settle_week(sign(f"{HORN}.sat", "defect"), worked=WORKED))
+    assert {f"{BELTS}.sat", "hours.sat", "initials.sat"} <= set(found)
+
+
 def test_a_day_with_signs_asks_for_hours_and_initials() -> None:
     found = doubts(settle_week(written("hours.thu", None), there("initials.thu", False)))
     assert set(found) == {"hours.thu", "initials.thu"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
@@ -10,7 +11,7 @@ from decimal import Decimal
 import numpy as np
 
 from scanform.form import DAY_TITLES, DAYS, Field, FieldKind, Layout, date_of, parted
-from scanform.read import Reading
+from scanform.read import EMPTY, Reading
 from scanform.settle.calibration import calibration
 from scanform.settle.combs import MISWRITTEN, CombResult, clean_share, comb_text, log_likelihoods
 from scanform.settle.hours import hours_window, settle_hours
@@ -19,6 +20,10 @@ from scanform.settle.verdict import Verdict, settled
 
 __all__ = ["days_used", "settle_day_number", "week_verdicts"]
 
+_A_SIGN = 0.5
+_FEWEST_ODD_SIGNS = 2
+_FEWEST_DIGITS = 2  # a whole hour and its tenths
+_SURE_INITIALS = 0.95
 _INK_ALLOWS_DAY = 0.1  # as for item numbers: there is nothing to check a day by
 
 
@@ -56,20 +61,28 @@ def week_verdicts(
 
 
 def days_used(layout: Layout, by_id: Mapping[str, Reading]) -> frozenset[str]:
-    """The days for which anything is written: a sign, hours, or initials."""
+    """The days for which anything is written: a sign, hours, or initials.
+
+    Dirt alone makes no working day, since every empty box of such a day would be doubted: one box with ink that is none
+    of the signs, one cell of the hour meter, or initials that may be dirt are doubted by themselves.
+    """
+    signs: Counter[str] = Counter()
     used = set()
     for spec in layout.fields:
         stem, day = parted(spec.id)
-        if day is None or day in used:
+        if day is None:
             continue
         reading = by_id[spec.id]
-        best = reading.alternatives[0].value
-        if spec.kind is FieldKind.COMB and stem == "hours":
-            best = comb_text(reading)[0].strip() or None
-        # A sign of no known kind, or one struck out, is a sign of use as well; its best value may be none.
-        if best not in (None, False) or (spec.kind is FieldKind.MARK and reading.alternatives[0].probability < 0.5):
-            used.add(day)
-    return frozenset(used)
+        best = reading.alternatives[0]
+        if spec.kind is FieldKind.MARK and best.probability < _A_SIGN:
+            signs[day] += 1  # struck out, or none of the legend's
+        elif spec.kind is FieldKind.MARK and best.value is not None:
+            signs[day] += _FEWEST_ODD_SIGNS
+        elif stem == "hours":
+            used |= {day} if len(comb_text(reading)[0].replace(EMPTY, "")) >= _FEWEST_DIGITS else set()
+        elif stem == "initials":
+            used |= {day} if best.value is True and best.probability >= _SURE_INITIALS else set()
+    return frozenset(used | {day for day, count in signs.items() if count >= _FEWEST_ODD_SIGNS})
 
 
 def _mark(spec: Field, reading: Reading, day: str, used: bool) -> Verdict:
