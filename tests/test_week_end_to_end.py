@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -103,6 +104,32 @@ def test_every_field_of_the_week_is_right_or_doubtful(
 def test_the_same_paper_scanned_again_is_a_duplicate(read: tuple[Binder, list]) -> None:
     _, pages = read
     assert [page.record.outcome for page in pages] == [Outcome.READ, Outcome.DUPLICATE]
+
+
+def test_a_sheet_scanned_on_wednesday_and_again_on_friday_counts_once(tmp_path: Path) -> None:
+    layout = lay_out(TEMPLATE, Paper.A4)
+    (sheet,) = pad_sheets(TEMPLATE, "a4", "F7K2QD", unit=UNIT, days=parse_week(WEEK), copies=1)
+    blank = render_pdf(sheets_pdf(layout, [sheet]), 300)[0]
+    whole = truth_of_the_week(sheet.code.serial)
+    writer = random_writer(np.random.default_rng(8_700_004))
+    empty = {f: False if isinstance(v, bool) else None for f, v in whole.values.items()}
+    early = {f: v for f, v in whole.values.items() if parted(f)[1] in (None, "mon", "tue") and "defect" not in f}
+    late = {f: v for f, v in whole.values.items() if f not in early}
+    page, folder = blank, tmp_path / "scans"
+    folder.mkdir()
+    for number, part in enumerate((early, late)):  # the second time the same paper, with three days more on it
+        rng = np.random.default_rng([8_700_004, number])
+        page, _ = fill(layout, page, replace(whole, values=empty | part), writer, rng, printed=("unit", "date"))
+        (folder / f"scan {number}.jpg").write_bytes(scan(page, Grade.OFFICE, rng).encoded)
+    with open_binder(tmp_path / "binder", create=True) as binder:
+        first, second = read_stack(gather([folder]), binder, [TEMPLATE], workers=1, today=TODAY).pages
+        assert (first.record.outcome, second.record.outcome) == (Outcome.READ, Outcome.READ)
+        assert "this week's sheet was also scanned as page 1" in str(second.record.reason)
+        found = tables(binder)
+        assert len(found["sheets"]) == 2
+        assert found["hours"]["sheet"].tolist() == [second.number] * 5
+        assert set(found["answers"]["sheet"]) == {second.number}
+        assert len(found["defects"]) == 1
 
 
 def test_a_person_settles_what_is_doubtful_in_the_weeks_own_terms(read: tuple[Binder, list]) -> None:

@@ -27,7 +27,7 @@ class Reading:
     ``cell_probabilities``: combs only; float32 (n_cells, len(ALPHABET) + 1), rows sum to 1, the last column
     is "empty cell". See :data:`scanform.read.characters.ALPHABET`.
     ``cell_other``: combs only; float32 (n_cells,), probability that a cell holds no single clean character.
-    ``ink_picture``: choices and decisions only; uint8 (boxes, 8, 8), where ink lies inside each box.
+    ``ink_picture``: choices, decisions and marks only; uint8 (boxes, 8, 8), where ink lies inside each box.
     ``printed``: the value that the press printed into the field, as the sheet's code says it; None if it was free.
     ``evidence``: short phrases for a person ("struck out", "dirt in the box", "cell 3 overwritten").
     ``polygon_px``: 4 corner points (x, y) in page pixels, clockwise from the field's own top left.

@@ -28,8 +28,10 @@ _LEAST_WRITING_MM2 = 0.8  # less ink than a short word's first letter: dirt or a
 # 2.4, one with a thumb print in it 5.8.
 _MOST_DIRT_MM2 = 3.0
 _SURE_SIGNATURE_MM2 = 9.0
-_MOST_DIRT_IN_INITIALS_MM2 = 0.6
-_SURE_INITIALS_MM2 = 2.0
+# Initials, on 340 boxes of 49 simulated pages of all grades by 7 writers: the faintest have 5.3 mm2 of ink, the
+# dirtiest empty box 1.0.
+_MOST_DIRT_IN_INITIALS_MM2 = 1.2
+_SURE_INITIALS_MM2 = 4.0
 
 
 def read_words(sheet: LocatedSheet, field: Field, reader: LineReader) -> Reading:

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 
 from scanform.binder import Binder, ItemLabel, RecordedPage
 from scanform.form import DAYS, date_of, parted
+from scanform.settle import goes_on
 from scanform.settle.types import Outcome, SettledField, State
 
-__all__ = ["DefectEntry", "Labels", "defects_of", "in_order_of_danger"]
+__all__ = ["DefectEntry", "Labels", "defects_of", "in_order_of_danger", "standing"]
 
 DEFECT = "defect"
 _LINE = re.compile(r"defect\.(\d+)(?:\.(item|day|repair))?")
@@ -99,6 +100,19 @@ def _ticked(fields: Sequence[SettledField]) -> dict[str, list[SettledField]]:
 def _day(field: SettledField | None) -> str | None:
     number = _number(field)
     return DAYS[number - 1] if number is not None and 1 <= number <= len(DAYS) else None
+
+
+def standing(sheets: Sequence[RecordedPage]) -> list[RecordedPage]:
+    """The sheets that lists go by: of a week's sheet that was scanned on several days, the scan with most on it."""
+    by_serial: dict[str, list[RecordedPage]] = {}
+    for sheet in sheets:
+        by_serial.setdefault(sheet.record.serial or "", []).append(sheet)
+    return [
+        sheet
+        for sheet in sheets
+        if not sheet.record.serial
+        or not any(goes_on(sheet.record.fields, other.record.fields) for other in by_serial[sheet.record.serial])
+    ]
 
 
 def in_order_of_danger(entries: Sequence[DefectEntry]) -> list[DefectEntry]:

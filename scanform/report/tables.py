@@ -10,7 +10,7 @@ import pandas as pd
 
 from scanform.binder import Binder, PageRecord, RecordedPage
 from scanform.form import date_of, parted
-from scanform.report.defects import DefectEntry, Labels, defects_of, in_order_of_danger
+from scanform.report.defects import DefectEntry, Labels, defects_of, in_order_of_danger, standing
 from scanform.settle.types import Outcome, SettledField, State
 
 __all__ = ["COLUMNS", "tables"]
@@ -107,18 +107,21 @@ Row = dict[str, Any]
 
 
 def tables(binder: Binder) -> dict[str, pd.DataFrame]:
-    """All tables by name, columns as in :data:`COLUMNS`; blank cells are None, a table without rows keeps its
-    columns. Defects and doubts come in order of danger, hours by unit and date, the rest by record number.
+    """All tables by name, columns as in :data:`COLUMNS`; blank cells are None, a table without rows keeps its columns.
+
+    A week's sheet that was scanned on several days counts once in answers, defects and hours. Defects and doubts come
+    in order of danger, hours by unit and date, the rest by record number.
     """
     pages, labels = binder.pages(), Labels(binder)
     sheets = [p for p in pages if p.record.outcome == Outcome.READ]
-    defects = in_order_of_danger([entry for sheet in sheets for entry in defects_of(sheet, labels.of(sheet))])
+    count = standing(sheets)
+    defects = in_order_of_danger([entry for sheet in count for entry in defects_of(sheet, labels.of(sheet))])
     hours = sorted(
-        (row for sheet in sheets for row in _hours(sheet)), key=lambda r: (r["unit"] or "", str(r["date"]), r["sheet"])
+        (row for sheet in count for row in _hours(sheet)), key=lambda r: (r["unit"] or "", str(r["date"]), r["sheet"])
     )
     rows = {
         "sheets": [_sheet(sheet) for sheet in sheets],
-        "answers": [row for sheet in sheets for row in _answers(sheet, labels)],
+        "answers": [row for sheet in count for row in _answers(sheet, labels)],
         "defects": [_defect(entry) for entry in defects],
         "hours": hours,
         "pages": [_page(page) for page in pages],
