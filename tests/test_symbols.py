@@ -141,17 +141,23 @@ def test_a_sign_taken_back_is_never_accepted(net: SymbolNet, grade: str) -> None
     assert np.mean(["struck out" in " ".join(reading.evidence) for reading, _ in found]) >= 0.85
 
 
-@pytest.mark.parametrize("kind", [kind for kind in ODD_SIGNS if kind != "dot"])
-def test_a_sign_that_the_legend_does_not_have_is_doubted(net: SymbolNet, kind: str) -> None:
+def test_a_sign_that_the_legend_does_not_have_is_doubted(net: SymbolNet) -> None:
+    kinds = [kind for kind in ODD_SIGNS if kind != "dot"]  # nobody can tell a dot from a touch of the pen
+
     def odd(page: np.ndarray, field: Field, writer: Writer, rng: np.random.Generator) -> str | None:
-        if field.id.endswith(DAYS[2]):  # lines across would run into the next box
+        if DAYS.index(field.id.rpartition(".")[2]) % 2:  # lines across would run into the next box
+            kind = str(rng.choice(kinds))
             odd_sign(page, field.box_mm, kind, writer, rng)
             return kind
         return None
 
-    found = [pair for grade in ("office", "bitonal") for pair in read(net, odd, grade, 600 + ODD_SIGNS.index(kind))]
-    accepted = [sure(reading) for reading, meant in found if meant is not None]
-    assert np.mean(accepted) <= 0.1, kind
+    found = [pair for grade in ("office", "bitonal") for n in range(3) for pair in read(net, odd, grade, 600 + n)]
+    for kind in kinds:
+        accepted = [sure(reading) for reading, meant in found if meant == kind]
+        assert len(accepted) > 10
+        # A ring round the box leaves nothing inside it.
+        assert np.mean(accepted) <= (0.5 if kind == "ring" else 0.15), kind
+    assert np.mean([sure(reading) for reading, meant in found if meant is not None]) <= 0.05
 
 
 def test_one_line_down_a_column_is_no_answer_for_its_items(net: SymbolNet) -> None:
