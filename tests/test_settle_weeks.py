@@ -156,6 +156,12 @@ def test_a_day_that_the_week_does_not_have_is_doubted(day: str) -> None:
     assert "no day's number" in found["defect.1.day"]
 
 
+def test_a_day_alone_on_a_line_is_doubted() -> None:
+    found = doubts(settle_week(written("defect.4.day", "5")))
+    assert list(found) == ["defect.4.day"]
+    assert "neither words nor an item's number" in found["defect.4.day"]
+
+
 def test_fit_for_use_is_about_the_last_day_and_about_what_is_still_open() -> None:
     monday = [sign(f"{HORN}.mon", "defect"), *defect_line(1, "11", "1")]
     assert "fit" not in doubts(settle_week(*monday))

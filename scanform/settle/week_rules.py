@@ -65,7 +65,7 @@ def _lines_and_signs(verdicts: dict[str, Verdict], template: Template) -> None:
         if number.value and not words.value:
             words.doubt(f"item number {number.value} stands here without words")
         if day.value and not words.value and not number.value:
-            words.doubt(f"day number {day.value} stands here without words")
+            day.doubt("a day's number stands on this line, and neither words nor an item's number")
         item = by_number.get(str(number.value)) if number.value else None
         if item is None:
             loose += bool(words.value or number.value)
