@@ -232,7 +232,7 @@ def test_a_file_that_is_no_template_gets_one_sentence_with_its_name(written, tex
 
 
 def test_an_unknown_template_name_is_told_which_there_are() -> None:
-    with pytest.raises(TemplateError, match=r"'grader'.*forklift, road-truck, site-machine"):
+    with pytest.raises(TemplateError, match=r"'grader'.*forklift, quarry-weekly, road-truck, site-machine"):
         find_template("grader")
     with pytest.raises(TemplateError, match=r"grader\.yaml: there is no such template file"):
         find_template("grader.yaml")

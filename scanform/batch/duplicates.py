@@ -8,7 +8,7 @@ from datetime import date
 from rapidfuzz import fuzz
 
 from scanform.binder import Binder, PageRecord, RecordedPage
-from scanform.settle import Outcome, SettledField, State, same_ink
+from scanform.settle import Outcome, SettledField, State, goes_on, same_ink
 
 __all__ = ["seen_before"]
 
@@ -27,6 +27,12 @@ def seen_before(
     for earlier in binder.sheets_with_serial(record.serial) if record.serial else []:
         if _same_sheet(record, fields, earlier):
             return _duplicate(record, earlier, "the same sheet, scanned again")
+        if _one_is_fuller(record, fields, earlier):
+            notes.append(
+                f"this week's sheet was also scanned as {_place(earlier)}, on another day of the week; lists go by the "
+                "scan with more on it"
+            )
+            continue
         notes.append(
             f"serial {record.serial} was read before with other ink ({_place(earlier)}); "
             "a printed sheet seems to have been photocopied and filled in twice"
@@ -59,6 +65,15 @@ def _same_sheet(record: PageRecord, fields: tuple[SettledField, ...], earlier: R
     told_by_ink = same_ink(one, other) if one is not None and other is not None else None
     # Calling a sheet a duplicate takes its values off the lists, so without ink its head must speak for it.
     return all(_agrees(f, before[f.id]) for f in fields if f.id in _HEAD) if told_by_ink is None else told_by_ink
+
+
+def _one_is_fuller(record: PageRecord, fields: tuple[SettledField, ...], earlier: RecordedPage) -> bool:
+    """The same paper, scanned again after more days were filled in (or before)."""
+    before = earlier.record.fields
+    one, other = record.ink_signature, earlier.record.ink_signature
+    if not (goes_on(before, fields) or goes_on(fields, before)):
+        return False
+    return one is None or other is None or same_ink(one, other) is not False
 
 
 def _agrees(one: SettledField, other: SettledField) -> bool:

@@ -7,16 +7,26 @@ from datetime import date
 from decimal import Decimal
 
 from scanform.binder import PageRecord
-from scanform.settle import Known, MeterReading, State
+from scanform.form import date_of, parted
+from scanform.settle import Known, MeterReading, SettledField, State
 
 __all__ = ["learn"]
 
 
 def learn(known: Known, record: PageRecord) -> Known:
-    """``known`` with the meter reading of a page just recorded, if unit, date and hours were all accepted."""
-    fields = {name: record.field(name) for name in ("unit", "date", "hours")}
-    if any(f is None or f.state is State.DOUBTFUL or not f.value for f in fields.values()):
+    """``known`` with the meter readings of a page just recorded, if unit, date and hours were all accepted."""
+    unit, first = (_sure(record.field(name)) for name in ("unit", "date"))
+    if unit is None or first is None:
         return known
-    unit, day, hours = (str(f.value) for f in fields.values() if f is not None)
-    reading = MeterReading(unit, date.fromisoformat(day), Decimal(hours))
-    return replace(known, readings=(*known.readings, reading))
+    readings = []
+    for field in record.fields:
+        stem, day = parted(field.id)
+        hours = _sure(field)
+        on = date_of(date.fromisoformat(first), day)
+        if stem == "hours" and hours is not None and on is not None:
+            readings.append(MeterReading(unit, on, Decimal(hours)))
+    return replace(known, readings=(*known.readings, *readings)) if readings else known
+
+
+def _sure(field: SettledField | None) -> str | None:
+    return str(field.value) if field is not None and field.state is not State.DOUBTFUL and field.value else None

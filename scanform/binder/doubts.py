@@ -11,12 +11,13 @@ from scanform.binder.rows import settled_from
 from scanform.binder.schema import field, page, template_item
 from scanform.binder.store import reading
 from scanform.binder.types import Doubt
+from scanform.form import parted
 from scanform.settle.types import Outcome, State
 
 __all__ = ["queue"]
 
 # After the safety-critical ones: what a sheet is filed under, since nothing can be looked up without it.
-_ORDER = ("unit", "date", "hours", "item", "fit", "defect", "told", "signature", "workshop", "operator")
+_ORDER = ("unit", "date", "hours", "item", "fit", "defect", "told", "signature", "initials", "workshop", "operator")
 
 
 def queue(engine: Engine) -> list[Doubt]:
@@ -45,7 +46,7 @@ def queue(engine: Engine) -> list[Doubt]:
                 serial=row.serial,
                 unit=row.unit,
                 date=dt.date.fromisoformat(row.date) if row.date else None,
-                label=labels.get((row.template, row.version, row.field_id), ""),
+                label=labels.get((row.template, row.version, parted(row.field_id)[0]), ""),
                 field=settled_from(row),
             )
             for row in connection.execute(query)
@@ -56,5 +57,6 @@ def queue(engine: Engine) -> list[Doubt]:
 def _urgency(doubt: Doubt) -> tuple[bool, int, str, int, str]:
     first = doubt.field.id.partition(".")[0]
     sort = _ORDER.index(first) if first in _ORDER else len(_ORDER)
-    like = re.sub(r"\d+", "#", doubt.field.id)  # the words of every defect line are one sort
+    # The words of every defect line are one sort, and so are a week's days.
+    like = re.sub(r"\d+", "#", parted(doubt.field.id)[0])
     return (not doubt.field.critical, sort, like, doubt.number, doubt.field.id)

@@ -17,6 +17,7 @@ from scanform.binder.store import reading, writing
 from scanform.binder.types import LoadReport
 from scanform.binder.values import hours_from, iso_date_from
 from scanform.errors import UsageError
+from scanform.form import DAYS, date_of, parted
 from scanform.settle.types import Known, MeterReading, Outcome, State, TradeWord, UnitRecord
 from scanform.settle.vocabulary import CLASSES, SITE_WEIGHT, split_words
 
@@ -130,15 +131,20 @@ def _sheet_readings(connection: Connection) -> list[MeterReading]:
         .exists()
     )
     query = (
-        select(page.c.unit, page.c.date, field.c.value)
+        select(page.c.unit, page.c.date, field.c.field_id, field.c.value)
         .join(field, field.c.page_id == page.c.id)
-        .where((field.c.field_id == "hours") & (field.c.state != State.DOUBTFUL.value))
+        .where(
+            field.c.field_id.in_(("hours", *(f"hours.{day}" for day in DAYS))) & (field.c.state != State.DOUBTFUL.value)
+        )
         .where((page.c.outcome == Outcome.READ.value) & ~doubtful_header)
         .where(page.c.unit.is_not(None) & page.c.date.is_not(None) & field.c.value.is_not(None))
     )
-    return [
-        MeterReading(row.unit, dt.date.fromisoformat(row.date), Decimal(row.value)) for row in connection.execute(query)
-    ]
+    readings = []
+    for row in connection.execute(query):
+        on = date_of(dt.date.fromisoformat(row.date), parted(row.field_id)[1])
+        assert on is not None
+        readings.append(MeterReading(row.unit, on, Decimal(row.value)))
+    return readings
 
 
 def _unit_rows(path: Path) -> dict[str, _Cells]:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from decimal import Decimal, InvalidOperation
 
 from scanform.errors import UsageError
+from scanform.form import DAYS, parted
 from scanform.settle.types import SettledField
 
 __all__ = ["checked_initials", "checked_value", "hours_from", "iso_date_from"]
@@ -40,7 +41,7 @@ def checked_value(field: SettledField, typed: str | bool | None, item_numbers: S
     text = re.sub(r"\s+", " ", typed).strip() if typed is not None else ""
     if not text:
         return None
-    last = field.id.rpartition(".")[2]
+    last = parted(field.id)[0].rpartition(".")[2]
     if field.kind in ("choice", "mark", "decision"):
         return _answer(field, text)
     if last == "date":
@@ -49,6 +50,8 @@ def checked_value(field: SettledField, typed: str | bool | None, item_numbers: S
         return hours_from(text, field.id)
     if field.kind == "comb" and last == "item":
         return _item_number(field, text, item_numbers)
+    if field.kind == "comb" and last == "day":
+        return _day_number(field, text)
     if field.kind == "comb":
         return _characters(field, text)
     return _words(field, text)
@@ -109,6 +112,16 @@ def _item_number(field: SettledField, text: str, item_numbers: Sequence[int]) ->
     if item_numbers and int(text) not in item_numbers:
         raise UsageError(f"{field.id}: the sheet has no item {int(text)}; its items are 1 to {max(item_numbers)}.")
     return str(int(text))
+
+
+def _day_number(field: SettledField, text: str) -> str:
+    """A day of the week as the sheet numbers them, also by its name: 1 or mon."""
+    name = text.lower()[:3]
+    if name in DAYS:
+        return str(DAYS.index(name) + 1)
+    if text.isdecimal() and 1 <= int(text) <= len(DAYS):
+        return str(int(text))
+    raise UsageError(f"{field.id}: '{text}' is no day of the week; give 1 for Monday to 7 for Sunday.")
 
 
 def _characters(field: SettledField, text: str) -> str:

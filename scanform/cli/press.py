@@ -24,7 +24,12 @@ def print_sheets(
     day: Annotated[
         str | None, typer.Option("--date", help="Print this day on every sheet, such as 2026-11-25.")
     ] = None,
-    week: Annotated[str | None, typer.Option(help="One sheet for each day of an ISO week, such as 2026-W48.")] = None,
+    week: Annotated[
+        str | None,
+        typer.Option(
+            help="An ISO week, such as 2026-W48: one sheet a day, or one in all if the template covers a week."
+        ),
+    ] = None,
     copies: Annotated[int, typer.Option(help="Copies of each sheet; every copy has a serial of its own.")] = 1,
     paper: PaperSize = Paper.A4,
     still_open: Annotated[

@@ -136,6 +136,11 @@ class Board:
             )
         )
 
+    def sign_box(self, field_id: str, box: Box, *, label: str, critical: bool) -> None:
+        """One framed box for a written sign."""
+        self.frame(box)
+        self.fields.append(Field(field_id, FieldKind.MARK, box, label=label, critical=critical))
+
     def diamond(self, x: float, y: float, reach: float) -> None:
         """The sign of a safety-critical item: a solid diamond centred on (x, y)."""
         self.polygons.append(Polygon(((x, y - reach), (x + reach, y), (x, y + reach), (x - reach, y))))

@@ -117,6 +117,7 @@ class Layout:
     code_box_mm: Box  # the QR symbol without its quiet zone
     serial_box_mm: Box  # the same in plain characters
     open_lines_mm: tuple[Box, ...]  # room for "still open on this unit", one box a line
+    day_heads_mm: tuple[Box, ...] = ()  # sheets of a week: room for each day's date, Monday first
 
     def field(self, field_id: str) -> Field:
         """The field with that id; KeyError if the sheet has none."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
 from pydantic_core import PydanticCustomError
@@ -50,6 +50,8 @@ class Stage(_Strict):
 class Template(_Strict):
     """A kind of sheet. ``version`` goes up whenever the layout or the items change.
 
+    ``covers``: what one sheet is for. A ``day``'s sheet has three boxes to mark for each item; a ``week``'s has seven,
+    one a day, in which a sign is written.
     ``rules`` are the regulations that the sheet as a whole is meant to help with; they are printed on it.
     """
 
@@ -57,6 +59,7 @@ class Template(_Strict):
     version: int = Field(ge=1, le=999)
     title: Prose
     machines: Prose
+    covers: Literal["day", "week"] = "day"
     rules: tuple[Prose, ...] = ()
     unit_cells: int = Field(default=7, ge=2, le=8)
     hour_cells: int = Field(default=5, ge=4, le=6)

@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
-from scanform.form import Box, Layout
+from scanform.form import Box, FieldKind, Layout
 from scanform.locate.sample import frame_points_mm, frames_of, sample_points
 from scanform.locate.warp import DEGREE_TERMS, PageMap, fit_polynomial, polynomial_terms
 
@@ -70,6 +70,8 @@ def probes_of(layout: Layout) -> Probes:
             frames += [(answer.box_mm, True) for answer in field.answers]
         elif field.cells_mm:
             frames += [(cell, True) for cell in field.cells_mm]
+        elif field.kind is FieldKind.MARK or field.box_mm.w_mm < _STRETCH_MM:
+            frames.append((field.box_mm, True))
         else:
             box = field.box_mm
             pieces = max(1, round(box.w_mm / _WIDE_MM))

@@ -12,7 +12,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from scanform.form import Box, Layout, unit_characters
+from scanform.form import DAYS, Box, Layout, date_of, unit_characters
 from scanform.form.typeface import font_file, unprintable, width_mm
 from scanform.press.pads import Sheet, StillOpen
 from scanform.press.symbols import code_matrix, mark_matrix
@@ -23,6 +23,7 @@ _REGULAR, _BOLD = "SheetSans", "SheetSans-Bold"
 _COMB_PT = 13.5
 _SERIAL_PT = 7.0
 _OPEN_PT = 7.0
+_DAY_PT = 5.5
 
 
 def write_sheets(path: Path, layout: Layout, sheets: Sequence[Sheet]) -> None:
@@ -121,6 +122,11 @@ def _known_beforehand(pen: _Pen, layout: Layout, sheet: Sheet) -> None:
         _print_in_comb(pen, layout.field("unit").cells_mm, unit_characters(sheet.code.unit))
     if sheet.code.on:
         _print_in_comb(pen, layout.field("date").cells_mm, sheet.code.on.strftime("%Y%m%d"))
+        for day, head in zip(DAYS, layout.day_heads_mm, strict=False):
+            on = date_of(sheet.code.on, day)
+            assert on is not None
+            text = on.strftime("%m-%d")
+            pen.words(head.centre_mm[0] - width_mm(text, _DAY_PT) / 2, head.bottom_mm - 0.4, text, _DAY_PT)
 
 
 def _print_in_comb(pen: _Pen, cells: Sequence[Box], text: str) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from scanform.errors import UsageError
 from scanform.form import SheetCode, Template, serial_number, unit_characters
@@ -63,12 +63,16 @@ def pad_sheets(
 ) -> list[Sheet]:
     """The sheets of one pad, in the order they are printed: day by day, each ``copies`` times.
 
-    Raises UsageError if the unit number cannot stand in the template's comb or in the code.
+    ``days``: the days that the pad is for, none for a blank one. A template that covers a week takes a whole week or
+    its Monday, and has one sheet for it. Raises UsageError if the unit number cannot stand in the template's comb or in
+    the code, or if a week's sheet is asked for from another day on.
     """
     if copies < 1:
         raise UsageError(f"--copies {copies}: print one copy or more.")
     if unit is not None:
         _check_unit(unit, template)
+    if template.covers == "week":
+        days = _mondays(days)
     each: list[date | None] = [day for day in (days or (None,)) for _ in range(copies)]
     if len(each) > 999:
         raise UsageError(f"--copies {copies}: a pad has at most 999 sheets; print several pads.")
@@ -86,6 +90,19 @@ def pad_sheets(
         )
         for place, day in enumerate(each, start=1)
     ]
+
+
+def _mondays(days: tuple[date, ...]) -> tuple[date, ...]:
+    """The Mondays of the weeks that the days make up, in order."""
+    mondays = tuple(dict.fromkeys(day - timedelta(days=day.weekday()) for day in days))
+    for monday in mondays:
+        if monday not in days:
+            asked = next(day for day in days if day >= monday)
+            raise UsageError(
+                f"--date {asked.isoformat()}: a week's sheet begins on a Monday; give --date {monday.isoformat()} or "
+                f"--week {monday.strftime('%G-W%V')}."
+            )
+    return mondays
 
 
 def _check_unit(unit: str, template: Template) -> None:

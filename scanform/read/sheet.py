@@ -11,8 +11,9 @@ from scanform.read.characters import CharacterNet
 from scanform.read.choices import read_choices
 from scanform.read.combs import read_combs
 from scanform.read.lines import LineReader
+from scanform.read.symbols import SymbolNet, read_symbols
 from scanform.read.types import Reading
-from scanform.read.writing import read_name, read_signature, read_words
+from scanform.read.writing import read_initials, read_name, read_signature, read_words
 
 __all__ = ["Instruments", "ink_signature", "read_sheet"]
 
@@ -24,6 +25,7 @@ class Instruments:
         """Loads all models; about half a second."""
         self.characters = CharacterNet()
         self.marks = MarkNet()
+        self.symbols = SymbolNet()
         self.lines = LineReader()
 
 
@@ -35,8 +37,12 @@ def read_sheet(sheet: LocatedSheet, instruments: Instruments) -> list[Reading]:
     readings = {r.field_id: r for r in read_choices(sheet, grouped, instruments.marks)}
     read = read_combs(sheet, combs, instruments.characters, instruments.lines, _printed(sheet))
     readings |= {r.field_id: r for r in read}
+    signs = [f for f in fields if f.kind is FieldKind.MARK]
+    readings |= {r.field_id: r for r in read_symbols(sheet, signs, instruments.symbols)}
     for field in fields:
-        if field.kind is FieldKind.SIGNATURE:
+        if field.id.startswith("initials."):
+            readings[field.id] = read_initials(sheet, field)
+        elif field.kind is FieldKind.SIGNATURE:
             readings[field.id] = read_signature(sheet, field)
         elif field.kind is FieldKind.TEXT:
             readings[field.id] = _read_text(sheet, field, instruments)

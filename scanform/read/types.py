@@ -27,7 +27,7 @@ class Reading:
     ``cell_probabilities``: combs only; float32 (n_cells, len(ALPHABET) + 1), rows sum to 1, the last column
     is "empty cell". See :data:`scanform.read.characters.ALPHABET`.
     ``cell_other``: combs only; float32 (n_cells,), probability that a cell holds no single clean character.
-    ``ink_picture``: choices and decisions only; uint8 (boxes, 8, 8), where ink lies inside each box.
+    ``ink_picture``: choices, decisions and marks only; uint8 (boxes, 8, 8), where ink lies inside each box.
     ``printed``: the value that the press printed into the field, as the sheet's code says it; None if it was free.
     ``line_steps``: free writing only; float32 (steps, 1 + len(line_characters)), what the line recogniser sees from
     left to right, rows sum to 1; column 0 is "no character here" (CTC's blank), then ``line_characters``.

@@ -15,7 +15,7 @@ from scanform.read.lines import LineReader
 from scanform.read.tesseract import tesseract_line
 from scanform.read.types import Alternative, Reading
 
-__all__ = ["read_name", "read_signature", "read_words"]
+__all__ = ["read_initials", "read_name", "read_signature", "read_words"]
 
 PX_PER_MM = 8.0
 _INSET_MM = 0.5
@@ -33,6 +33,10 @@ _LEAST_WRITING_MM2 = 0.8  # less ink than a short word's first letter: dirt or a
 # 2.4, one with a thumb print in it 5.8.
 _MOST_DIRT_MM2 = 3.0
 _SURE_SIGNATURE_MM2 = 9.0
+# Initials, on 340 boxes of 49 simulated pages of all grades by 7 writers: the faintest have 5.3 mm2 of ink, the
+# dirtiest empty box 1.0.
+_MOST_DIRT_IN_INITIALS_MM2 = 1.2
+_SURE_INITIALS_MM2 = 4.0
 
 
 def read_words(sheet: LocatedSheet, field: Field, reader: LineReader) -> Reading:
@@ -75,6 +79,16 @@ def read_signature(sheet: LocatedSheet, field: Field) -> Reading:
     position = (ink_mm2 - _MOST_DIRT_MM2) / (_SURE_SIGNATURE_MM2 - _MOST_DIRT_MM2)
     signed = float(np.clip(position, 0.0005, 0.9995))
     ranked = sorted([Alternative(True, signed), Alternative(False, 1 - signed)], key=lambda a: -a.probability)
+    return _reading(sheet, field, tuple(ranked), ink_mm2, ())
+
+
+def read_initials(sheet: LocatedSheet, field: Field) -> Reading:
+    """Ink or no ink in a small box; never whose."""
+    _, ink = _zone(sheet, field)
+    ink_mm2 = float(ink.sum()) / PX_PER_MM**2
+    position = (ink_mm2 - _MOST_DIRT_IN_INITIALS_MM2) / (_SURE_INITIALS_MM2 - _MOST_DIRT_IN_INITIALS_MM2)
+    there = float(np.clip(position, 0.0005, 0.9995))
+    ranked = sorted([Alternative(True, there), Alternative(False, 1 - there)], key=lambda a: -a.probability)
     return _reading(sheet, field, tuple(ranked), ink_mm2, ())
 
 

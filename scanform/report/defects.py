@@ -8,15 +8,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scanform.binder import Binder, ItemLabel, RecordedPage
+from scanform.form import DAYS, date_of, parted
+from scanform.settle import goes_on
 from scanform.settle.short_form import ShortForm, short_form
 from scanform.settle.ties import clear_item
 from scanform.settle.types import Outcome, SettledField, State
 from scanform.settle.vocabulary import Vocabulary, vocabulary_for
 
-__all__ = ["DefectEntry", "Labels", "defects_of", "in_order_of_danger"]
+__all__ = ["DefectEntry", "Labels", "defects_of", "in_order_of_danger", "standing"]
 
 DEFECT = "defect"
-_LINE = re.compile(r"defect\.(\d+)(?:\.(item|repair))?")
+_LINE = re.compile(r"defect\.(\d+)(?:\.(item|day|repair))?")
 # A row is only as good as its weakest part.
 _WEAKEST = (State.DOUBTFUL, State.ACCEPTED, State.CONFIRMED)
 
@@ -25,9 +27,10 @@ _WEAKEST = (State.DOUBTFUL, State.ACCEPTED, State.CONFIRMED)
 class DefectEntry:
     """One defect of one sheet.
 
-    ``item_number``, ``item`` (field id) and ``item_text`` are None where a line names no item; ``words`` is empty
-    where an item is ticked and nothing is written. ``repair`` is ``repaired``, ``not-needed`` or None.
-    ``critical`` is None where it cannot be told which item is meant. ``state`` is that of the weakest part.
+    ``date`` is the day on which it was found, on a week's sheet too. ``item_number``, ``item`` (field id) and
+    ``item_text`` are None where a line names no item; ``words`` is empty where an item is ticked and nothing is
+    written. ``repair`` is ``repaired``, ``not-needed`` or None. ``critical`` is None where it cannot be told which item
+    is meant. ``state`` is that of the weakest part.
     ``original``: the line as the ink says it letter by letter, None where nothing was read by machine. ``part``,
     ``position``, ``complaint``: the words' short form, empty where they do not say. ``tied_by``: "number" if a number
     before the line says which item is meant, "words" if only the words do, None if neither.
@@ -84,23 +87,58 @@ def defects_of(page: RecordedPage, labels: dict[str, ItemLabel], vocabulary: Voc
     by_number = {label.number: label for label in labels.values()}
     texts = [(label.number, label.text) for label in labels.values()]
     lines = _lines(page.record.fields)
-    entries, spoken_for = [], set()
+    entries: list[DefectEntry] = []
+    spoken_for: set[str] = set()
+    ticked = _ticked(page.record.fields)
     for line in lines:
         number = _number(line.get("item"))
         tied_by = "number" if number in by_number else None
         if not _written(line.get("item")) and (clear := clear_item(_words(line), texts, vocabulary)) is not None:
             number, tied_by = clear[0], "words"
         label = by_number.get(number) if number is not None else None
+        marks = ticked.get(label.field_id, []) if label is not None else []
+        day = _day(line.get("day")) or (parted(marks[0].id)[1] if marks else None)
         parts = list(line.values())
         if label is not None:
             spoken_for.add(label.field_id)
-            parts += [fields[label.field_id]] if label.field_id in fields else []
-        entries.append(_entry(page, number, label, line, parts, short_form(_words(line), vocabulary), tied_by))
-    for field in page.record.fields:
-        if field.id.startswith("item.") and field.value == DEFECT and field.id not in spoken_for:
-            label = labels.get(field.id) or ItemLabel(field.id, 0, field.id.removeprefix("item."), field.critical)
-            entries.append(_entry(page, label.number or None, label, {}, [field], short_form("", vocabulary), None))
+            marked = f"{label.field_id}.{day}" if day is not None else label.field_id
+            parts += [fields[marked]] if marked in fields else []
+        entries.append(_entry(page, number, label, line, parts, day, short_form(_words(line), vocabulary), tied_by))
+    for item, marks in ticked.items():
+        if item not in spoken_for:
+            label = labels.get(item) or ItemLabel(item, 0, item.removeprefix("item."), marks[0].critical)
+            # A defect that stands for days is one defect, of the day on which it was found.
+            found_on = parted(marks[0].id)[1]
+            short = short_form("", vocabulary)
+            entries.append(_entry(page, label.number or None, label, {}, marks[:1], found_on, short, None))
     return sorted(entries, key=lambda e: (e.item_number is None, e.item_number or 0))
+
+
+def _ticked(fields: Sequence[SettledField]) -> dict[str, list[SettledField]]:
+    """The fields that say Defect, by item; a week's in the order of its days."""
+    found: dict[str, list[SettledField]] = {}
+    for field in fields:
+        if field.id.startswith("item.") and field.value == DEFECT:
+            found.setdefault(parted(field.id)[0], []).append(field)
+    return found
+
+
+def _day(field: SettledField | None) -> str | None:
+    number = _number(field)
+    return DAYS[number - 1] if number is not None and 1 <= number <= len(DAYS) else None
+
+
+def standing(sheets: Sequence[RecordedPage]) -> list[RecordedPage]:
+    """The sheets that lists go by: of a week's sheet that was scanned on several days, the scan with most on it."""
+    by_serial: dict[str, list[RecordedPage]] = {}
+    for sheet in sheets:
+        by_serial.setdefault(sheet.record.serial or "", []).append(sheet)
+    return [
+        sheet
+        for sheet in sheets
+        if not sheet.record.serial
+        or not any(goes_on(sheet.record.fields, other.record.fields) for other in by_serial[sheet.record.serial])
+    ]
 
 
 def in_order_of_danger(entries: Sequence[DefectEntry]) -> list[DefectEntry]:
@@ -110,7 +148,7 @@ def in_order_of_danger(entries: Sequence[DefectEntry]) -> list[DefectEntry]:
 
 
 def _lines(fields: Sequence[SettledField]) -> list[dict[str, SettledField]]:
-    """Defect lines on which anything is written, as ``{"words" | "item" | "repair": field}``."""
+    """Defect lines on which anything is written, as ``{"words" | "item" | "day" | "repair": field}``."""
     lines: dict[int, dict[str, SettledField]] = {}
     for field in fields:
         match = _LINE.fullmatch(field.id)
@@ -139,6 +177,7 @@ def _entry(
     label: ItemLabel | None,
     line: dict[str, SettledField],
     parts: Sequence[SettledField],
+    day: str | None,
     short: ShortForm,
     tied_by: str | None,
 ) -> DefectEntry:
@@ -146,7 +185,7 @@ def _entry(
     return DefectEntry(
         sheet=page.number,
         unit=page.record.unit,
-        date=page.record.date,
+        date=date_of(page.record.date, day),
         item_number=number,
         item=label.field_id if label else None,
         item_text=label.text if label else None,

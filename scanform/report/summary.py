@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from scanform.binder import Binder
 from scanform.errors import BinderError
-from scanform.report.defects import DefectEntry, Labels, in_order_of_danger
+from scanform.report.defects import DefectEntry, Labels, in_order_of_danger, standing
 from scanform.settle.types import Outcome, State
 
 __all__ = ["BatchSummary", "batch_summary"]
@@ -58,7 +58,7 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
     units = Counter(sheet.record.unit or "" for sheet in sheets)
     fields = [field for sheet in sheets for field in sheet.record.fields]
     states = Counter(field.state for field in fields)
-    defects = [entry for sheet in sheets for entry in labels.defects(sheet)]
+    defects = [entry for sheet in standing(sheets) for entry in labels.defects(sheet)]
     return BatchSummary(
         batch_id=batch_id,
         pages_in=batch.pages_in,

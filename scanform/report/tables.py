@@ -8,8 +8,9 @@ from typing import Any
 
 import pandas as pd
 
-from scanform.binder import Binder, RecordedPage
-from scanform.report.defects import DefectEntry, Labels, in_order_of_danger
+from scanform.binder import Binder, PageRecord, RecordedPage
+from scanform.form import date_of, parted
+from scanform.report.defects import DefectEntry, Labels, in_order_of_danger, standing
 from scanform.settle.types import Outcome, SettledField, State
 
 __all__ = ["COLUMNS", "tables"]
@@ -112,18 +113,21 @@ Row = dict[str, Any]
 
 
 def tables(binder: Binder) -> dict[str, pd.DataFrame]:
-    """All tables by name, columns as in :data:`COLUMNS`; blank cells are None, a table without rows keeps its
-    columns. Defects and doubts come in order of danger, hours by unit and date, the rest by record number.
+    """All tables by name, columns as in :data:`COLUMNS`; blank cells are None, a table without rows keeps its columns.
+
+    A week's sheet that was scanned on several days counts once in answers, defects and hours. Defects and doubts come
+    in order of danger, hours by unit and date, the rest by record number.
     """
     pages, labels = binder.pages(), Labels(binder)
     sheets = [p for p in pages if p.record.outcome == Outcome.READ]
-    defects = in_order_of_danger([entry for sheet in sheets for entry in labels.defects(sheet)])
+    count = standing(sheets)
+    defects = in_order_of_danger([entry for sheet in count for entry in labels.defects(sheet)])
     hours = sorted(
-        (row for sheet in sheets for row in _hours(sheet)), key=lambda r: (r["unit"] or "", str(r["date"]), r["sheet"])
+        (row for sheet in count for row in _hours(sheet)), key=lambda r: (r["unit"] or "", str(r["date"]), r["sheet"])
     )
     rows = {
         "sheets": [_sheet(sheet) for sheet in sheets],
-        "answers": [row for sheet in sheets for row in _answers(sheet, labels)],
+        "answers": [row for sheet in count for row in _answers(sheet, labels)],
         "defects": [_defect(entry) for entry in defects],
         "hours": hours,
         "pages": [_page(page) for page in pages],
@@ -139,7 +143,7 @@ def _frame(name: str, rows: Sequence[Row]) -> pd.DataFrame:
 
 def _sheet(sheet: RecordedPage) -> Row:
     record = sheet.record
-    hours = record.field("hours")
+    hours = _last_hours(record)
     states = [field.state for field in record.fields]
     return {
         "sheet": sheet.number,
@@ -170,18 +174,24 @@ def _answers(sheet: RecordedPage, labels: Labels) -> list[Row]:
         {
             "sheet": sheet.number,
             "unit": record.unit,
-            "date": record.date,
-            "item": field.id.removeprefix("item."),
-            "item_number": known[field.id].number if field.id in known else None,
-            "item_text": known[field.id].text if field.id in known else None,
+            "date": date_of(record.date, day),
+            "item": item.removeprefix("item."),
+            "item_number": known[item].number if item in known else None,
+            "item_text": known[item].text if item in known else None,
             "critical": field.critical,
             "answer": field.value,
             "state": field.state.value,
             "confidence": field.confidence,
         }
         for field in record.fields
-        if field.id.startswith("item.")
+        for item, day in [parted(field.id)]
+        if item.startswith("item.") and not (day is not None and _left_out(field))
     ]
+
+
+def _left_out(field: SettledField) -> bool:
+    """A week's box on a day on which the machine was not used: no answer was called for."""
+    return field.value is None and field.state is State.ACCEPTED
 
 
 def _defect(entry: DefectEntry) -> Row:
@@ -191,11 +201,28 @@ def _defect(entry: DefectEntry) -> Row:
 
 
 def _hours(sheet: RecordedPage) -> list[Row]:
-    field = sheet.record.field("hours")
-    if field is None or field.value is None:
-        return []
-    row = {"unit": sheet.record.unit, "date": sheet.record.date, "hours": _number(field), "state": field.state.value}
-    return [row | {"confidence": field.confidence, "sheet": sheet.number}]
+    """The sheet's meter readings: one, or one a day."""
+    record = sheet.record
+    return [
+        {
+            "unit": record.unit,
+            "date": date_of(record.date, day),
+            "hours": _number(field),
+            "state": field.state.value,
+            "confidence": field.confidence,
+            "sheet": sheet.number,
+        }
+        for field in record.fields
+        for stem, day in [parted(field.id)]
+        if stem == "hours" and field.value is not None
+    ]
+
+
+def _last_hours(record: PageRecord) -> SettledField | None:
+    """The hour meter as the sheet leaves it: a week's last reading."""
+    readings = [f for f in record.fields if parted(f.id)[0] == "hours"]
+    written = [f for f in readings if f.value is not None]
+    return written[-1] if written else readings[0] if readings else None
 
 
 def _page(page: RecordedPage) -> Row:

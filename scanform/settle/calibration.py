@@ -14,6 +14,7 @@ from importlib import resources
 
 __all__ = ["Calibration", "calibration", "log_odds"]
 
+_MARK_THRESHOLD = 0.99  # judged, not fitted; see calibration()
 _LEAST = 1e-5  # probabilities nearer to 0 or 1 than this are taken for this: nothing was calibrated beyond
 
 
@@ -51,6 +52,9 @@ def calibration() -> Calibration:
     """The calibration that came with the installed models."""
     data = json.loads((resources.files("scanform.models") / "calibration.json").read_text())
     kinds = data["kinds"]
+    # Files fitted before there were week's sheets have no signs in them. Until one has, signs go by the map of tick
+    # boxes, which are read in the same way, and by a threshold a good deal stricter than any of theirs.
+    kinds.setdefault("mark", kinds["choice"] | {"threshold": max(kinds["choice"]["threshold"], _MARK_THRESHOLD)})
     return Calibration(
         slopes={kind: float(values["slope"]) for kind, values in kinds.items()},
         clean_slopes={kind: float(values["clean_slope"]) for kind, values in kinds.items()},

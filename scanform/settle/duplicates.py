@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-__all__ = ["same_ink"]
+from scanform.settle.types import SettledField, State
+
+__all__ = ["goes_on", "same_ink"]
 
 _A_BOX = 64  # bytes: 8 x 8
 # Mean darkness of 255 from which a box counts as inked: a thin pen's slash gives 10 and more, dust on paper below 3.
@@ -37,3 +41,23 @@ def same_ink(one: bytes, other: bytes) -> bool | None:
     a, b = a - a.mean(), b - b.mean()
     norm = float(np.sqrt((a * a).sum() * (b * b).sum()))
     return bool((a * b).sum() / norm >= _SAME_FROM) if norm else None
+
+
+def goes_on(earlier: Sequence[SettledField], later: Sequence[SettledField]) -> bool:
+    """Whether ``later`` says all that ``earlier`` does and has more signs: a week's sheet scanned again some days on.
+
+    Doubtful fields contradict nothing. False for sheets of one day: they are finished when they are first scanned.
+    """
+    after = {field.id: field for field in later}
+    for field in earlier:
+        other = after.get(field.id)
+        if not _written(field) or field.kind == "text" or field.state is State.DOUBTFUL:
+            continue
+        if other is None or (other.state is not State.DOUBTFUL and other.value != field.value):
+            return False
+    signs, more = (sum(_written(f) for f in fields if f.kind == "mark") for fields in (earlier, later))
+    return 0 < signs < more
+
+
+def _written(field: SettledField) -> bool:
+    return field.value not in (None, "", False)

@@ -5,23 +5,22 @@ from __future__ import annotations
 from scanform.form import Template
 from scanform.settle.verdict import Verdict
 
-__all__ = ["apply_rules"]
+__all__ = ["apply_rules", "line_numbers", "signed", "workshop"]
 
 
 def apply_rules(verdicts: dict[str, Verdict], template: Template) -> None:
     """Add a reason to every field that breaks a rule together with others."""
     _defects_and_words(verdicts, template)
-    _signed(verdicts)
+    signed(verdicts)
     _fit_for_use(verdicts, template)
-    _workshop(verdicts)
+    workshop(verdicts)
 
 
 def _defects_and_words(verdicts: dict[str, Verdict], template: Template) -> None:
-    lines = sorted({field_id.split(".")[1] for field_id in verdicts if field_id.startswith("defect.")}, key=int)
     by_number = {str(item.number): item for item in template.items}
     named: set[str] = set()
     loose_lines = []
-    for n in lines:
+    for n in line_numbers(verdicts):
         number, words = verdicts[f"defect.{n}.item"], verdicts[f"defect.{n}"]
         if words.value and not number.value:
             number.doubt("there are words on this line and no item number")
@@ -47,6 +46,11 @@ def _defects_and_words(verdicts: dict[str, Verdict], template: Template) -> None
         )
 
 
+def line_numbers(verdicts: dict[str, Verdict]) -> list[str]:
+    """The numbers of the sheet's defect lines, in order."""
+    return sorted({field_id.split(".")[1] for field_id in verdicts if field_id.startswith("defect.")}, key=int)
+
+
 def _without_line(verdicts: dict[str, Verdict], template: Template, named: set[str]) -> list[tuple[str, int]]:
     return [
         (item.name, item.number)
@@ -55,7 +59,8 @@ def _without_line(verdicts: dict[str, Verdict], template: Template, named: set[s
     ]
 
 
-def _signed(verdicts: dict[str, Verdict]) -> None:
+def signed(verdicts: dict[str, Verdict]) -> None:
+    """A sheet nobody signed is doubtful."""
     signature = verdicts["signature"]
     if signature.value is False:
         signature.doubt("the sheet is not signed")
@@ -73,7 +78,8 @@ def _fit_for_use(verdicts: dict[str, Verdict], template: Template) -> None:
         fit.doubt(f"marked fit to use with a defect on safety-critical item {numbers}")
 
 
-def _workshop(verdicts: dict[str, Verdict]) -> None:
+def workshop(verdicts: dict[str, Verdict]) -> None:
+    """What the workshop closes has words, a date and a signature."""
     for field_id, verdict in verdicts.items():
         line = field_id.removesuffix(".repair")
         if line != field_id and verdict.value is not None and not verdicts[line].value:

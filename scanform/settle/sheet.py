@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from scanform.form import Field, FieldKind, Layout, unit_characters
+from scanform.form import DAYS, Field, FieldKind, Layout, unit_characters
 from scanform.read import EMPTY, Reading
 from scanform.settle.calibration import calibration
 from scanform.settle.combs import (
@@ -23,6 +23,8 @@ from scanform.settle.ties import number_and_words
 from scanform.settle.types import Known, SettledField
 from scanform.settle.verdict import Verdict, settled
 from scanform.settle.vocabulary import vocabulary_for
+from scanform.settle.week_rules import apply_week_rules
+from scanform.settle.weeks import days_used, settle_day_number, week_verdicts
 from scanform.settle.words import settle_words
 
 __all__ = ["settle_sheet", "verdicts_of"]
@@ -48,6 +50,12 @@ def verdicts_of(layout: Layout, readings: Sequence[Reading], known: Known) -> di
         elif spec.kind is FieldKind.SIGNATURE:
             verdicts[spec.id] = _signature(spec, reading)
     _head(verdicts, layout, by_id, known)
+    weekly = layout.template.covers == "week"
+    if weekly:
+        unit, monday = _sure(verdicts["unit"]), _day(_sure(verdicts["date"]))
+        verdicts |= week_verdicts(layout, by_id, known, unit, monday)
+    else:
+        _hours(verdicts, layout, by_id, known)
     _defect_lines(verdicts, layout, by_id, known)
     for name in ("operator", "told"):
         spec, reading = layout.field(name), by_id[name]
@@ -55,7 +63,11 @@ def verdicts_of(layout: Layout, readings: Sequence[Reading], known: Known) -> di
         if name == "told" and result.value is None:
             result.reasons.clear()  # nobody needs telling when nothing is wrong
         verdicts[name] = _verdict(spec, reading, result, "name")
-    apply_rules(verdicts, layout.template)
+    if weekly:
+        used, today = days_used(layout, by_id), known.today or date.today()
+        apply_week_rules(verdicts, layout.template, used, _day(_sure(verdicts["date"])), today)
+    else:
+        apply_rules(verdicts, layout.template)
     return verdicts
 
 
@@ -105,20 +117,26 @@ def _head(
             verdicts["date"].doubt(f"{day.printed} lies in the future; today is {today.isoformat()}")
     else:
         verdicts["date"] = _verdict(layout.field("date"), day, settle_date(day, known), "date")
-    window = hours_window(known, _sure(verdicts["unit"]), _day(_sure(verdicts["date"])))
-    hours = by_id["hours"]
-    verdicts["hours"] = _verdict(
-        layout.field("hours"), hours, settle_hours(hours, window), "hours" if window else "hours-free"
-    )
     workshop_day = by_id["workshop.date"]
     result = settle_date(workshop_day, known)
     if result.value is None:
         result.reasons.clear()  # most sheets have nothing to close
     verdicts["workshop.date"] = _verdict(layout.field("workshop.date"), workshop_day, result, "date")
-    for field_id in ("unit", "date", "hours", "workshop.date"):
+    for field_id in ("unit", "date", "workshop.date"):
         for evidence in by_id[field_id].evidence:
             if by_id[field_id].printed is None:
                 verdicts[field_id].doubt(evidence)
+
+
+def _hours(verdicts: dict[str, Verdict], layout: Layout, by_id: dict[str, Reading], known: Known) -> None:
+    """The hour meter of a sheet of one day."""
+    window = hours_window(known, _sure(verdicts["unit"]), _day(_sure(verdicts["date"])))
+    hours = by_id["hours"]
+    verdicts["hours"] = _verdict(
+        layout.field("hours"), hours, settle_hours(hours, window), "hours" if window else "hours-free"
+    )
+    for evidence in hours.evidence:
+        verdicts["hours"].doubt(evidence)
 
 
 def _listed(unit: str, known: Known) -> str:
@@ -152,10 +170,26 @@ def _defect_lines(verdicts: dict[str, Verdict], layout: Layout, by_id: dict[str,
     items = [(item.number, item.text) for item in layout.template.items]
     vocabulary = vocabulary_for(known.words, tuple(text for _, text in items))
     numbers = [item.number for item in layout.template.items]
-    likely = {item.number for item in layout.template.items if verdicts[f"item.{item.name}"].value == "defect"}
+    days = {
+        item.number: _days_with_defect(verdicts, f"item.{item.name}", layout.template.covers)
+        for item in layout.template.items
+    }
+    likely = {number for number, bad in days.items() if bad}
     for n in range(1, layout.template.defect_lines + 1):
         number, words = by_id[f"defect.{n}.item"], by_id[f"defect.{n}"]
         said = settle_words(words, vocabulary)
         result = number_and_words(settle_item_number(number, numbers, likely), said.value, items, vocabulary)
         verdicts[number.field_id] = _verdict(layout.field(number.field_id), number, result, "item-number")
         verdicts[words.field_id] = _verdict(layout.field(words.field_id), words, said, "words")
+        day = by_id.get(f"defect.{n}.day")
+        if day is not None:
+            on = days.get(int(result.value), set()) if result.value and result.value.isdecimal() else set()
+            verdicts[day.field_id] = _verdict(
+                layout.field(day.field_id), day, settle_day_number(day, on), "item-number"
+            )
+
+
+def _days_with_defect(verdicts: dict[str, Verdict], item: str, covers: str) -> set[int]:
+    """Numbers of the days on which an item has a defect, 1 for Monday; {0} on a sheet of one day."""
+    ids = {0: item} if covers == "day" else {n: f"{item}.{day}" for n, day in enumerate(DAYS, start=1)}
+    return {n for n, field_id in ids.items() if verdicts[field_id].value == "defect"}

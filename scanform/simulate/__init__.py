@@ -10,6 +10,7 @@ from scanform.simulate.people import CREW, random_unit
 from scanform.simulate.raster import render_pdf
 from scanform.simulate.scanner import Grade, ScanResult, scan
 from scanform.simulate.sheet import SheetTruth, fill, random_truth
+from scanform.simulate.signs import ODD_SIGNS, RETRACTIONS, SIGNS, draw_sign, odd_sign, retract
 from scanform.simulate.ticks import ANSWER_MARKS, MARKS, NON_MARKS, STRIKES, draw_mark, strike_out
 from scanform.simulate.trouble import (
     change_answer,
@@ -20,6 +21,7 @@ from scanform.simulate.trouble import (
     tick_both,
     unsigned,
 )
+from scanform.simulate.weekly import random_week
 from scanform.simulate.writer import Writer, character, random_writer
 
 __all__ = [
@@ -28,6 +30,9 @@ __all__ = [
     "DPI",
     "MARKS",
     "NON_MARKS",
+    "ODD_SIGNS",
+    "RETRACTIONS",
+    "SIGNS",
     "STRIKES",
     "Grade",
     "Pen",
@@ -42,16 +47,20 @@ __all__ = [
     "dirty_box",
     "draw",
     "draw_mark",
+    "draw_sign",
     "fill",
     "make_page",
+    "odd_sign",
     "overwrite_cell",
     "paste_digit",
     "random_day",
     "random_pen",
     "random_truth",
     "random_unit",
+    "random_week",
     "random_writer",
     "render_pdf",
+    "retract",
     "run_down_column",
     "scan",
     "sign",

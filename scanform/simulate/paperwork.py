@@ -10,6 +10,7 @@ import numpy as np
 
 from scanform.form.layout import FieldKind, Layout
 from scanform.simulate import trouble
+from scanform.simulate import weekly as weekly_sheet
 from scanform.simulate.hand import RealDigits
 from scanform.simulate.people import CREW, random_unit
 from scanform.simulate.scanner import Grade, scan
@@ -66,6 +67,8 @@ def make_page(
 ) -> SimulatedPage:
     """Fill ``blank`` (uint8 raster of the printed sheet, 300 dpi) by a random writer and capture it at ``grade``.
 
+    A week's sheet is of the week that ``on`` lies in.
+
     ``printed``: values of fields that are printed already (unit and date of a pad): true, but not written. Only
     ``seed`` and the other arguments decide the result.
     """
@@ -75,13 +78,20 @@ def make_page(
     day = random_day(rng) if on is None else on
     if units is None:
         units = [random_unit(len(layout.field("unit").cells_mm), rng)]
-    truth = random_truth(layout, rng, units, crew, day, serial=serial)
+    weekly = layout.template.covers == "week"
+    if weekly:
+        day -= timedelta(days=day.weekday())
+        truth = weekly_sheet.random_week(layout, rng, units, crew, day, serial=serial)
+        truth = weekly_sheet.missed(truth, rng)
+    else:
+        truth = random_truth(layout, rng, units, crew, day, serial=serial)
     printed = dict(printed or {})
     truth = replace(truth, values={**truth.values, **printed})
     if rng.random() < SHARE_UNSIGNED:
         truth = trouble.unsigned(truth)
     page, truth = fill(layout, blank, truth, writer, rng, real_digits, printed)
-    truth = _troubled(page, layout, truth, writer, rng)
+    troubled = weekly_sheet.week_troubles if weekly else _troubled
+    truth = troubled(page, layout, truth, writer, rng)
     result = scan(page, grade, rng, quarter_turns)
     return SimulatedPage(
         result.encoded, result.suffix, truth, result.page_mm_to_px, result.pixels, grade, writer, result.lost_mm

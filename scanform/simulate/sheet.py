@@ -14,6 +14,7 @@ from scanform.form.layout import Field, FieldKind, Layout
 from scanform.simulate.complaints import complaint_about
 from scanform.simulate.hand import RealDigits, sign, write_comb, write_text
 from scanform.simulate.pens import DPI
+from scanform.simulate.signs import draw_sign, sign_habits
 from scanform.simulate.ticks import NON_MARKS, draw_mark
 from scanform.simulate.writer import Writer
 
@@ -118,7 +119,7 @@ def fill(
         if f.kind in (FieldKind.CHOICE, FieldKind.DECISION):
             _answer(page, f, value, writer, rng, dpi)
         elif f.kind is FieldKind.MARK:
-            _symbol(page, f.box_mm, value, writer, rng, dpi)
+            _sign(page, f.box_mm, value, writer, rng, dpi)
         elif f.id in printed or value is None or value is False:
             continue
         elif f.kind is FieldKind.COMB:
@@ -127,6 +128,9 @@ def fill(
         elif f.kind is FieldKind.TEXT:
             values[f.id] = as_written(str(value), writer)
             write_text(page, f.box_mm, str(values[f.id]), writer, rng, dpi)
+        elif f.id.startswith("initials."):
+            initials = "".join(word[0] for word in str(values.get("operator") or "N N").split())
+            write_text(page, f.box_mm, initials, writer, rng, dpi)
         else:
             sign(page, f.box_mm, writer, rng, dpi)
     return page, replace(truth, values=values)
@@ -148,11 +152,15 @@ def _answer(page: np.ndarray, f: Field, value: Value, writer: Writer, rng: np.ra
             draw_mark(page, answer.box_mm, str(rng.choice(NON_MARKS)), writer.pen, rng, dpi)
 
 
-def _symbol(page: np.ndarray, box: Box, value: Value, writer: Writer, rng: np.random.Generator, dpi: float) -> None:
-    """One box that holds a sign: tick for OK, cross for a defect, dash for not applicable."""
-    kind = {"ok": "tick", "defect": "cross", "na": "dash"}.get(str(value))
-    if kind is not None:
-        draw_mark(page, box, kind, writer.pen, rng, dpi)
+def _sign(page: np.ndarray, box: Box, value: Value, writer: Writer, rng: np.random.Generator, dpi: float) -> None:
+    """One box that holds a sign: tick for OK, cross for a defect, dash or letters for not applicable."""
+    if value == "na":
+        sign = "dash" if rng.random() < sign_habits(writer).dash_share else "letters"
+    elif value in ("ok", "defect"):
+        sign = "tick" if value == "ok" else "cross"
+    else:
+        return
+    draw_sign(page, box, sign, writer, rng, dpi)
 
 
 def _comb_text(f: Field, value: str, writer: Writer) -> str:
@@ -160,7 +168,7 @@ def _comb_text(f: Field, value: str, writer: Writer) -> str:
     cells = len(f.cells_mm)
     if f.id == "date" or f.id.endswith(".date"):
         return value.replace("-", "")
-    if f.id == "hours":
+    if f.id.partition(".")[0] == "hours":
         digits = str(int(Decimal(value) * 10)).zfill(2)
         return digits.rjust(cells, "0" if writer.zero_padded else " ")
     if f.id.endswith(".item"):

@@ -21,7 +21,7 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from scanform.form import Box, Layout, Paper, SheetCode, built_in_templates, lay_out, serial_number
+from scanform.form import Box, Layout, Paper, SheetCode, Template, built_in_templates, lay_out, serial_number
 from scanform.intake import Page
 from scanform.locate import KnownLayouts, LocatedSheet, locate
 from scanform.locate.sample import sample_boxes
@@ -85,10 +85,15 @@ def _known() -> KnownLayouts:
     return KnownLayouts(built_in_templates())
 
 
+def _day_templates() -> list[Template]:
+    """The sheets with boxes to mark: a week's sheet has boxes to write a sign in."""
+    return [template for template in built_in_templates() if template.covers == "day"]
+
+
 @lru_cache(maxsize=16)
 def _printed(template: int, paper: Paper) -> tuple[Layout, np.ndarray]:
     """A layout and its print, uint8 at 300 dpi."""
-    layout = lay_out(built_in_templates()[template], paper)
+    layout = lay_out(_day_templates()[template], paper)
     code = SheetCode(
         layout.template.name, layout.template.version, paper.value[0].upper(), None, None, serial_number("MARK57", 1, 1)
     )
@@ -134,7 +139,7 @@ def _page(job: tuple[str, int, int]) -> Boxes | None:
     cv2.setNumThreads(1)
     rng = np.random.default_rng([PARTS[name].seed, grade, number])
     paper = Paper.A4 if rng.random() < 0.5 else Paper.LETTER
-    layout, blank = _printed(int(rng.integers(len(built_in_templates()))), paper)
+    layout, blank = _printed(int(rng.integers(len(_day_templates()))), paper)
     page = blank.copy()
     part, faces = PARTS[name], "training" if name in ("training", "calibration") else "test"
     hand = Hand(page, part.plain, part.groups, faces, rng)

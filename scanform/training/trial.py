@@ -15,7 +15,19 @@ from functools import lru_cache
 import cv2
 import numpy as np
 
-from scanform.form import FieldKind, Layout, Paper, built_in_templates, lay_out, unit_characters
+from scanform.form import (
+    DAYS,
+    Box,
+    Field,
+    FieldKind,
+    Layout,
+    Paper,
+    built_in_templates,
+    date_of,
+    lay_out,
+    parted,
+    unit_characters,
+)
 from scanform.intake import Page
 from scanform.locate import KnownLayouts, LocatedSheet, locate
 from scanform.press import pad_sheets, sheets_pdf
@@ -38,7 +50,7 @@ class Plan:
     """One page to make and read. ``digits``: which split of real digits goes into the combs, None for simulated ones.
 
     ``register``: whether units and crew are known when the page is settled; ``last_reading``: whether the unit's hour
-    meter was read one to four days before.
+    meter was read one to four days before. ``weekly``: a sheet of a week instead of one of a day.
     """
 
     grade: Grade
@@ -46,6 +58,7 @@ class Plan:
     digits: str | None
     register: bool = True
     last_reading: bool = True
+    weekly: bool = False
 
 
 @dataclass(frozen=True)
@@ -98,19 +111,29 @@ def run_trials(plans: Sequence[Plan], workers: int | None = None) -> Iterator[Pa
 
 
 @lru_cache(maxsize=1)
-def _setting() -> tuple[KnownLayouts, Instruments, list[Layout], list[np.ndarray], tuple[str, ...]]:
+def _setting() -> tuple[KnownLayouts, Instruments, tuple[str, ...]]:
     cv2.setNumThreads(1)
-    templates = built_in_templates()
-    layouts = [lay_out(template, paper) for template in templates for paper in Paper]
-    blanks = []
-    for layout in layouts:
-        sheets = pad_sheets(layout.template, layout.paper.value, "BENCH0", unit=None, days=(), copies=1)
-        blanks.append(render_pdf(sheets_pdf(layout, sheets), 300)[0])
     rng = np.random.default_rng(20261125)
     units: dict[str, None] = {}
     while len(units) < _REGISTER:
         units[random_unit(7, rng)] = None
-    return KnownLayouts(templates), Instruments(), layouts, blanks, tuple(units)
+    return KnownLayouts(built_in_templates()), Instruments(), tuple(units)
+
+
+@lru_cache(maxsize=2)
+def _blank_sheets(covers: str) -> list[tuple[Layout, np.ndarray]]:
+    """The built-in sheets that cover a ``day`` or a ``week``, on each paper, with their print (uint8, 300 dpi).
+
+    Apart, so that a seed means the same page whatever sheets of the other kind there are.
+    """
+    found = []
+    for template in built_in_templates():
+        if template.covers == covers:
+            for paper in Paper:
+                layout = lay_out(template, paper)
+                sheets = pad_sheets(template, paper.value, "BENCH0", unit=None, days=(), copies=1)
+                found.append((layout, render_pdf(sheets_pdf(layout, sheets), 300)[0]))
+    return found
 
 
 @lru_cache(maxsize=3)
@@ -123,17 +146,18 @@ def _real_digits(split: str) -> dict[str, np.ndarray]:
 
 def setting() -> tuple[KnownLayouts, Instruments]:
     """The layouts and networks that trials are read with."""
-    known_layouts, instruments, _, _, _ = _setting()
+    known_layouts, instruments, _ = _setting()
     return known_layouts, instruments
 
 
 def simulated(plan: Plan) -> SimulatedPage:
     """The planned page, filled in by hand on a blank sheet of one of the built-in templates and papers."""
-    _, _, layouts, blanks, units = _setting()
-    which = plan.seed % len(layouts)
+    _, _, units = _setting()
+    sheets = _blank_sheets("week" if plan.weekly else "day")
+    layout, blank = sheets[plan.seed % len(sheets)]
     return make_page(
-        layouts[which],
-        blanks[which],
+        layout,
+        blank,
         plan.grade,
         plan.seed,
         units=units,
@@ -142,7 +166,7 @@ def simulated(plan: Plan) -> SimulatedPage:
 
 
 def _trial(plan: Plan) -> PageTrial:
-    known_layouts, instruments, _, _, units = _setting()
+    known_layouts, instruments, units = _setting()
     page = simulated(plan)
     started = time.process_time()
     pixels = cv2.imdecode(np.frombuffer(page.encoded, np.uint8), cv2.IMREAD_GRAYSCALE)
@@ -172,7 +196,7 @@ def _trial(plan: Plan) -> PageTrial:
         "",
         _errors_mm(found, page.mm_to_px),
         tuple(fields),
-        tuple(field for field in unaided if field.id in NUMBERS),
+        tuple(field for field in unaided if parted(field.id)[0] in NUMBERS),
         decoded - started,
         located - decoded,
         read - located,
@@ -183,12 +207,17 @@ def _trial(plan: Plan) -> PageTrial:
 def _today(truth: SheetTruth, seed: int) -> date:
     """The day on which the sheet is read."""
     age = int(np.random.default_rng([seed, 8]).integers(0, _MOST_DAYS_OLD + 1))
-    return date.fromisoformat(str(truth.values["date"])) + timedelta(days=age)
+    written = [parted(field_id)[1] for field_id, value in truth.values.items() if value]
+    last = max((day for day in written if day is not None), key=DAYS.index, default=None)
+    on = date_of(date.fromisoformat(str(truth.values["date"])), last)
+    assert on is not None
+    return on + timedelta(days=age)
 
 
 def _last_reading(truth: SheetTruth, seed: int) -> tuple[MeterReading, ...]:
     """The unit's meter some days before, at 0 to 14 h a day (common practice)."""
-    unit, on, hours = (truth.values.get(name) for name in NUMBERS)
+    first = next((f for f, v in truth.values.items() if parted(f)[0] == "hours" and v), "hours")
+    unit, on, hours = (truth.values.get(name) for name in ("unit", "date", first))
     if not (unit and on and hours):
         return ()
     rng = np.random.default_rng([seed, 7])
@@ -196,7 +225,9 @@ def _last_reading(truth: SheetTruth, seed: int) -> tuple[MeterReading, ...]:
     before = Decimal(str(hours)) - Decimal(int(rng.integers(0, 140 * days + 1))).scaleb(-1)
     if before < 0:
         return ()
-    return (MeterReading(str(unit), date.fromisoformat(str(on)) - timedelta(days=days), before),)
+    day = date_of(date.fromisoformat(str(on)), parted(first)[1])
+    assert day is not None
+    return (MeterReading(str(unit), day - timedelta(days=days), before),)
 
 
 def _fields(found: LocatedSheet, readings: Sequence[Reading], known: Known, truth: SheetTruth) -> list[FieldTrial]:
@@ -211,7 +242,7 @@ def _fields(found: LocatedSheet, readings: Sequence[Reading], known: Known, trut
             FieldTrial(
                 id=spec.id,
                 kind=verdict.calibrated_as,
-                item=spec.kind is FieldKind.CHOICE,
+                item=spec.kind in (FieldKind.CHOICE, FieldKind.MARK),
                 truth=true,
                 value=verdict.value,
                 right=_same(spec.id, true, verdict.value),
@@ -234,9 +265,13 @@ def _same(field_id: str, truth: str | bool | None, value: str | bool | None) -> 
     return truth == value or (truth in (None, "") and value in (None, ""))
 
 
+def _boxes(field: Field) -> list[Box]:
+    return [a.box_mm for a in field.answers] or list(field.cells_mm) or [field.box_mm] * (field.kind is FieldKind.MARK)
+
+
 def _errors_mm(found: LocatedSheet, truth: Callable[[np.ndarray], np.ndarray]) -> tuple[float, ...]:
     """Distance of every box's and cell's middle from the truth."""
-    boxes = [b for f in found.layout.fields for b in ([a.box_mm for a in f.answers] or f.cells_mm)]
+    boxes = [b for f in found.layout.fields for b in _boxes(f)]
     true_px = truth(np.array([box.centre_mm for box in boxes]))
     seen_px = np.array([np.mean(found.polygon_px(box), axis=0) for box in boxes])
     px_per_mm = found.map.px_per_mm() / found.raster_scale
