@@ -30,6 +30,7 @@ class Reading:
     ``ink_picture``: choices and decisions only; uint8 (boxes, 8, 8), where ink lies inside each box.
     ``printed``: the value that the press printed into the field, as the sheet's code says it; None if it was free.
     ``evidence``: short phrases for a person ("struck out", "dirt in the box", "cell 3 overwritten").
+    ``notes``: phrases on what is no doubt and yet worth keeping ("one line is drawn down 6 boxes and passes OK").
     ``polygon_px``: 4 corner points (x, y) in page pixels, clockwise from the field's own top left.
     ``residual_mm``: how far the field's printed artwork was from where the map put it, after correction.
     """
@@ -41,6 +42,7 @@ class Reading:
     residual_mm: float
     ink_mm2: float = 0.0
     evidence: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     cell_probabilities: np.ndarray | None = field(default=None, repr=False)
     cell_other: np.ndarray | None = field(default=None, repr=False)
     ink_picture: np.ndarray | None = field(default=None, repr=False)

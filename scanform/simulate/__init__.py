@@ -10,7 +10,17 @@ from scanform.simulate.people import CREW, random_unit
 from scanform.simulate.raster import render_pdf
 from scanform.simulate.scanner import Grade, ScanResult, scan
 from scanform.simulate.sheet import SheetTruth, fill, random_truth
-from scanform.simulate.ticks import ANSWER_MARKS, MARKS, NON_MARKS, STRIKES, draw_mark, strike_out
+from scanform.simulate.ticks import (
+    ANSWER_MARKS,
+    DIRT,
+    MARKS,
+    NON_MARKS,
+    ODD_MARKS,
+    ODD_STRIKES,
+    STRIKES,
+    draw_mark,
+    strike_out,
+)
 from scanform.simulate.trouble import (
     change_answer,
     dirty_box,
@@ -25,9 +35,12 @@ from scanform.simulate.writer import Writer, character, random_writer
 __all__ = [
     "ANSWER_MARKS",
     "CREW",
+    "DIRT",
     "DPI",
     "MARKS",
     "NON_MARKS",
+    "ODD_MARKS",
+    "ODD_STRIKES",
     "STRIKES",
     "Grade",
     "Pen",
