@@ -154,12 +154,13 @@ def _configurations(boxes: int, no_mark: float) -> tuple[np.ndarray, np.ndarray]
 
 
 def group_posterior(states: np.ndarray, no_mark: float = NO_MARK) -> tuple[np.ndarray, np.ndarray]:
-    """Probability of each way the boxes of one group can be: ``(configurations (k, boxes), float (k,))``.
+    """Probability of each way the boxes of a group can be: ``(configurations (k, boxes), float (..., k))``.
 
-    ``states``: float (boxes, 3), each box by itself, columns as :data:`BOX_STATES`. ``no_mark``: how often such a
-    group is left empty.
+    ``states``: float (..., boxes, 3), each box by itself, columns as :data:`BOX_STATES`; one group or more of one size.
+    ``no_mark``: how often such a group is left empty.
     """
-    configurations, prior = _configurations(len(states), no_mark)
-    likelihood = np.prod(states[np.arange(len(states)), configurations], axis=1)
+    boxes = states.shape[-2]
+    configurations, prior = _configurations(boxes, no_mark)
+    likelihood = np.prod(states[..., np.arange(boxes), configurations], axis=-1)
     posterior = likelihood * prior
-    return configurations, posterior / posterior.sum()
+    return configurations, posterior / posterior.sum(axis=-1, keepdims=True)

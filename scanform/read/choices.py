@@ -34,11 +34,15 @@ _LEAST_MARK_MM2 = 0.5
 _MOST_EMPTY_MM2 = 0.9
 # A soft pencil that leaves less is still a mark if one stroke of it can be followed this far, pale as it is.
 _PALE_STROKE_MM = 2.5
-_SURE_EMPTY = 0.99
-# One mark beside the sheet's others, by the same hand. TUNE
+_SURE = 0.99
+# Groups mostly have one mark, and that weighs heavily: dirt that is as likely dirt as a mark becomes the answer where
+# nobody gave one. So a lone mark, and the boxes beside it, must be clear by themselves, each state equally likely.
+_CLEAR_MARK, _CLEAR_EMPTY = 0.8, 0.65
+# One mark beside the sheet's others, which are by the same hand.
 _FEWEST_MARKS = 7
+_ALIKE_EXTENT, _ALIKE_AREA, _CLEAR_IF_USUAL = (0.5, 1.8), (0.4, 1.3), 0.5
 _SMALL_MM, _SMALL_SHARE = 1.5, 0.5
-_HEAVY_TIMES, _HEAVY_STRUCK = 2.0, 0.001
+_HEAVY_TIMES, _HEAVY_STRUCK = 2.5, 0.005
 
 
 class Hand(NamedTuple):
@@ -117,15 +121,16 @@ def weighed_groups(
     """
     inside, about = box_ink_mm2(maps), ink_about_mm2(maps)
     found = []
-    for group, part in zip(groups, _parts(groups), strict=True):
-        way = _best(group, states[part])
+    weighed = _posteriors(groups, states)
+    for group, part, (configurations, posterior) in zip(groups, _parts(groups), weighed, strict=True):
+        way = configurations[posterior.argmax()]
         box_inks = [
             _BoxInk(states[n], maps[n], float(inside[n]), float(about[n]), lines[n])
             for n in range(part.start, part.stop)
         ]
         against, notes = _second_look(group.answers, way, box_inks, hand)
         evidence = (*_evidence(group.answers, way), *against)
-        found.append(Weighed(_probabilities(group, states[part], way), evidence, tuple(notes)))
+        found.append(Weighed(_probabilities(group.answers, configurations, posterior, way), evidence, tuple(notes)))
     return found
 
 
@@ -134,12 +139,13 @@ def hand_of(groups: Sequence[Group], states: np.ndarray, maps: np.ndarray) -> Ha
 
     ``states``, ``maps``: as for :func:`weighed_groups`.
     """
-    ways = [(part.start, _best(group, states[part])) for group, part in zip(groups, _parts(groups), strict=True)]
-    single = [start + int(way.argmax()) for start, way in ways if _is_single(way)]
+    ways = [configurations[posterior.argmax()] for configurations, posterior in _posteriors(groups, states)]
+    single = [part.start + int(way.argmax()) for part, way in zip(_parts(groups), ways, strict=True) if _is_single(way)]
     if len(single) < _FEWEST_MARKS:
         return None
     extents = [mark_extent_mm(box_map) for box_map in maps[single]]
-    return Hand(float(np.median(extents)), float(np.median(ink_about_mm2(maps[single]))))
+    # An extent of 0 is a sheet whose ink nothing but the network sees.
+    return Hand(max(float(np.median(extents)), 0.1), max(float(np.median(ink_about_mm2(maps[single]))), 0.1))
 
 
 def _parts(groups: Sequence[Group]) -> list[slice]:
@@ -147,29 +153,35 @@ def _parts(groups: Sequence[Group]) -> list[slice]:
     return [slice(end - len(group.answers), end) for group, end in zip(groups, ends, strict=True)]
 
 
-def _best(group: Group, states: np.ndarray) -> np.ndarray:
-    """The likeliest states of the group's boxes, int (boxes,)."""
-    configurations, posterior = group_posterior(states, group.no_mark)
-    return configurations[int(posterior.argmax())]
+def _posteriors(groups: Sequence[Group], states: np.ndarray) -> list[tuple[np.ndarray, np.ndarray]]:
+    """For each group its configurations and their probabilities; groups of one kind are weighed together."""
+    kinds: dict[tuple[int, float], list[int]] = {}
+    for n, group in enumerate(groups):
+        kinds.setdefault((len(group.answers), group.no_mark), []).append(n)
+    parts = _parts(groups)
+    found: dict[int, tuple[np.ndarray, np.ndarray]] = {}
+    for (_, no_mark), members in kinds.items():
+        configurations, posteriors = group_posterior(np.stack([states[parts[n]] for n in members]), no_mark)
+        found.update((n, (configurations, row)) for n, row in zip(members, posteriors, strict=True))
+    return [found[n] for n in range(len(groups))]
 
 
 def _is_single(way: np.ndarray) -> bool:
     return bool((way == 1).sum() == 1 and not (way == 2).any())
 
 
-def _probabilities(group: Group, states: np.ndarray, way: np.ndarray) -> dict[str | None, float]:
-    configurations, posterior = group_posterior(states, group.no_mark)
+def _probabilities(
+    answers: Sequence[str], configurations: np.ndarray, posterior: np.ndarray, way: np.ndarray
+) -> dict[str | None, float]:
     marked, struck = configurations == 1, configurations == 2
-    single = (marked.sum(axis=1) == 1) & ~struck.any(axis=1)
-    probabilities: dict[str | None, float] = {}
-    for n, answer in enumerate(group.answers):
-        probabilities[answer] = float(posterior[single & marked[:, n]].sum())
-    probabilities[None] = float(posterior[~marked.any(axis=1) & ~struck.any(axis=1)].sum())
-    chosen = np.flatnonzero(way == 1)
-    if len(chosen) == 1 and (way == 2).any():
+    one, clean = marked.sum(axis=1) == 1, ~struck.any(axis=1)
+    by_answer = (posterior * (one & clean)) @ marked
+    if (way == 1).sum() == 1 and (way == 2).any():
         # A change of mind: what stands is the other answer, but a person should see it.
-        changed = (marked.sum(axis=1) == 1) & marked[:, chosen[0]] & struck.any(axis=1)
-        probabilities[group.answers[int(chosen[0])]] += float(posterior[changed].sum())
+        stands = int((way == 1).argmax())
+        by_answer[stands] = (posterior * one) @ marked[:, stands]
+    probabilities: dict[str | None, float] = dict(zip(answers, by_answer.tolist(), strict=True))
+    probabilities[None] = float(posterior[~marked.any(axis=1) & clean].sum())
     return probabilities
 
 
@@ -211,21 +223,26 @@ def _second_look(
     notes: list[str] = []
     for n, (answer, state, box) in enumerate(zip(answers, way, boxes, strict=True)):
         name = _name(answer)
-        if state == 0 and box.inside_mm2 > _MOST_EMPTY_MM2:
+        if state == 0 and box.states[0] < _CLEAR_EMPTY and (way == 1).any():
+            against.append(f"there may be a mark in the box {name} too")
+        elif state == 0 and box.inside_mm2 > _MOST_EMPTY_MM2:
             beside = next((k for k in (n - 1, n + 1) if 0 <= k < len(way) and way[k] == 1), None)
-            if beside is not None and box.states[0] > _SURE_EMPTY and runs_in(box.map, from_left=beside < n):
+            if beside is not None and box.states[0] > _SURE and runs_in(box.map, from_left=beside < n):
                 notes.append(f"the mark at {_name(answers[beside])} runs into the box {name}")
             else:
                 against.append(f"there is ink in the box {name} that may be a mark")
         if state == 1:
             against += _against_mark(name, box, hand if _is_single(way) else None)
-        if box.line is not None:
-            _line_down(name, int(state), box.line, against, notes)
+        _line_down(name, way, n, box, against, notes)
     return against, notes
 
 
 def _against_mark(name: str, box: _BoxInk, hand: Hand | None) -> list[str]:
     extent_mm = mark_extent_mm(box.map)
+    usual = hand is not None and _alike(extent_mm / hand.extent_mm, box.about_mm2 / hand.about_mm2)
+    if box.states[1] < (_CLEAR_IF_USUAL if usual else _CLEAR_MARK):
+        perhaps = "one taken back" if box.states[2] > box.states[0] else "dirt"
+        return [f"the mark at {name} is not clear and may be {perhaps}"]
     if box.about_mm2 < _LEAST_MARK_MM2 and extent_mm < _PALE_STROKE_MM:
         return [f"the mark at {name} is faint"]
     if hand is None:
@@ -237,10 +254,20 @@ def _against_mark(name: str, box: _BoxInk, hand: Hand | None) -> list[str]:
     return []
 
 
-def _line_down(name: str, state: int, line: LineDown, against: list[str], notes: list[str]) -> None:
-    if line.passes and state == 1:
+def _alike(extent: float, about: float) -> bool:
+    """Whether a mark is like the sheet's others, from its shares of their extent and area."""
+    return _ALIKE_EXTENT[0] < extent < _ALIKE_EXTENT[1] and _ALIKE_AREA[0] < about < _ALIKE_AREA[1]
+
+
+def _line_down(name: str, way: np.ndarray, n: int, box: _BoxInk, against: list[str], notes: list[str]) -> None:
+    """What a line down the column makes of box ``n``. Streaks of a dirty feeder look like one and answer nothing."""
+    line = box.line
+    if line is None or not line.alone:
+        return
+    drawn = f"a line is drawn down {line.boxes} boxes and"
+    if way[n] == 1 and line.passes:
         notes.append(f"one line is drawn down {line.boxes} boxes and passes {name}")
-    elif line.passes:
-        against.append(f"a line is drawn down {line.boxes} boxes and passes {name}")
-    else:
-        against.append(f"a line is drawn down {line.boxes} boxes and does not visibly pass {name}")
+    elif way[n] == 1 and box.states[1] < _SURE:
+        against.append(f"{drawn} does not visibly pass {name}")
+    elif way[n] == 0 and (not way.any() or box.states[0] < _CLEAR_EMPTY):
+        against.append(f"{drawn} {'passes' if line.passes else 'does not visibly pass'} {name}")

@@ -25,16 +25,21 @@ _SIDESTEP_MM, _SLOPE = 0.6, 0.25  # how far apart ends may be that belong togeth
 _LONGEST_GAP_MM = 6.0  # between two patches; a stage's title leaves 5
 _INSET_MM = 0.55  # inside of the border line and its blur
 _OFF_LINE_MM = 1.0
+_OTHER_INK_MM2 = 0.6  # specks; a mark has more
 # Of the height inside a box: what a line that goes on must show, gaps of a pen that skips left out, and one that ends.
 _PASSING, _ENDING = 0.75, 0.5
 
 
 @dataclass(frozen=True)
 class LineDown:
-    """A line down a column at one of its boxes: how many it joins, and whether it visibly passes this one."""
+    """A line down a column at one of its boxes.
+
+    ``boxes``: how many it joins. ``passes``: whether it visibly passes this one. ``alone``: no other ink is in the box.
+    """
 
     boxes: int
     passes: bool
+    alone: bool
 
 
 @dataclass(frozen=True)
@@ -63,7 +68,7 @@ def lines_down(boxes: Sequence[Box], maps: np.ndarray) -> list[LineDown | None]:
         for chain in _chains(column, boxes, ends):
             for place, n in enumerate(chain):
                 first, last = place == 0, place == len(chain) - 1
-                found[n] = LineDown(len(chain), _passes(ink[n], ends[n], first, last))
+                found[n] = LineDown(len(chain), *_inside(ink[n], ends[n], first, last))
     return found
 
 
@@ -109,12 +114,12 @@ def _joined(above: Box, below: Box, upper: _Ends, lower: _Ends) -> bool:
     return abs(upper.bottom - lower.top) / MAP_PX_PER_MM <= _SIDESTEP_MM + _SLOPE * between_mm
 
 
-def _passes(ink: np.ndarray, ends: _Ends, first: bool, last: bool) -> bool:
-    """Whether the line that leaves the patch at ``ends`` is seen inside the box."""
+def _inside(ink: np.ndarray, ends: _Ends, first: bool, last: bool) -> tuple[bool, bool]:
+    """Whether the line that leaves the patch at ``ends`` is seen inside the box, and whether it is alone there."""
     start = ends.bottom if first or ends.top is None else ends.top
     stop = ends.top if last or ends.bottom is None else ends.bottom
     if start is None or stop is None:
-        return False
+        return False, False
     inner = round((MARGIN_MM + _INSET_MM) * MAP_PX_PER_MM)
     rows = np.arange(inner, MAP_SIDE - inner)
     expected = start + (stop - start) * rows / (MAP_SIDE - 1)
@@ -122,4 +127,6 @@ def _passes(ink: np.ndarray, ends: _Ends, first: bool, last: bool) -> bool:
     near = np.abs(columns[None, :] - expected[:, None]) <= _OFF_LINE_MM * MAP_PX_PER_MM
     near[:, :inner] = near[:, -inner:] = False
     seen = (ink[inner:-inner] & near).any(axis=1).mean()
-    return bool(seen >= (_ENDING if first or last else _PASSING))
+    rest = ink[inner:-inner, inner:-inner] & ~near[:, inner:-inner]
+    alone = rest.sum() / MAP_PX_PER_MM**2 <= _OTHER_INK_MM2
+    return bool(seen >= (_ENDING if first or last else _PASSING)), bool(alone)
