@@ -14,7 +14,7 @@ from typing import Any
 import cv2
 import numpy as np
 import pytest
-from made_readings import PLACE, settle, sheet
+from made_readings import PLACE, comb, plain, settle, sheet
 
 from scanform.form import Box, Field, FieldKind
 from scanform.read import Reading
@@ -58,7 +58,11 @@ def settled(case: dict[str, Any], net: MarkNet) -> tuple[SettledField, Reading]:
     rows = [f for f in sheet().fields if f.kind is FieldKind.CHOICE][: len(crop.picture) // SIDE]
     found = read_choices(crop, rows, net)  # type: ignore[arg-type]
     reading = found[case["row"]]
-    return settle(*found)[reading.field_id], reading
+    words = []
+    if reading.alternatives[0].value == "defect":  # says what is wrong, as its line on the sheet would
+        number = next(item.number for item in sheet().template.items if reading.field_id == f"item.{item.name}")
+        words = [comb("defect.1.item", list(str(number))), plain("defect.1", "loose")]
+    return settle(*found, *words)[reading.field_id], reading
 
 
 @pytest.mark.parametrize("case", CASES, ids=[case["file"].removesuffix(".png") for case in CASES])

@@ -1,6 +1,6 @@
 """Trains, calibrates and exports the network that tells empty, marked and struck-out tick boxes apart.
 
-    python -m scanform.training.marks --data DIR --out scanform/models [--epochs 40]
+    python -m scanform.training.marks --data DIR --out scanform/models [--epochs 18]
 
 reads ``training.npz``, ``odd-training.npz`` and ``calibration.npz`` of :mod:`scanform.training.mark_pages` from DIR and
 writes ``marks.onnx`` and ``marks.json``. One thread, seeded. The calibration boxes decide the temperature
@@ -142,7 +142,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--data", type=Path, required=True)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--epochs", type=int, default=40)
+    parser.add_argument("--epochs", type=int, default=18)
     given = parser.parse_args()
     torch.set_num_threads(1)
     parts = [load_boxes(given.data / f"{name}.npz") for name in ("training", "odd-training")]
