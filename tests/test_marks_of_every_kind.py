@@ -92,7 +92,9 @@ def test_a_marker_that_bleeds_answers_only_its_own_box(kind: str) -> None:
 
 def test_a_box_filled_with_a_marker_past_its_border_is_its_answer_or_perhaps_one_taken_back() -> None:
     found = in_grades(one("marker fill"), 70, every=3)
-    assert taken(found) + doubted(found, "struck out", "taken back", "clear enough", "may also say") == 1
+    assert all(f.value == meant or any("struck out" in reason for reason in f.reasons) for f, meant in found)
+    assert taken(found) + doubted(found, "struck out", "taken back", "clear enough", "may also say") >= 0.95
+    assert taken(found) >= 0.2
 
 
 def test_a_tick_that_runs_into_the_next_box_answers_its_own_and_says_so() -> None:
@@ -154,7 +156,9 @@ def test_dirt_and_toner_beside_an_answer_take_nothing_from_it(kind: str) -> None
         return answer
 
     found = in_grades(dirty, 160 + len(kind), two_grades(kind), every=2)
-    assert taken(found) >= (0.8 if kind == "pen touch" else 0.93)
+    # A grain of 1 mm or a touch of the pen may be a second answer: those are shown to a person.
+    assert taken(found) >= (0.75 if kind in ("pen touch", "grit") else 0.9)
+    assert all(f.value == meant for f, meant in found if f.value is not None)
 
 
 @pytest.mark.parametrize("kind", [*NON_MARKS, *DIRT])
@@ -207,7 +211,8 @@ def test_a_box_that_the_line_runs_beside_is_not_answered_by_it(grade: str, aside
     beside = found.pop(3)[0]
     assert beside.state is State.DOUBTFUL
     if abs(aside_mm) > 3:  # clear of the border; on it, nothing is clear
-        assert any("does not visibly pass OK" in r or "no answer is marked" in r for r in beside.reasons)
+        told = ("does not visibly pass OK", "no answer is marked", "the mark at OK is not clear")
+        assert any(words in reason for words in told for reason in beside.reasons)
     assert np.mean([f.value == "ok" for f, _ in found]) == 1
 
 

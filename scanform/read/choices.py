@@ -34,6 +34,7 @@ _LEAST_MARK_MM2 = 0.5
 _MOST_EMPTY_MM2 = 0.9
 # A soft pencil that leaves less is still a mark if one stroke of it can be followed this far, pale as it is.
 _PALE_STROKE_MM = 2.5
+_LEAST_END_MM2 = 0.3  # the end of a mark that is worth a note in the box next to it
 _EMPTY_RUN_INTO = 0.9  # least probability of a box to be empty, but for the end of the mark next to it
 _SURE = 0.99
 # Groups mostly have one mark, and that weighs heavily: dirt that is as likely dirt as a mark becomes the answer where
@@ -226,11 +227,11 @@ def _second_look(
         name = _name(answer)
         if state == 0 and box.states[0] < _CLEAR_EMPTY and (way == 1).any():
             against.append(f"there may be a mark in the box {name} too")
-        elif state == 0 and box.inside_mm2 > _MOST_EMPTY_MM2:
+        elif state == 0 and box.inside_mm2 > _LEAST_END_MM2:
             beside = next((k for k in (n - 1, n + 1) if 0 <= k < len(way) and way[k] == 1), None)
             if beside is not None and box.states[0] > _EMPTY_RUN_INTO and runs_in(box.map, from_left=beside < n):
                 notes.append(f"the mark at {_name(answers[beside])} runs into the box {name}")
-            else:
+            elif box.inside_mm2 > _MOST_EMPTY_MM2:
                 against.append(f"there is ink in the box {name} that may be a mark")
         if state == 1:
             against += _against_mark(name, box, hand if _is_single(way) else None)
