@@ -14,7 +14,10 @@ import onnxruntime
 from scanform.locate import LocatedSheet
 
 __all__ = [
+    "BORDER_PX",
     "BOX_STATES",
+    "MAP_PX_PER_MM",
+    "MAP_SIDE",
     "MARGIN_MM",
     "NO_MARK",
     "NO_MARK_OPTIONAL",
@@ -30,9 +33,10 @@ __all__ = [
 MARGIN_MM = 1.5  # a ring round the box and a tick's tail lie within this
 PX_PER_MM = 8.0
 MAP_SIDE = 32
-_MAP_PX_PER_MM = PX_PER_MM / 2  # 8 mm on 32 px
+MAP_PX_PER_MM = PX_PER_MM / 2  # 8 mm on 32 px
 BOX_STATES = ("empty", "marked", "struck")
 _INSET_MM = 0.55  # inside of the border line, its blur and a locating error of 0.15 mm
+BORDER_PX = round((MARGIN_MM + _INSET_MM) * MAP_PX_PER_MM)  # of a map: what lies this far in is clear of the border
 _INK_LEVEL = 0.35
 _FAINT_LEVEL = 0.25  # a soft pencil on a grey scan reaches 0.3; thumb prints and shadows stay below on most pages
 _PAPER_PERCENTILE = 85  # border and a full box cover 45 % of the patch, a ring round it 15 % more
@@ -63,21 +67,20 @@ def box_maps(patches: np.ndarray, sheet: LocatedSheet) -> np.ndarray:
 
 def box_ink_mm2(maps: np.ndarray) -> np.ndarray:
     """Inked area inside each box, float32 (n,), from maps as :func:`box_maps` makes them."""
-    inner = round((MARGIN_MM + _INSET_MM) * _MAP_PX_PER_MM)
-    return _area_mm2(maps[:, inner:-inner, inner:-inner], _INK_LEVEL)
+    return _area_mm2(maps[:, BORDER_PX:-BORDER_PX, BORDER_PX:-BORDER_PX], _INK_LEVEL)
 
 
 def ink_about_mm2(maps: np.ndarray) -> np.ndarray:
     """Inked area inside and round each box, float32 (n,), border left out: a ring counts, and pencil."""
-    outer = round((MARGIN_MM - _INSET_MM) * _MAP_PX_PER_MM)
+    outer = round((MARGIN_MM - _INSET_MM) * MAP_PX_PER_MM)
     margin = maps.copy()
     margin[:, outer:-outer, outer:-outer] = 0
-    inner = round((MARGIN_MM + _INSET_MM) * _MAP_PX_PER_MM)
-    return _area_mm2(maps[:, inner:-inner, inner:-inner], _FAINT_LEVEL) + _area_mm2(margin, _FAINT_LEVEL)
+    inside = maps[:, BORDER_PX:-BORDER_PX, BORDER_PX:-BORDER_PX]
+    return _area_mm2(inside, _FAINT_LEVEL) + _area_mm2(margin, _FAINT_LEVEL)
 
 
 def _area_mm2(maps: np.ndarray, level: float) -> np.ndarray:
-    return (maps > level).sum(axis=(1, 2)).astype(np.float32) / np.float32(_MAP_PX_PER_MM**2)
+    return (maps > level).sum(axis=(1, 2)).astype(np.float32) / np.float32(MAP_PX_PER_MM**2)
 
 
 def _paper_beside(paper: np.ndarray) -> np.ndarray:
@@ -92,7 +95,7 @@ _PICTURE_SIDE = 8
 
 def ink_pictures(maps: np.ndarray) -> np.ndarray:
     """Where ink lies inside each box, coarsely: uint8 (n, 8, 8) from maps as :func:`box_maps` makes them."""
-    inner = maps[:, 8:24, 8:24]  # the 4 mm inside the border
+    inner = maps[:, BORDER_PX:-BORDER_PX, BORDER_PX:-BORDER_PX]  # the 4 mm inside the border
     small = inner.reshape(len(maps), _PICTURE_SIDE, 2, _PICTURE_SIDE, 2).mean(axis=(2, 4))
     return np.clip(small * 200, 0, 255).astype(np.uint8)
 
@@ -152,12 +155,13 @@ def _configurations(boxes: int, no_mark: float) -> tuple[np.ndarray, np.ndarray]
 
 
 def group_posterior(states: np.ndarray, no_mark: float = NO_MARK) -> tuple[np.ndarray, np.ndarray]:
-    """Probability of each way the boxes of one group can be: ``(configurations (k, boxes), float (k,))``.
+    """Probability of each way the boxes of a group can be: ``(configurations (k, boxes), float (..., k))``.
 
-    ``states``: float (boxes, 3), each box by itself, columns as :data:`BOX_STATES`. ``no_mark``: how often such a
-    group is left empty.
+    ``states``: float (..., boxes, 3), each box by itself, columns as :data:`BOX_STATES`; one group or more of one size.
+    ``no_mark``: how often such a group is left empty.
     """
-    configurations, prior = _configurations(len(states), no_mark)
-    likelihood = np.prod(states[np.arange(len(states)), configurations], axis=1)
+    boxes = states.shape[-2]
+    configurations, prior = _configurations(boxes, no_mark)
+    likelihood = np.prod(states[..., np.arange(boxes), configurations], axis=-1)
     posterior = likelihood * prior
-    return configurations, posterior / posterior.sum()
+    return configurations, posterior / posterior.sum(axis=-1, keepdims=True)

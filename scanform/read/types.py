@@ -32,6 +32,7 @@ class Reading:
     ``line_steps``: free writing only; float32 (steps, 1 + len(line_characters)), what the line recogniser sees from
     left to right, rows sum to 1; column 0 is "no character here" (CTC's blank), then ``line_characters``.
     ``evidence``: short phrases for a person ("struck out", "dirt in the box", "cell 3 overwritten").
+    ``notes``: phrases on what is no doubt and yet worth keeping ("one line is drawn down 6 boxes and passes OK").
     ``polygon_px``: 4 corner points (x, y) in page pixels, clockwise from the field's own top left.
     ``residual_mm``: how far the field's printed artwork was from where the map put it, after correction.
     """
@@ -43,6 +44,7 @@ class Reading:
     residual_mm: float
     ink_mm2: float = 0.0
     evidence: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     cell_probabilities: np.ndarray | None = field(default=None, repr=False)
     cell_other: np.ndarray | None = field(default=None, repr=False)
     ink_picture: np.ndarray | None = field(default=None, repr=False)

@@ -35,8 +35,9 @@ class SettledField:
     """One field of one sheet. ``confidence``: calibrated probability that ``value`` is right.
 
     ``value``: ISO 8601 date, decimal string of hours, unit number, a choice's answer, text as read, True/False
-    for a signature, None where nothing is written. ``reasons`` are sentences; empty for accepted fields. ``original``:
-    free writing only, what the ink says letter by letter, before any word or name was expected.
+    for a signature, None where nothing is written. ``reasons`` are sentences: why the field is doubtful, and then what
+    the reading noted; an accepted field has the notes alone, mostly none. ``original``: free writing only, what the ink
+    says letter by letter, before any word or name was expected.
     """
 
     id: str

@@ -41,7 +41,7 @@ class Verdict:
 
 
 def settled(verdict: Verdict, calibration: Calibration) -> SettledField:
-    """Accepted, or doubtful with reasons."""
+    """Accepted, or doubtful with reasons; what the reading noted stays with the field either way."""
     kind = verdict.calibrated_as
     confidence = calibration.confidence(kind, verdict.raw, verdict.clean)
     reasons = list(verdict.reasons)
@@ -59,7 +59,7 @@ def settled(verdict: Verdict, calibration: Calibration) -> SettledField:
         value=verdict.value,
         state=State.DOUBTFUL if reasons else State.ACCEPTED,
         confidence=round(confidence, 6),
-        reasons=tuple(reasons),
+        reasons=(*reasons, *verdict.reading.notes),
         polygon_px=verdict.reading.polygon_px,
         alternatives=verdict.alternatives or verdict.reading.alternatives,
         critical=verdict.spec.critical,

@@ -11,7 +11,17 @@ from scanform.simulate.raster import render_pdf
 from scanform.simulate.scanner import Grade, ScanResult, scan
 from scanform.simulate.sheet import SheetTruth, fill, random_truth
 from scanform.simulate.signs import ODD_SIGNS, RETRACTIONS, SIGNS, draw_sign, odd_sign, retract
-from scanform.simulate.ticks import ANSWER_MARKS, MARKS, NON_MARKS, STRIKES, draw_mark, strike_out
+from scanform.simulate.ticks import (
+    ANSWER_MARKS,
+    DIRT,
+    MARKS,
+    NON_MARKS,
+    ODD_MARKS,
+    ODD_STRIKES,
+    STRIKES,
+    draw_mark,
+    strike_out,
+)
 from scanform.simulate.trouble import (
     change_answer,
     dirty_box,
@@ -27,10 +37,13 @@ from scanform.simulate.writer import Writer, character, random_writer
 __all__ = [
     "ANSWER_MARKS",
     "CREW",
+    "DIRT",
     "DPI",
     "MARKS",
     "NON_MARKS",
+    "ODD_MARKS",
     "ODD_SIGNS",
+    "ODD_STRIKES",
     "RETRACTIONS",
     "SIGNS",
     "STRIKES",

@@ -46,6 +46,12 @@ class SheetTruth:
     troubles: tuple[str, ...] = ()
     unclear: frozenset[str] = field(default=frozenset())
 
+    @property
+    def for_a_person(self) -> frozenset[str]:
+        """Fields that a person has to see whatever the reader makes of them: unclear ones, and answers taken back."""
+        changed = (t.removeprefix("struck out: ") for t in self.troubles if t.startswith("struck out: "))
+        return self.unclear | frozenset(changed)
+
 
 def random_truth(
     layout: Layout,

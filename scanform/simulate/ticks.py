@@ -11,7 +11,17 @@ from scanform.form.geometry import Box
 from scanform.simulate.pens import DPI, Pen, draw, fainter
 from scanform.simulate.strokes import Strokes, bent, curve
 
-__all__ = ["ANSWER_MARKS", "MARKS", "NON_MARKS", "STRIKES", "draw_mark", "strike_out"]
+__all__ = [
+    "ANSWER_MARKS",
+    "DIRT",
+    "MARKS",
+    "NON_MARKS",
+    "ODD_MARKS",
+    "ODD_STRIKES",
+    "STRIKES",
+    "draw_mark",
+    "strike_out",
+]
 
 
 def _along(points: list[tuple[float, float]], rng: np.random.Generator, loose: float = 0.05) -> np.ndarray:
@@ -94,6 +104,47 @@ def _shifted_tick(rng: np.random.Generator) -> Strokes:
     return [points + far * np.array([np.cos(angle), np.sin(angle)]) for points in _tick(rng)]
 
 
+def _moved(strokes: Strokes, far: float, angle: float) -> Strokes:
+    return [points + far * np.array([np.cos(angle), np.sin(angle)]) for points in strokes]
+
+
+def _half_missed(shape: Callable[[np.random.Generator], Strokes]) -> Callable[[np.random.Generator], Strokes]:
+    """The mark lies about half outside the box, on any side."""
+    return lambda rng: _moved(shape(rng), rng.uniform(0.4, 0.55), rng.uniform(0, 2 * np.pi))
+
+
+def _long_tick(rng: np.random.Generator) -> Strokes:
+    """Its end runs a little into the next box of the line, 1.68 box widths on."""
+    down = _along([(0.14, 0.45), (0.28, 0.62), (0.40, 0.88)], rng, 0.04)
+    tip = (rng.uniform(1.72, 2.0), rng.uniform(-0.15, 0.3))
+    return [np.concatenate([down, _along([(0.40, 0.88), (0.9, 0.5), tip], rng, 0.03)])]
+
+
+def _tall_tick(rng: np.random.Generator) -> Strokes:
+    """Its end runs a little into the box above, 0.72 box heights up on the sheets with the most room."""
+    down = _along([(0.14, 0.45), (0.28, 0.62), (0.40, 0.88)], rng, 0.04)
+    tip = (rng.uniform(0.6, 1.0), rng.uniform(-1.0, -0.75))
+    return [np.concatenate([down, _along([(0.40, 0.88), (0.55, 0.2), tip], rng, 0.03)])]
+
+
+def _toner(rng: np.random.Generator) -> Strokes:
+    """A spray of fine specks over the box and round it."""
+    return [rng.uniform(-0.3, 1.3, 2) + rng.normal(0, 0.008, (2, 2)) for _ in range(int(rng.integers(6, 25)))]
+
+
+def _grit(rng: np.random.Generator) -> Strokes:
+    """One grain that lay on the glass, 0.4 to 0.9 mm wide: smaller than any dot that is meant as an answer."""
+    turns = np.linspace(0, 2 * np.pi, 7)
+    r = rng.uniform(0.02, 0.06) * rng.uniform(0.7, 1.3, 7)
+    middle = rng.uniform(0.0, 1.0, 2)
+    return [np.column_stack([middle[0] + r * np.cos(turns), middle[1] + r * np.sin(turns)])]
+
+
+def _hair(rng: np.random.Generator) -> Strokes:
+    steps = np.cumsum(rng.normal(0, 0.12, (6, 2)) + rng.normal(0, 0.1, 2), axis=0)
+    return [curve(rng.uniform(-0.1, 1.1, 2) + steps)]
+
+
 def _speck(rng: np.random.Generator) -> Strokes:
     return [rng.uniform(0.05, 0.95, 2) + rng.normal(0, 0.02, (2, 2)) for _ in range(int(rng.integers(1, 4)))]
 
@@ -129,19 +180,50 @@ _SHAPES: dict[str, Callable[[np.random.Generator], Strokes]] = {
     "faint cross": _cross,
     "speck": _speck,
     "pen touch": _touch,
+    "half-missed tick": _half_missed(_tick),
+    "half-missed cross": _half_missed(_cross),
+    "broken tick": _tick,
+    "broken cross": _cross,
+    "marker tick": _tick,
+    "marker cross": _cross,
+    "marker fill": _fill,
+    "long tick": _long_tick,
+    "tall tick": _tall_tick,
+    "toner": _toner,
+    "grit": _grit,
+    "hair": _hair,
 }
 # Everything that is meant as an answer, including how it goes wrong now and then.
 MARKS: tuple[str, ...] = (*ANSWER_MARKS, "shifted tick", "faint tick", "faint cross")
+# Answers still, by a pen that ran dry or a marker that bleeds, beside the box or into the next.
+ODD_MARKS: tuple[str, ...] = (
+    "half-missed tick",
+    "half-missed cross",
+    "broken tick",
+    "broken cross",
+    "marker tick",
+    "marker cross",
+    "marker fill",
+    "long tick",
+    "tall tick",
+)
 # Ink or dirt that answers nothing.
 NON_MARKS: tuple[str, ...] = ("speck", "pen touch")
+DIRT: tuple[str, ...] = ("toner", "grit", "hair")
 # How an answer is taken back.
 STRIKES: tuple[str, ...] = ("scribbled over", "lined through")
+ODD_STRIKES: tuple[str, ...] = ("crossed out", "blacked out", "ringed and lined through")
+
+
+_AS_DRAWN = ("fill", "ring", "speck", "pen touch", "marker fill", "long tick", "tall tick", *DIRT)
 
 
 def draw_mark(
     page: np.ndarray, box: Box, kind: str, pen: Pen, rng: np.random.Generator, dpi: float = DPI
 ) -> Box | None:
-    """Put one mark of ``kind`` (see MARKS, NON_MARKS) in ``box`` on ``page`` (uint8, in place); gives its extent in mm.
+    """Put one mark of ``kind`` in ``box`` on ``page`` (uint8, in place); gives its extent in mm.
+
+    Kinds: see MARKS, ODD_MARKS, NON_MARKS, DIRT.
 
     KeyError for an unknown kind.
     """
@@ -150,11 +232,21 @@ def draw_mark(
         pen = fainter(pen, float(rng.uniform(0.15, 0.4)))
     if kind == "dot":
         pen = replace(pen, width_mm=max(pen.width_mm, 0.5))
+    if kind.startswith("broken"):  # a ball that hardly turns: about three gaps in a tick
+        pen = replace(pen, skips=float(rng.uniform(20, 45)))
+    if kind.startswith("marker"):
+        bleed = float(rng.uniform(0.08, 0.2))
+        pen = replace(pen, width_mm=float(rng.uniform(1.2, 2.0)), grey=float(rng.uniform(5, 70)), bleed_mm=bleed)
+    if kind in ("toner", "grit"):
+        wide = (0.05, 0.15) if kind == "toner" else (0.3, 0.5)
+        pen = replace(pen, width_mm=float(rng.uniform(*wide)), grey=float(rng.uniform(10, 120)), skips=0.0)
+    if kind == "hair":
+        pen = replace(pen, width_mm=float(rng.uniform(0.06, 0.14)), grey=float(rng.uniform(60, 170)), skips=0.0)
     if kind == "speck":
         pen = replace(pen, width_mm=float(rng.uniform(0.12, 0.35)), grey=float(rng.uniform(40, 170)), skips=0.0)
     if kind == "pen touch":
         pen = fainter(pen, float(rng.uniform(0.0, 0.4)))
-    if kind not in ("fill", "ring", "speck", "pen touch"):
+    if kind not in _AS_DRAWN:
         strokes = _varied(strokes, rng)
     size = np.array([box.w_mm, box.h_mm])
     return draw(page, [points * size + [box.x_mm, box.y_mm] for points in strokes], pen, rng, dpi)
@@ -173,7 +265,10 @@ def _varied(strokes: Strokes, rng: np.random.Generator) -> Strokes:
 def strike_out(
     page: np.ndarray, box: Box, how: str, pen: Pen, rng: np.random.Generator, dpi: float = DPI
 ) -> Box | None:
-    """Take back what stands in ``box`` (see STRIKES), on ``page`` (uint8, in place); gives the extent in mm."""
+    """Take back what stands in ``box``, on ``page`` (uint8, in place); gives the extent in mm.
+
+    ``how``: see STRIKES, ODD_STRIKES.
+    """
     if how == "scribbled over":
         count = int(rng.integers(10, 20))
         x = np.linspace(-0.1, 1.1, count) + rng.normal(0, 0.08, count)
@@ -187,6 +282,18 @@ def strike_out(
         for _ in range(int(rng.integers(2, 5))):
             level = float(rng.uniform(0.2, 0.8))
             strokes.append(_straight([(-0.3, level), (1.3, level)], rng, 0.09))
+    elif how == "crossed out":
+        over = float(rng.uniform(0.25, 0.5))
+        strokes = [
+            _straight([(-over, -over), (1 + over, 1 + over)], rng, 0.08),
+            _straight([(1 + over, -over), (-over, 1 + over)], rng, 0.08),
+        ]
+    elif how == "blacked out":
+        rows = np.linspace(-0.15, 1.15, int(rng.integers(14, 22)))
+        points = [(-0.2 if (k % 2) ^ side else 1.2, y) for k, y in enumerate(rows) for side in (0, 1)]
+        strokes = [_straight(points, rng, 0.04)]
+    elif how == "ringed and lined through":
+        strokes = [*_ring(rng), _straight([(-0.5, rng.uniform(0.2, 0.8)), (1.5, rng.uniform(0.2, 0.8))], rng, 0.05)]
     else:
         raise KeyError(how)
     size = np.array([box.w_mm, box.h_mm])

@@ -2,11 +2,11 @@
 
     python -m scanform.training.mark_pages --data DIR [--workers 2] [--share 1.0]
 
-writes ``training.npz``, ``calibration.npz``, ``tuning.npz``, ``natural.npz`` and ``trouble.npz`` into DIR. Each box has
-gone the whole way: a printed sheet, a pen, a scanner, :func:`scanform.locate.locate`,
-:func:`scanform.read.boxes.box_maps`. Seeded: the same numbers give the same boxes. ``natural`` and ``trouble`` are for
-testing: pages as a crew fills them in, and pages on which every second group of boxes is in trouble. ``tuning`` is what
-the reading room's priors and thresholds were weighed on.
+writes one ``.npz`` file for each of PARTS into DIR. Each box has gone the whole way: a printed sheet, a pen, a scanner,
+:func:`scanform.locate.locate`, :func:`scanform.read.boxes.box_maps`. Seeded: the same numbers give the same boxes.
+``natural``, ``trouble`` and ``odd`` are for testing: pages as a crew fills them in, pages on which every second group
+is in trouble, and pages of marks that are hard to tell (see ODD_MARKS of :mod:`scanform.simulate.ticks`).
+``tuning`` is what the reading room's priors and thresholds were weighed on.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from scanform.locate.sample import sample_boxes
 from scanform.press import Sheet, sheets_pdf
 from scanform.read.boxes import MARGIN_MM, PX_PER_MM, box_maps
 from scanform.simulate import Grade, ScanResult, render_pdf, scan
-from scanform.training.mark_hand import FIRST_MARK, FIRST_STRIKE, KINDS, Hand
+from scanform.training.mark_hand import KINDS, Hand, states_of
 
 __all__ = ["GRADES", "LEVELS", "PARTS", "Boxes", "load_boxes", "make_boxes"]
 
@@ -53,6 +53,8 @@ PARTS = {
     "natural": Part(5500, (170, 50, 170, 50, 50), 0.15, "everyday"),
     "trouble": Part(5600, (40, 20, 40, 20, 20), 0.3, "trouble"),
     "training": Part(5100, (400, 240, 480, 190, 190), 0.45, "trouble"),
+    "odd-training": Part(5700, (120, 80, 140, 60, 60), 0.2, "odd"),
+    "odd": Part(5800, (40, 30, 40, 25, 25), 0.1, "odd"),
 }
 
 
@@ -60,9 +62,9 @@ class Boxes(NamedTuple):
     """Tick boxes as the reader sees them.
 
     ``maps``: uint8 (n, 32, 32), :func:`box_maps` times LEVELS; ``moved``: the same sampled up to 0.25 mm beside (in
-    ``training``, else empty); ``states``: int8 (n,), index in BOX_STATES; ``kinds``: int16 (n,), index in KINDS;
-    ``groups``: int32 (n,), boxes of one field have one number; ``grades``: int8 (n,), index in GRADES; ``visible_mm2``:
-    float32 (n,), area in which the box differs from the sheet's empty ones.
+    the parts for training, else empty); ``states``: int8 (n,), index in BOX_STATES; ``kinds``: int16 (n,), index in
+    KINDS; ``groups``: int32 (n,), boxes of one field have one number; ``grades``: int8 (n,), index
+    in GRADES; ``visible_mm2``: float32 (n,), area in which the box differs from the sheet's empty ones.
     """
 
     maps: np.ndarray
@@ -141,7 +143,7 @@ def _page(job: tuple[str, int, int]) -> Boxes | None:
     paper = Paper.A4 if rng.random() < 0.5 else Paper.LETTER
     layout, blank = _printed(int(rng.integers(len(_day_templates()))), paper)
     page = blank.copy()
-    part, faces = PARTS[name], "training" if name in ("training", "calibration") else "test"
+    part, faces = PARTS[name], "training" if name in ("training", "odd-training", "calibration") else "test"
     hand = Hand(page, part.plain, part.groups, faces, rng)
     hand.fields(layout)
     result = scan(page, GRADES[grade], rng, quarter_turns=int(rng.choice([0, 0, 0, 2])))
@@ -162,8 +164,8 @@ def _page(job: tuple[str, int, int]) -> Boxes | None:
             kinds[n] = KINDS.index("another box's mark")
     return Boxes(
         _bytes(maps),
-        _bytes(_moved(sheet, boxes, rng)) if name == "training" else np.zeros((0, 32, 32), np.uint8),
-        ((kinds >= FIRST_MARK).astype(np.int8) + (kinds >= FIRST_STRIKE)).astype(np.int8),
+        _bytes(_moved(sheet, boxes, rng)) if name.endswith("training") else np.zeros((0, 32, 32), np.uint8),
+        states_of(kinds),
         kinds,
         np.array(groups, np.int32) + 100 * (number + 10_000 * grade),
         np.full(len(boxes), grade, np.int8),

@@ -2,9 +2,9 @@
 
     python -m scanform.training.mark_report --data DIR [--show FILE.png]
 
-reads ``natural.npz`` and ``trouble.npz`` of :mod:`scanform.training.mark_pages` from DIR, takes the network that the
-package carries and prints, by scan grade, how boxes and whole groups of boxes are read. ``--show`` draws each group
-that was read wrongly or not surely.
+reads ``natural.npz``, ``trouble.npz`` and ``odd.npz`` of :mod:`scanform.training.mark_pages` from DIR, takes the
+network that the package carries and prints, by scan grade, how boxes and whole groups of boxes are read. ``--show``
+draws each group that was read wrongly or not surely.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ import cv2
 import numpy as np
 
 from scanform.read.boxes import BOX_STATES, NO_MARK, NO_MARK_OPTIONAL, MarkNet
-from scanform.read.choices import weighed_answers
-from scanform.training.mark_hand import KINDS
+from scanform.read.choices import Group, hand_of, weighed_groups
+from scanform.training.mark_hand import EMPTY_KINDS, KINDS
 from scanform.training.mark_pages import GRADES, LEVELS, Boxes, load_boxes
 
 __all__ = ["GroupRead", "read_groups"]
@@ -27,7 +27,7 @@ __all__ = ["GroupRead", "read_groups"]
 _ANSWERS = ("ok", "defect", "na")
 _SURE = 0.99
 _WIPED_OUT_MM2 = 0.15
-_DIRT = range(1, KINDS.index("tick"))
+_DIRT = frozenset(EMPTY_KINDS) - {KINDS.index("nothing")}
 
 
 class GroupRead(NamedTuple):
@@ -50,24 +50,38 @@ def read_groups(boxes: Boxes, net: MarkNet) -> tuple[list[GroupRead], np.ndarray
     """Each group as the reading room takes it, and the boxes' own probabilities (n, 3)."""
     maps = boxes.maps.astype(np.float32) / np.float32(LEVELS)
     states = net.probabilities(maps)
-    starts = np.flatnonzero(np.diff(boxes.groups, prepend=-1))
-    found = []
-    for start, end in zip(starts, [*starts[1:], len(maps)], strict=True):
-        part = slice(start, end)
-        answers = _ANSWERS[: end - start]
-        # Groups of two are the workshop's answers, often left empty; only the page's last says whether the unit is fit.
-        last = end == len(maps) or boxes.groups[end] // 100 != boxes.groups[start] // 100
-        workshop = len(answers) < len(_ANSWERS) and not last
-        no_mark = NO_MARK_OPTIONAL if workshop else NO_MARK
-        probabilities, evidence = weighed_answers(answers, states[part], maps[part], no_mark)
-        best = max(probabilities, key=lambda answer: probabilities[answer])
-        case, truth = _truth(boxes.states[part], boxes.kinds[part], boxes.visible_mm2[part])
-        meant = None if truth is None else answers[truth]
-        right = case != "both marked" and best == meant
-        case = f"workshop's, {case}" if workshop else case
-        grade = int(boxes.grades[start])
-        found.append(GroupRead(int(start), int(end - start), grade, case, right, probabilities[best], tuple(evidence)))
+    pages = boxes.groups // 100
+    found: list[GroupRead] = []
+    for start, end in _runs(pages):
+        found += _read_page(boxes, states, maps, start, end)
     return found, states
+
+
+def _runs(numbers: np.ndarray) -> list[tuple[int, int]]:
+    """First and last-but-one index of each run of the same number in int (n,)."""
+    starts = np.flatnonzero(np.diff(numbers, prepend=-1)).tolist()
+    return list(zip(starts, [*starts[1:], len(numbers)], strict=True))
+
+
+def _read_page(boxes: Boxes, states: np.ndarray, maps: np.ndarray, start: int, end: int) -> list[GroupRead]:
+    parts = [(start + a, start + b) for a, b in _runs(boxes.groups[start:end])]
+    # Groups of two are the workshop's answers, often left empty; only the page's last says whether the unit is fit.
+    workshop = [b - a < len(_ANSWERS) and b < end for a, b in parts]
+    groups = [
+        Group(_ANSWERS[: b - a], NO_MARK_OPTIONAL if often_empty else NO_MARK)
+        for (a, b), often_empty in zip(parts, workshop, strict=True)
+    ]
+    page = states[start:end], maps[start:end]
+    weighed = weighed_groups(groups, *page, [None] * (end - start), hand_of(groups, *page))
+    found = []
+    for (a, b), group, often_empty, read in zip(parts, groups, workshop, weighed, strict=True):
+        best = max(read.probabilities, key=lambda answer, p=read.probabilities: p[answer])  # type: ignore[misc]
+        case, truth = _truth(boxes.states[a:b], boxes.kinds[a:b], boxes.visible_mm2[a:b])
+        meant = None if truth is None else group.answers[truth]
+        right = case != "both marked" and best == meant
+        case = f"workshop's, {case}" if often_empty else case
+        found.append(GroupRead(a, b - a, int(boxes.grades[a]), case, right, read.probabilities[best], read.evidence))
+    return found
 
 
 def _truth(states: np.ndarray, kinds: np.ndarray, visible_mm2: np.ndarray) -> tuple[str, int | None]:
@@ -148,7 +162,7 @@ def main() -> None:
     parser.add_argument("--show", type=Path)
     given = parser.parse_args()
     net = MarkNet()
-    for name in ("natural", "trouble"):
+    for name in ("natural", "trouble", "odd"):
         boxes = load_boxes(given.data / f"{name}.npz")
         reads, states = read_groups(boxes, net)
         _print(name, boxes, reads, states)

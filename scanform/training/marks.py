@@ -1,9 +1,10 @@
 """Trains, calibrates and exports the network that tells empty, marked and struck-out tick boxes apart.
 
-    python -m scanform.training.marks --data DIR --out scanform/models [--epochs 40]
+    python -m scanform.training.marks --data DIR --out scanform/models [--epochs 18]
 
-reads ``training.npz`` and ``calibration.npz`` of :mod:`scanform.training.mark_pages` from DIR and writes ``marks.onnx``
-and ``marks.json``. One thread, seeded. The calibration boxes decide the temperature and nothing else.
+reads ``training.npz``, ``odd-training.npz`` and ``calibration.npz`` of :mod:`scanform.training.mark_pages` from DIR and
+writes ``marks.onnx`` and ``marks.json``. One thread, seeded. The calibration boxes decide the temperature
+and nothing else.
 """
 
 from __future__ import annotations
@@ -21,16 +22,16 @@ from scipy.optimize import minimize_scalar
 from torch import Tensor, nn
 from torch.nn import functional
 
-from scanform.simulate import NON_MARKS
+from scanform.training.mark_hand import EMPTY_KINDS, KINDS
 from scanform.training.mark_pages import LEVELS, Boxes, load_boxes
-from scanform.training.mark_shapes import PLAIN_DIRT
 
 __all__ = ["BoxNetwork", "export", "fit_temperature", "train"]
 
 _SEED = 71
 _BATCH = 192
 _RATE = 3e-3
-_LAST_DIRT = len(NON_MARKS) + len(PLAIN_DIRT)
+# Lines beside the box and other boxes' marks count as they come: they are no rarer on paper than on these pages.
+_DIRTY = tuple(n for n in EMPTY_KINDS if n not in map(KINDS.index, ("nothing", "another box's mark", "line beside")))
 # Every fifth empty box of the training pages is dirty so that there is enough to learn from; taken as they come, a
 # small dot would as often be a touch of the pen as an answer. This leaves ten times what the simulator's crews do.
 _DIRT_SHARE = 0.1
@@ -71,7 +72,7 @@ def _varied(maps: Tensor, draw: torch.Generator) -> Tensor:
 
 def _weights(boxes: Boxes) -> np.ndarray:
     """How much each box counts, float (n,): each state alike, and dirt less often than it was put on the pages."""
-    often = np.where((boxes.kinds >= 1) & (boxes.kinds <= _LAST_DIRT), _DIRT_SHARE, 1.0)
+    often = np.where(np.isin(boxes.kinds, _DIRTY), _DIRT_SHARE, 1.0)
     often = np.where((boxes.states == 0) | (boxes.visible_mm2 > _LEAST_VISIBLE_MM2), often, 0.0)
     return often / np.bincount(boxes.states, weights=often, minlength=3)[boxes.states]
 
@@ -141,10 +142,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--data", type=Path, required=True)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--epochs", type=int, default=40)
+    parser.add_argument("--epochs", type=int, default=18)
     given = parser.parse_args()
     torch.set_num_threads(1)
-    model = train(load_boxes(given.data / "training.npz"), given.epochs)
+    parts = [load_boxes(given.data / f"{name}.npz") for name in ("training", "odd-training")]
+    model = train(Boxes(*(np.concatenate(column) for column in zip(*parts, strict=True))), given.epochs)
     given.out.mkdir(parents=True, exist_ok=True)
     export(model, given.out / "marks.onnx")
     boxes = load_boxes(given.data / "calibration.npz")
