@@ -32,6 +32,7 @@ class Reading:
     ``evidence``: short phrases for a person ("struck out", "dirt in the box", "cell 3 overwritten").
     ``polygon_px``: 4 corner points (x, y) in page pixels, clockwise from the field's own top left.
     ``residual_mm``: how far the field's printed artwork was from where the map put it, after correction.
+    ``scan_grade``: how the page was captured, as its pixels show it (:class:`scanform.locate.ScanGrade`).
     """
 
     field_id: str
@@ -45,3 +46,4 @@ class Reading:
     cell_other: np.ndarray | None = field(default=None, repr=False)
     ink_picture: np.ndarray | None = field(default=None, repr=False)
     printed: str | None = None
+    scan_grade: str = "other"

@@ -1,6 +1,5 @@
 """The use of the record: lists, exports, summaries, bounds."""
 
-from scanform.report.bounds import clopper_pearson, upper_bound
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.defects import DefectEntry
 from scanform.report.export import FORMATS, export
@@ -9,6 +8,7 @@ from scanform.report.pictures import draw_page, write_crop
 from scanform.report.summary import BatchSummary, batch_summary
 from scanform.report.tables import tables
 from scanform.report.wording import value_in_words
+from scanform.settle import clopper_pearson, upper_bound
 
 __all__ = [
     "CAUTION",

@@ -1,6 +1,7 @@
 """Decide what can be trusted: readings and what is known in, accepted or doubtful fields out."""
 
-from scanform.settle.calibration import Calibration, calibration
+from scanform.settle.bounds import clopper_pearson, fewest_for, upper_bound
+from scanform.settle.calibration import Calibration, calibration, calibration_for
 from scanform.settle.duplicates import same_ink
 from scanform.settle.hours import HoursWindow, hours_window
 from scanform.settle.sheet import settle_sheet
@@ -16,7 +17,11 @@ __all__ = [
     "State",
     "UnitRecord",
     "calibration",
+    "calibration_for",
+    "clopper_pearson",
+    "fewest_for",
     "hours_window",
     "same_ink",
     "settle_sheet",
+    "upper_bound",
 ]

@@ -1,20 +1,43 @@
 """From raw probabilities to calibrated ones, and the thresholds above which a field is accepted.
 
 The numbers live in ``scanform/models/calibration.json``; ``python -m scanform.training.settling`` fits them on
-simulated pages that nothing else used, and writes beside them what they were fitted on.
+simulated pages that nothing else used, and writes beside them what they were fitted on. A page does not say how it
+was scanned, but shows it (:mod:`scanform.locate.quality`): where there was enough to fit it on, a kind of field has a
+map and a threshold for each such scan grade, else one for all.
 """
 
 from __future__ import annotations
 
 import json
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from importlib import resources
+from typing import Any, NamedTuple
 
-__all__ = ["Calibration", "calibration", "log_odds"]
+from scanform.settle.bounds import upper_bound
+
+__all__ = [
+    "BOUND_CONFIDENCE",
+    "CAP",
+    "Calibration",
+    "ConfidenceMap",
+    "Step",
+    "acceptance_threshold",
+    "calibration",
+    "calibration_for",
+    "log_odds",
+    "steps_of",
+]
 
 _LEAST = 1e-5  # probabilities nearer to 0 or 1 than this are taken for this: nothing was calibrated beyond
+CAP = 1 - _LEAST
+BOUND_CONFIDENCE = 0.95
+# Never accept below this, however few errors the simulated pages show: real paper will have kinds they lack.
+LEAST_THRESHOLD = 0.95
+_NOTHING_FITTED = 0.99  # threshold of a kind that nothing was fitted on
+_NEVER = 1.0  # no confidence reaches this
 
 
 def log_odds(probability: float) -> float:
@@ -23,40 +46,184 @@ def log_odds(probability: float) -> float:
     return math.log(clipped / (1 - clipped))
 
 
+class ConfidenceMap(NamedTuple):
+    """A logistic map (Platt) of the log odds of two raw probabilities: that of the value, that of clean characters."""
+
+    slope: float
+    clean_slope: float
+    offset: float
+
+
+IDENTITY = ConfidenceMap(1.0, 0.0, 0.0)
+
+
+class Step(NamedTuple):
+    """Of the fields fitted on, ``accepted`` have this confidence or more, and ``wrong`` of those are wrong."""
+
+    confidence: float
+    accepted: int
+    wrong: int
+
+
+def steps_of(confidences: Sequence[float], right: Sequence[bool], most_wrong: int = 60) -> tuple[Step, ...]:
+    """The thresholds worth considering, highest first: each the lowest that lets no further wrong field through.
+
+    The one that lets every field through stands at 0. ``most_wrong``: stop after the step that lets so many through.
+    """
+    pairs = sorted(zip(confidences, right, strict=True), key=lambda pair: -pair[0])
+    steps: list[Step] = []
+    accepted = wrong = 0
+    position = 0
+    while position < len(pairs) and wrong <= most_wrong:
+        level, end = pairs[position][0], position
+        while end < len(pairs) and pairs[end][0] == level:  # equal confidences stand or fall together
+            end += 1
+        more_wrong = sum(not good for _, good in pairs[position:end])
+        accepted, wrong = end, wrong + more_wrong
+        step = Step(level, accepted, wrong)
+        if steps and not more_wrong:
+            steps[-1] = step
+        else:
+            steps.append(step)
+        position = end
+    if steps and position == len(pairs):
+        steps[-1] = steps[-1]._replace(confidence=0.0)
+    return tuple(steps)
+
+
+def acceptance_threshold(steps: Sequence[Step], target: float, proven: bool = True) -> float | None:
+    """The lowest confidence above which silent errors stay under ``target``; None if there is none.
+
+    ``proven``: by the exact upper bound, with 95 % confidence; else by their share alone.
+    """
+    kept = None
+    for step in steps:
+        share = upper_bound(step.wrong, step.accepted, BOUND_CONFIDENCE) if proven else step.wrong / step.accepted
+        if share <= target:
+            kept = step.confidence
+    return None if kept is None else min(max(kept, LEAST_THRESHOLD), CAP)
+
+
 @dataclass(frozen=True)
 class Calibration:
-    """Per kind of field: a logistic map (Platt) of the raw probabilities, and the acceptance threshold."""
+    """Per kind of field, and where fitted per scan grade: the map of the raw probabilities, and what threshold follows.
 
-    slopes: dict[str, float]
-    clean_slopes: dict[str, float]
-    offsets: dict[str, float]
-    thresholds: dict[str, float]
+    ``maps``, ``fitted``: by kind and scan grade, ``""`` for all grades together; ``fitted`` are the thresholds at the
+    targets of the fitting. ``steps`` by family of kinds and grade, ``families`` by kind. ``targets``: silent errors a
+    field, by kind and grade. ``site``: thresholds by family that a site has found from its own confirmed fields.
+    """
+
+    maps: Mapping[tuple[str, str], ConfidenceMap]
+    fitted: Mapping[tuple[str, str], float]
+    families: Mapping[str, str]
+    steps: Mapping[tuple[str, str], tuple[Step, ...]]
+    targets: Mapping[tuple[str, str], float]
     silent_error_target: float
+    site: Mapping[str, float] = field(default_factory=dict)
 
-    def confidence(self, kind: str, raw: float, clean: float = 1.0) -> float:
+    @property
+    def kinds(self) -> list[str]:
+        """Every kind of field that something was fitted on."""
+        return sorted({kind for kind, _ in self.maps})
+
+    def confidence(self, kind: str, raw: float, clean: float = 1.0, grade: str = "") -> float:
         """Calibrated probability that the value is right.
 
         ``raw``: probability of the value if all its characters are clean ones; ``clean``: that they are (combs).
+        ``grade``: how the page was captured, as it shows; one that nothing was fitted on takes the map of all.
         Calibration may take confidence away, never add any: where the ink itself stands between two values, no number
         of easy pages in the fitting makes it clear.
         """
-        exponent = self.slopes[kind] * log_odds(raw) + self.clean_slopes[kind] * log_odds(clean) + self.offsets[kind]
+        chosen = self.maps.get((kind, grade)) or self.maps.get((kind, "")) or IDENTITY
+        exponent = chosen.slope * log_odds(raw) + chosen.clean_slope * log_odds(clean) + chosen.offset
         return min(1 / (1 + math.exp(-exponent)), max(raw, _LEAST), 1 - _LEAST)
 
-    def threshold(self, kind: str) -> float:
-        """Least confidence at which a field of that kind is accepted."""
-        return self.thresholds[kind]
+    def threshold(self, kind: str, grade: str = "") -> float:
+        """Least confidence at which a field of that kind on such a page is accepted."""
+        own = self.site.get(self.families.get(kind, kind))
+        if own is not None:
+            return own
+        return self.fitted.get((kind, grade), self.fitted.get((kind, ""), _NOTHING_FITTED))
+
+    def for_target(self, silent_error_target: float) -> Calibration:
+        """The same with the thresholds of another target; every kind's own moves in proportion."""
+        if silent_error_target == self.silent_error_target or not self.steps:
+            return self
+        scale = silent_error_target / self.silent_error_target
+        targets = {key: rate * scale for key, rate in self.targets.items()}
+        fitted = thresholds(self.families, self.steps, targets)
+        return replace(self, fitted=fitted, targets=targets, silent_error_target=silent_error_target)
+
+
+def thresholds(
+    families: Mapping[str, str],
+    steps: Mapping[tuple[str, str], tuple[Step, ...]],
+    targets: Mapping[tuple[str, str], float],
+) -> dict[tuple[str, str], float]:
+    """Thresholds by kind and grade.
+
+    Over all grades: the lowest that the bound proves; where there are too few fields for that, the lowest that lets no
+    wrong one through. In a grade that has enough fields, its own; in one that has not, that of all grades, or a higher
+    one if the grade's own share of errors asks for it.
+    """
+    found: dict[tuple[str, str], float] = {}
+    for kind, family in families.items():
+        pooled = _pooled(steps.get((family, ""), ()), targets[kind, ""])
+        found[kind, ""] = pooled
+        for of, grade in steps:
+            if of != family or not grade:
+                continue
+            ladder, target = steps[of, grade], targets.get((kind, grade), targets[kind, ""])
+            own = acceptance_threshold(ladder, target)
+            if own is None:
+                by_share = acceptance_threshold(ladder, target, proven=False)
+                own = max(pooled, by_share if by_share is not None else _NEVER)
+            found[kind, grade] = own
+    return found
+
+
+def _pooled(steps: Sequence[Step], target: float) -> float:
+    if not steps:
+        return _NOTHING_FITTED
+    proven = acceptance_threshold(steps, target)
+    if proven is not None:
+        return proven
+    without_error = [step for step in steps if step.wrong == 0]
+    return min(max(without_error[-1].confidence, LEAST_THRESHOLD), CAP) if without_error else _NEVER
 
 
 @lru_cache(maxsize=1)
 def calibration() -> Calibration:
     """The calibration that came with the installed models."""
-    data = json.loads((resources.files("scanform.models") / "calibration.json").read_text())
-    kinds = data["kinds"]
-    return Calibration(
-        slopes={kind: float(values["slope"]) for kind, values in kinds.items()},
-        clean_slopes={kind: float(values["clean_slope"]) for kind, values in kinds.items()},
-        offsets={kind: float(values["offset"]) for kind, values in kinds.items()},
-        thresholds={kind: float(values["threshold"]) for kind, values in kinds.items()},
-        silent_error_target=float(data["silent_error_target"]),
-    )
+    return from_json(json.loads((resources.files("scanform.models") / "calibration.json").read_text()))
+
+
+@lru_cache(maxsize=8)
+def calibration_for(silent_error_target: float | None, site: tuple[tuple[str, float], ...] = ()) -> Calibration:
+    """The installed calibration with the thresholds that a binder asks for; None for the fitted target."""
+    chosen = calibration()
+    if silent_error_target is not None:
+        chosen = chosen.for_target(silent_error_target)
+    return replace(chosen, site=dict(site)) if site else chosen
+
+
+def from_json(data: Mapping[str, Any]) -> Calibration:
+    """A calibration from what ``calibration.json`` holds; grades and steps may be missing."""
+    maps: dict[tuple[str, str], ConfidenceMap] = {}
+    fitted: dict[tuple[str, str], float] = {}
+    families: dict[str, str] = {}
+    targets: dict[tuple[str, str], float] = {}
+    for kind, values in data["kinds"].items():
+        families[kind] = str(values.get("family", kind))
+        targets[kind, ""] = float(data["targets"].get(kind, data["silent_error_target"]))
+        for grade, own in {"": values, **values.get("grades", {})}.items():
+            maps[kind, grade] = ConfidenceMap(*(float(own[part]) for part in ("slope", "clean_slope", "offset")))
+            fitted[kind, grade] = float(own["threshold"])
+            if "target" in own:
+                targets[kind, grade] = float(own["target"])
+    steps = {
+        (family, grade): tuple(Step(float(c), int(n), int(k)) for c, n, k in rows)
+        for family, grades in data.get("steps", {}).items()
+        for grade, rows in grades.items()
+    }
+    return Calibration(maps, fitted, families, steps, targets, float(data["silent_error_target"]))

@@ -43,14 +43,15 @@ class Verdict:
 def settled(verdict: Verdict, calibration: Calibration) -> SettledField:
     """Accepted, or doubtful with reasons."""
     kind = verdict.calibrated_as
-    confidence = calibration.confidence(kind, verdict.raw, verdict.clean)
+    grade = verdict.reading.scan_grade
+    confidence = calibration.confidence(kind, verdict.raw, verdict.clean, grade)
     reasons = list(verdict.reasons)
     if verdict.reading.residual_mm > _WORST_RESIDUAL_MM:
         reasons.append(
             f"the printed box is {verdict.reading.residual_mm:.1f} mm from where it should be; "
             "the page is creased or torn here"
         )
-    if confidence < calibration.threshold(kind) and not reasons:
+    if confidence < calibration.threshold(kind, grade) and not reasons:
         reasons.append(_unsure(verdict))
     return SettledField(
         id=verdict.spec.id,
