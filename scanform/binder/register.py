@@ -13,6 +13,7 @@ from scanform.binder import journal
 from scanform.binder.archive import file_sha256
 from scanform.binder.csvfile import CsvRow, csv_rows
 from scanform.binder.schema import crew, field, page, unit
+from scanform.binder.settings import settings_in
 from scanform.binder.store import reading, writing
 from scanform.binder.types import LoadReport
 from scanform.binder.values import hours_from, iso_date_from
@@ -81,9 +82,17 @@ def known(engine: Engine) -> Known:
     with reading(engine) as connection:
         names = tuple(connection.execute(select(crew.c.name).order_by(crew.c.name)).scalars())
         readings = _sheet_readings(connection)
+        chosen = settings_in(connection)
     readings += [MeterReading(u.unit, u.hours_on, u.hours) for u in register if u.hours is not None and u.hours_on]
     in_order = sorted(readings, key=lambda r: (r.unit, r.on, r.hours))
-    return Known(tuple(register), names, tuple(in_order), dt.date.today())
+    return Known(
+        tuple(register),
+        names,
+        tuple(in_order),
+        dt.date.today(),
+        silent_error_target=chosen.silent_error_target,
+        thresholds=tuple(sorted(chosen.thresholds.items())),
+    )
 
 
 def _sheet_readings(connection: Connection) -> list[MeterReading]:

@@ -29,12 +29,14 @@ __all__ = [
     "meta",
     "metadata",
     "page",
+    "setting",
+    "spot_check",
     "template",
     "template_item",
     "unit",
 ]
 
-SCHEMA_VERSION = 1  # goes up with every change to the tables or to the bodies of journal entries
+SCHEMA_VERSION = 2  # goes up with every change to the tables or to the bodies of journal entries
 
 metadata = MetaData()
 
@@ -130,6 +132,21 @@ decision = Table(
     Column("old_date", String),
     Column("undone_by", Integer),
     Index("decision_field", "page_id", "field_id"),
+)
+
+# Accepted fields that a person is to read without being shown the reading; the answer is the field's decision.
+spot_check = Table(
+    "spot_check",
+    metadata,
+    Column("page_id", Integer, ForeignKey("page.id"), primary_key=True),
+    Column("field_id", String, primary_key=True),
+)
+
+setting = Table(
+    "setting",
+    metadata,
+    Column("key", String, primary_key=True),
+    Column("value", Text, nullable=False),  # RFC 8785 canonical JSON
 )
 
 unit = Table(

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect, select
+from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect, select, update
 from sqlalchemy.exc import DatabaseError, IntegrityError, ProgrammingError
 
 from scanform.binder import journal
@@ -148,6 +148,20 @@ def _check_version(folder: Path, engine: Engine) -> None:
             f"The binder {folder} was written by a newer scanform (record version {stored}, this one knows "
             f"{SCHEMA_VERSION}); update scanform to open it."
         )
+    if int(stored) < SCHEMA_VERSION:
+        _bring_up_to_date(folder, engine)
+
+
+def _bring_up_to_date(folder: Path, engine: Engine) -> None:
+    """Add the tables that an older binder lacks; what it holds stays as it is."""
+    with writing(engine, folder) as connection:
+        version = select(meta.c.value).where(meta.c.key == "schema")
+        stored = int(connection.execute(version).scalar_one())
+        if stored >= SCHEMA_VERSION:  # another process was faster
+            return
+        metadata.create_all(connection)
+        connection.execute(update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION)))
+        journal.append(connection, "binder-brought-up-to-date", {"from": stored, "to": SCHEMA_VERSION})
 
 
 @contextmanager

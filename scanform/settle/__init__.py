@@ -3,11 +3,14 @@
 from scanform.settle.bounds import clopper_pearson, fewest_for, upper_bound
 from scanform.settle.calibration import Calibration, calibration, calibration_for
 from scanform.settle.duplicates import same_ink
+from scanform.settle.families import FAMILIES, family_of, same_value
 from scanform.settle.hours import HoursWindow, hours_window
 from scanform.settle.sheet import settle_sheet
 from scanform.settle.types import Known, MeterReading, Outcome, SettledField, State, UnitRecord
+from scanform.settle.verdict import only_unsure
 
 __all__ = [
+    "FAMILIES",
     "Calibration",
     "HoursWindow",
     "Known",
@@ -19,9 +22,12 @@ __all__ = [
     "calibration",
     "calibration_for",
     "clopper_pearson",
+    "family_of",
     "fewest_for",
     "hours_window",
+    "only_unsure",
     "same_ink",
+    "same_value",
     "settle_sheet",
     "upper_bound",
 ]
