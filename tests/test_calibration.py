@@ -15,6 +15,7 @@ from scanform.settle.calibration import (
     Step,
     acceptance_threshold,
     from_json,
+    joint_thresholds,
     log_odds,
     steps_of,
     thresholds,
@@ -123,14 +124,26 @@ def test_the_threshold_is_the_lowest_that_the_exact_bound_proves() -> None:
 
 def test_too_few_fields_for_a_bound_let_nothing_through_that_ever_was_wrong() -> None:
     steps = {("x", ""): (Step(0.98, 50, 0), Step(0.0, 60, 1)), ("x", "fax"): (Step(0.995, 5, 0), Step(0.0, 9, 1))}
-    found = thresholds({"x": "x"}, steps, {("x", ""): 1 / 1000})
+    found = thresholds({"x": "x"}, steps, {("x", ""): 1 / 1000, ("x", "fax"): 1 / 1000})
     assert found["x", ""] == 0.98
     assert found["x", "fax"] == 0.995, "the grade's own error asks for more"
 
 
+def test_kinds_that_are_bounded_together_share_their_errors_out_where_these_gain_most() -> None:
+    steps = {
+        "date": (Step(0.999, 2_000, 0), Step(0.99, 4_000, 1), Step(0.0, 4_010, 30)),
+        "hours": (Step(0.999, 2_000, 0), Step(0.98, 2_050, 1), Step(0.0, 2_100, 40)),
+    }
+    # Neither alone has the 2,995 fields without an error that show 1 in 1,000; both together have.
+    assert upper_bound(0, 4_000, 0.95) < 1 / 1000 < upper_bound(0, 2_000, 0.95)
+    assert upper_bound(1, 6_000, 0.95) < 1 / 1000 < upper_bound(2, 6_050, 0.95)
+    assert joint_thresholds(steps, 1 / 1000) == {"date": 0.99, "hours": 0.999}
+    assert joint_thresholds(steps, 1 / 100_000) == {"date": 0.999, "hours": 0.999}, "nothing wrong, if unproven"
+
+
 def test_a_grade_with_enough_fields_has_its_own_threshold() -> None:
     steps = {("x", ""): (Step(0.999, 9_000, 0), Step(0.0, 9_900, 40)), ("x", "office"): (Step(0.0, 5_000, 0),)}
-    found = thresholds({"x": "x"}, steps, {("x", ""): 1 / 1000})
+    found = thresholds({"x": "x"}, steps, {("x", ""): 1 / 1000, ("x", "office"): 1 / 1000})
     assert found["x", ""] == 0.999
     assert found["x", "office"] == LEAST_THRESHOLD
 

@@ -27,6 +27,7 @@ __all__ = [
     "acceptance_threshold",
     "calibration",
     "calibration_for",
+    "joint_thresholds",
     "log_odds",
     "steps_of",
 ]
@@ -36,6 +37,9 @@ CAP = 1 - _LEAST
 BOUND_CONFIDENCE = 0.95
 # Never accept below this, however few errors the simulated pages show: real paper will have kinds they lack.
 LEAST_THRESHOLD = 0.95
+# What the register knows stands against the ink with few doubts of its own: the odds of a unit are understated, since a
+# unit that the register lacks is always held possible, and of 2,557 units none was wrong at any confidence.
+_LEAST_BY_KIND = {"unit": 0.8}
 _NOTHING_FITTED = 0.99  # threshold of a kind that nothing was fitted on
 _MOST_TARGET = 0.5  # errors a field: no wish for fewer doubts makes a target of more
 _NEVER = 1.0  # no confidence reaches this
@@ -92,8 +96,10 @@ def steps_of(confidences: Sequence[float], right: Sequence[bool], most_wrong: in
     return tuple(steps)
 
 
-def acceptance_threshold(steps: Sequence[Step], target: float, proven: bool = True) -> float | None:
-    """The lowest confidence above which silent errors stay under ``target``; None if there is none.
+def acceptance_threshold(
+    steps: Sequence[Step], target: float, proven: bool = True, least: float = LEAST_THRESHOLD
+) -> float | None:
+    """The lowest confidence above which silent errors stay under ``target``, at least ``least``; None if there is none.
 
     ``proven``: by the exact upper bound, with 95 % confidence; else by their share alone.
     """
@@ -102,7 +108,42 @@ def acceptance_threshold(steps: Sequence[Step], target: float, proven: bool = Tr
         share = upper_bound(step.wrong, step.accepted, BOUND_CONFIDENCE) if proven else step.wrong / step.accepted
         if share <= target:
             kept = step.confidence
-    return None if kept is None else min(max(kept, LEAST_THRESHOLD), CAP)
+    return None if kept is None else min(max(kept, least), CAP)
+
+
+def joint_thresholds(steps: Mapping[str, Sequence[Step]], target: float) -> dict[str, float]:
+    """Thresholds of several kinds that together keep their silent errors under ``target``, letting most through.
+
+    Each kind begins where none of its fields fitted on is wrong. Then whichever kind gains most fields for one further
+    error goes down a step, as long as the exact upper bound of all together keeps the target; if even no error at all
+    cannot show it, they stay.
+    """
+    at = {kind: max((n for n, step in enumerate(own) if not step.wrong), default=-1) for kind, own in steps.items()}
+    best = dict(at)
+    while True:
+        reached = [own[at[kind]] for kind, own in steps.items() if at[kind] >= 0]
+        accepted, wrong = sum(step.accepted for step in reached), sum(step.wrong for step in reached)
+        if accepted and upper_bound(wrong, accepted, BOUND_CONFIDENCE) <= target:
+            best = dict(at)
+        gains = {kind: _gain(own, at[kind]) for kind, own in steps.items() if at[kind] + 1 < len(own)}
+        if not gains or wrong > target * sum(own[-1].accepted for own in steps.values()):
+            break
+        at[max(gains, key=gains.__getitem__)] += 1
+    return {
+        kind: _NEVER if best[kind] < 0 else min(max(own[best[kind]].confidence, least_threshold(kind)), CAP)
+        for kind, own in steps.items()
+    }
+
+
+def _gain(steps: Sequence[Step], at: int) -> float:
+    """Further fields for each further error that the next step lets through."""
+    before, after = (steps[at] if at >= 0 else Step(1.0, 0, 0)), steps[at + 1]
+    return (after.accepted - before.accepted) / max(after.wrong - before.wrong, 1)
+
+
+def least_threshold(kind: str) -> float:
+    """The floor under a kind's threshold."""
+    return _LEAST_BY_KIND.get(kind, LEAST_THRESHOLD)
 
 
 @dataclass(frozen=True)
@@ -110,8 +151,8 @@ class Calibration:
     """Per kind of field, and where fitted per scan grade: the map of the raw probabilities, and what threshold follows.
 
     ``maps``, ``fitted``: by kind and scan grade, ``""`` for all grades together; ``fitted`` are the thresholds at the
-    targets of the fitting. ``steps`` by family of kinds and grade, ``families`` by kind. ``targets``: silent errors a
-    field, by kind and grade. ``site``: thresholds by family that a site has found from its own confirmed fields.
+    targets of the fitting. ``steps`` by kind and grade, ``families`` by kind. ``targets``: silent errors a field, by
+    kind and grade. ``site``: thresholds by family that a site has found from its own confirmed fields.
     """
 
     maps: Mapping[tuple[str, str], ConfidenceMap]
@@ -141,7 +182,8 @@ class Calibration:
 
     def threshold(self, kind: str, grade: str = "") -> float:
         """Least confidence at which a field of that kind on such a page is accepted."""
-        own = self.site.get(self.families.get(kind, kind))
+        # A site without a register has found its thresholds on fields read without one.
+        own = self.site.get(self.families.get(kind, kind).removesuffix("-free"))
         if own is not None:
             return own
         return self.fitted.get((kind, grade), self.fitted.get((kind, ""), _NOTHING_FITTED))
@@ -163,34 +205,31 @@ def thresholds(
 ) -> dict[tuple[str, str], float]:
     """Thresholds by kind and grade.
 
-    Over all grades: the lowest that the bound proves; where there are too few fields for that, the lowest that lets no
-    wrong one through. In a grade that has enough fields, its own; in one that has not, that of all grades, or a higher
-    one if the grade's own share of errors asks for it.
+    Over all grades: those that keep a family's target together (:func:`joint_thresholds`). In a grade that has enough
+    fields, its own; in one that has not, that of all grades, or a higher one if the grade's own share of errors asks
+    for it.
     """
     found: dict[tuple[str, str], float] = {}
-    for kind, family in families.items():
-        pooled = _pooled(steps.get((family, ""), ()), targets[kind, ""])
-        found[kind, ""] = pooled
-        for of, grade in steps:
-            if of != family or not grade:
-                continue
-            ladder, target = steps[of, grade], targets.get((kind, grade), targets[kind, ""])
-            own = acceptance_threshold(ladder, target)
-            if own is None:
-                by_share = acceptance_threshold(ladder, target, proven=False)
-                own = max(pooled, by_share if by_share is not None else _NEVER)
-            found[kind, grade] = own
+    for family in dict.fromkeys(families.values()):
+        members = [kind for kind in families if families[kind] == family]
+        pooled = joint_thresholds(
+            {kind: steps[kind, ""] for kind in members if steps.get((kind, ""))},
+            min(targets[kind, ""] for kind in members),
+        )
+        for kind in members:
+            found[kind, ""] = pooled.get(kind, _NOTHING_FITTED)
+    for kind, grade in steps:
+        if grade:
+            found[kind, grade] = _in_grade(kind, steps[kind, grade], targets[kind, grade], found[kind, ""])
     return found
 
 
-def _pooled(steps: Sequence[Step], target: float) -> float:
-    if not steps:
-        return _NOTHING_FITTED
-    proven = acceptance_threshold(steps, target)
+def _in_grade(kind: str, steps: Sequence[Step], target: float, pooled: float) -> float:
+    proven = acceptance_threshold(steps, target, least=least_threshold(kind))
     if proven is not None:
         return proven
-    without_error = [step for step in steps if step.wrong == 0]
-    return min(max(without_error[-1].confidence, LEAST_THRESHOLD), CAP) if without_error else _NEVER
+    by_share = acceptance_threshold(steps, target, proven=False, least=least_threshold(kind))
+    return max(pooled, by_share if by_share is not None else _NEVER)
 
 
 @lru_cache(maxsize=1)
@@ -220,11 +259,10 @@ def from_json(data: Mapping[str, Any]) -> Calibration:
         for grade, own in {"": values, **values.get("grades", {})}.items():
             maps[kind, grade] = ConfidenceMap(*(float(own[part]) for part in ("slope", "clean_slope", "offset")))
             fitted[kind, grade] = float(own["threshold"])
-            if "target" in own:
-                targets[kind, grade] = float(own["target"])
+            targets[kind, grade] = float(own.get("target", targets[kind, ""]))
     steps = {
-        (family, grade): tuple(Step(float(c), int(n), int(k)) for c, n, k in rows)
-        for family, grades in data.get("steps", {}).items()
+        (kind, grade): tuple(Step(float(c), int(n), int(k)) for c, n, k in rows)
+        for kind, grades in data.get("steps", {}).items()
         for grade, rows in grades.items()
     }
     return Calibration(maps, fitted, families, steps, targets, float(data["silent_error_target"]))

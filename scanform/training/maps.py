@@ -31,7 +31,7 @@ __all__ = ["TARGETS", "confidences", "families", "fit", "platt", "target_of"]
 # Accepted unit, date and hours fields that may be silently wrong; a binder may ask for another share, and all others
 # move with it. Hand-printed numbers read by machine are published at 3.4 to 6.7 in 1,000, double keying at 0.046 in
 # 1,000 (Paulsen et al. 2012).
-NUMBERS_TARGET = 1 / 2000
+NUMBERS_TARGET = 1 / 1000
 # Silent errors a field, by kind. Words are free text: a person sees all but the clearest.
 TARGETS = {
     "choice": 1 / 20_000,
@@ -50,8 +50,10 @@ TARGETS = {
 _OTHER_TARGET = 1 / 1000
 # A grade that shows less may err more: the shares between the targets set for each grade.
 _GRADE_ALLOWANCE = {"office": 0.5, "bitonal": 0.75, "worn": 1.0, "phone": 1.0, "fax": 2.0}
-# Read by the same network in the same way: one threshold, because each alone has too few fields for a bound.
-_FAMILIES = dict.fromkeys(("unit", "date", "hours", "unit-free", "hours-free"), "numbers")
+# Read by the same network: their errors are bounded together, because each kind alone has too few fields for a bound.
+_FAMILIES = dict.fromkeys(("unit", "date", "hours"), "numbers") | dict.fromkeys(
+    ("unit-free", "hours-free"), "numbers-free"
+)
 # How far a grade's slope, weight of cleanness and offset may stray from its kind's: one standard deviation each, in
 # log odds. Half a unit is the difference between 99.0 and 99.4 %.
 _STRAY = np.array([0.25, 0.25, 0.5])
@@ -66,7 +68,7 @@ def target_of(kind: str, grade: str = "") -> float:
 
 
 def families(kinds: list[str]) -> dict[str, str]:
-    """The family that shares a threshold with each kind."""
+    """The family whose silent errors each kind is counted among."""
     return {kind: _FAMILIES.get(kind, kind) for kind in kinds}
 
 
@@ -106,18 +108,14 @@ def fit(tables: dict[str, Table], pages: int, seeds_from: int) -> dict[str, Any]
     shown = {kind: _shown(table, maps[kind]) for kind, table in data.items()}
     of_family = families(kinds)
     steps: dict[tuple[str, str], tuple[Step, ...]] = {}
-    for family in dict.fromkeys(of_family.values()):
-        members = [kind for kind in kinds if of_family[kind] == family]
-        confidence = np.concatenate([shown[kind] for kind in members])
-        right = np.concatenate([data[kind][:, 2] for kind in members]).astype(bool)
-        grade = np.concatenate([data[kind][:, 3] for kind in members])
-        if not len(right):
-            continue
-        steps[family, ""] = _rounded(steps_of(confidence.tolist(), right.tolist()))
+    for kind, table in data.items():
+        right, grade = table[:, 2].astype(bool), table[:, 3]
+        if len(right):
+            steps[kind, ""] = _rounded(steps_of(shown[kind].tolist(), right.tolist()))
         for g, name in enumerate(ScanGrade):
             here = grade == g
             if here.sum() >= _FEWEST_IN_GRADE:
-                steps[family, name.value] = _rounded(steps_of(confidence[here].tolist(), right[here].tolist()))
+                steps[kind, name.value] = _rounded(steps_of(shown[kind][here].tolist(), right[here].tolist()))
     targets = {(kind, grade): target_of(kind, grade) for kind in kinds for grade in ("", *map(str, ScanGrade))}
     found = thresholds(of_family, steps, targets)
     return {
@@ -128,7 +126,7 @@ def fit(tables: dict[str, Table], pages: int, seeds_from: int) -> dict[str, Any]
         "silent_error_target": NUMBERS_TARGET,
         "targets": {kind: round(target_of(kind), 8) for kind in kinds},
         "kinds": {
-            kind: _entry(kind, "", data[kind], shown[kind], maps[kind][""], found, steps, of_family)
+            kind: _entry(kind, "", data[kind], shown[kind], maps[kind][""], found, steps)
             | {
                 "family": of_family[kind],
                 "grades": {
@@ -140,7 +138,6 @@ def fit(tables: dict[str, Table], pages: int, seeds_from: int) -> dict[str, Any]
                         maps[kind].get(name.value, maps[kind][""]),
                         found,
                         steps,
-                        of_family,
                     )
                     for g, name in enumerate(ScanGrade)
                     if (kind, name.value) in found
@@ -192,9 +189,8 @@ def _entry(
     chosen: ConfidenceMap,
     found: dict[tuple[str, str], float],
     steps: dict[tuple[str, str], tuple[Step, ...]],
-    of_family: dict[str, str],
 ) -> dict[str, Any]:
-    threshold, ladder = found[kind, grade], steps.get((of_family[kind], grade), ())
+    threshold, ladder = found[kind, grade], steps.get((kind, grade), ())
     right = table[:, 2].astype(bool)
     entry: dict[str, Any] = {
         **chosen._asdict(),
@@ -216,6 +212,6 @@ def _entry(
 
 def _nested(steps: dict[tuple[str, str], tuple[Step, ...]]) -> dict[str, dict[str, list[list[float]]]]:
     nested: dict[str, dict[str, list[list[float]]]] = {}
-    for (family, grade), ladder in steps.items():
-        nested.setdefault(family, {})[grade] = [[s.confidence, s.accepted, s.wrong] for s in ladder]
+    for (kind, grade), ladder in steps.items():
+        nested.setdefault(kind, {})[grade] = [[s.confidence, s.accepted, s.wrong] for s in ladder]
     return nested

@@ -40,8 +40,12 @@ def calibrated_fields(page: PageTrial) -> list[FieldTrial]:
     return [
         field
         for field in aided + alone
-        if not field.barred and not (field.kind in _SELDOM_WRITTEN and field.truth is None and field.value is None)
+        if not field.barred and not (_seldom_written(field) and field.truth is None and field.value is None)
     ]
+
+
+def _seldom_written(field: FieldTrial) -> bool:
+    return field.kind in _SELDOM_WRITTEN or field.id == "workshop.date"
 
 
 def collect(pages: int, workers: int | None) -> dict[str, np.ndarray]:
