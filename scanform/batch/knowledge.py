@@ -13,7 +13,18 @@ __all__ = ["learn"]
 
 
 def learn(known: Known, record: PageRecord) -> Known:
-    """``known`` with the meter reading of a page just recorded, if unit, date and hours were all accepted."""
+    """``known`` with what a page just recorded adds: its date, and its meter reading, as far as they were accepted."""
+    return _with_reading(_with_day(known, record), record)
+
+
+def _with_day(known: Known, record: PageRecord) -> Known:
+    field = record.field("date")
+    if field is None or field.state is State.DOUBTFUL or not field.value:
+        return known
+    return replace(known, days=(*known.days, date.fromisoformat(str(field.value))))
+
+
+def _with_reading(known: Known, record: PageRecord) -> Known:
     fields = {name: record.field(name) for name in ("unit", "date", "hours")}
     if any(f is None or f.state is State.DOUBTFUL or not f.value for f in fields.values()):
         return known

@@ -74,7 +74,7 @@ class Known:
 
     ``silent_error_target``: accepted unit, date and hours fields that may be wrong, as a share; None for the share
     that the thresholds were fitted at. ``thresholds``: those that the site has found from its own confirmed fields, by
-    family of fields.
+    family of fields. ``days``: the accepted dates of the sheets settled before in this batch.
     """
 
     units: tuple[UnitRecord, ...] = ()
@@ -83,3 +83,4 @@ class Known:
     today: date | None = None
     silent_error_target: float | None = None
     thresholds: tuple[tuple[str, float], ...] = ()
+    days: tuple[date, ...] = ()

@@ -31,6 +31,7 @@ __all__ = ["NUMBERS", "FieldTrial", "PageTrial", "Plan", "run_trials", "simulate
 
 _MOST_DAYS_OLD = 14  # sheets are scanned once a week, and read within another
 _REGISTER = 40
+_SHARE_LATE = 0.1  # of sheets that come in with a later week's; no outside source
 NUMBERS = ("unit", "date", "hours")
 
 
@@ -168,6 +169,7 @@ def _trial(plan: Plan) -> PageTrial:
         crew=CREW if plan.register else (),
         readings=_last_reading(page.truth, plan.seed) if plan.register and plan.last_reading else (),
         today=today,
+        days=_days_of_the_batch(page.truth, plan.seed, today) if plan.register else (),
     )
     # First without any help: it also prepares the day's calendar, which a real batch does once and not for each page.
     unaided = _fields(found, readings, Known(today=today), page.truth)
@@ -193,6 +195,15 @@ def _today(truth: SheetTruth, seed: int) -> date:
     """The day on which the sheet is read."""
     age = int(np.random.default_rng([seed, 8]).integers(0, _MOST_DAYS_OLD + 1))
     return date.fromisoformat(str(truth.values["date"])) + timedelta(days=age)
+
+
+def _days_of_the_batch(truth: SheetTruth, seed: int, today: date) -> tuple[date, ...]:
+    """Dates of the sheets before it in the stack: of its own fortnight, but for one sheet in ten that lay about."""
+    rng = np.random.default_rng([seed, 9])
+    middle = date.fromisoformat(str(truth.values["date"]))
+    if rng.random() < _SHARE_LATE:
+        middle = today
+    return tuple(min(middle + timedelta(days=int(n)), today) for n in rng.integers(-4, 5, 12))
 
 
 def _last_reading(truth: SheetTruth, seed: int) -> tuple[MeterReading, ...]:
