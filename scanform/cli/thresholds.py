@@ -36,7 +36,7 @@ def thresholds(
         found = proposals(record)
         _show(found)
         told = [p for p in found if p.after is not None]
-        changed = [p for p in told if p.after != p.before]
+        changed = [p for p in told if p.changes]
         if not told:
             most = min((p.needed - p.checked for p in found), default=0)
             raise UsageError(
@@ -62,11 +62,16 @@ def _show(found: list[Proposal]) -> None:
             f"1 in {1 / one.target:,.0f}",
             f"{one.checked:,}",
             str(one.wrong),
-            f"{one.before:.6f}",
+            _in_force(one.before),
             "-" if one.after is None else f"{one.after:.6f}",
             _change(one),
         )
     console.print(table)
+
+
+def _in_force(before: tuple[float, float]) -> str:
+    low, high = before
+    return f"{low:.4f}" if low == high else f"{low:.4f} to {high:.4f}"
 
 
 def _change(one: Proposal) -> str:
@@ -77,7 +82,7 @@ def _change(one: Proposal) -> str:
     bound = f"silent errors at most {per_thousand(one.at_most)} in 1,000"
     if not one.proven:
         bound = "more errors than the target allows were found; above this none was"
-    if one.after == one.before:
+    if not one.changes:
         return f"nothing; {bound}"
     moved = [
         f"{count:,} of the fields read so far would be {state}"

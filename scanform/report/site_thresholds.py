@@ -27,7 +27,8 @@ _CONFIDENCE = 0.95
 class Proposal:
     """What a family's threshold should be by the site's own fields.
 
-    ``before``: the lowest threshold in force, ``after``: the one proposed, None if the fields cannot tell. ``checked``,
+    ``before``: the lowest and the highest threshold in force (kinds of field and scan grades have their own),
+    ``after``: the one proposed for all of them, None if the fields cannot tell. ``checked``,
     ``wrong``: answered spot checks; ``settled``: doubts settled that were doubtful for their confidence alone.
     ``needed``: answered spot checks that would be enough, with no further error. ``at_most``: bound on the silent
     errors with ``after``. ``now_doubtful``, ``now_accepted``: fields of the record that would change sides if they were
@@ -36,7 +37,7 @@ class Proposal:
 
     family: str
     target: float
-    before: float
+    before: tuple[float, float]
     after: float | None
     checked: int
     wrong: int
@@ -46,6 +47,11 @@ class Proposal:
     now_doubtful: int = 0
     now_accepted: int = 0
     proven: bool = True
+
+    @property
+    def changes(self) -> bool:
+        """Whether anything would be another than it is."""
+        return self.after is not None and self.before != (self.after, self.after)
 
 
 def proposals(binder: Binder) -> list[Proposal]:
@@ -59,9 +65,9 @@ def proposals(binder: Binder) -> list[Proposal]:
     for family, fields in by_family.items():
         members = [kind for kind, of in calibration.families.items() if of == family]
         if fields and members:
-            before = min(calibration.threshold(kind, grade) for kind, grade in calibration.maps if kind in members)
+            now = [calibration.threshold(kind, grade) for kind, grade in calibration.maps if kind in members]
             target = min(calibration.targets[kind, ""] for kind in members)
-            found.append(_proposal(family, fields, before, target))
+            found.append(_proposal(family, fields, (min(now), max(now)), target))
     return found
 
 
@@ -70,7 +76,7 @@ def thresholds_after(binder: Binder, found: Sequence[Proposal]) -> dict[str, flo
     return dict(binder.settings().thresholds) | {p.family: p.after for p in found if p.after is not None}
 
 
-def _proposal(family: str, fields: Sequence[JudgedField], before: float, target: float) -> Proposal:
+def _proposal(family: str, fields: Sequence[JudgedField], before: tuple[float, float], target: float) -> Proposal:
     accepted = [f for f in fields if f.accepted]
     unsure = [f for f in fields if f.only_unsure]
     checked = [f for f in accepted if f.drawn and f.right is not None]
@@ -80,7 +86,9 @@ def _proposal(family: str, fields: Sequence[JudgedField], before: float, target:
     plain = Proposal(family, target, before, None, len(checked), wrong, len(settled), needed)
     if not checked:
         return plain
-    candidates = sorted({_candidate(f.confidence) for f in [*checked, *settled]} | {_candidate(before)}, reverse=True)
+    candidates = sorted(
+        {_candidate(f.confidence) for f in [*checked, *settled]} | set(map(_candidate, before)), reverse=True
+    )
     after, at_most = None, 1.0
     for candidate in candidates:
         bound = _bound(accepted, checked, unsure, settled, candidate)

@@ -42,6 +42,8 @@ def reading_rows() -> list[Row]:
         *[(f"of these {name}: accepted; wrong", _both(name)) for name in NUMBERS],
         ("nothing known but today: accepted", lambda pages: _accepted(_unaided(pages), _is_number)),
         ("nothing known but today: silently wrong", lambda pages: _wrong(_unaided(pages), _is_number)),
+        ("weekly marks accepted", lambda pages: _accepted(pages, _is_mark)),
+        ("weekly marks silently wrong", lambda pages: _wrong(pages, _is_mark)),
         ("item numbers accepted (written ones)", lambda pages: _accepted(pages, _is_item_number)),
         ("item numbers silently wrong", lambda pages: _wrong(pages, _is_item_number)),
         ("names and signatures silently wrong", lambda pages: _wrong(pages, _is_name_or_signature)),
@@ -72,6 +74,10 @@ def no_single_answer(field: FieldTrial) -> bool:
 
 def _is_item(field: FieldTrial) -> bool:
     return field.item
+
+
+def _is_mark(field: FieldTrial) -> bool:
+    return field.kind == "mark"
 
 
 def _is_number(field: FieldTrial) -> bool:
