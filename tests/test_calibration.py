@@ -123,10 +123,15 @@ def test_the_threshold_is_the_lowest_that_the_exact_bound_proves() -> None:
 
 
 def test_too_few_fields_for_a_bound_let_nothing_through_that_ever_was_wrong() -> None:
-    steps = {("x", ""): (Step(0.98, 50, 0), Step(0.0, 60, 1)), ("x", "fax"): (Step(0.995, 5, 0), Step(0.0, 9, 1))}
-    found = thresholds({"x": "x"}, steps, {("x", ""): 1 / 1000, ("x", "fax"): 1 / 1000})
-    assert found["x", ""] == 0.98
-    assert found["x", "fax"] == 0.995, "the grade's own error asks for more"
+    steps = {
+        ("x", ""): (Step(0.96, 50, 0), Step(0.0, 60, 1)),
+        ("x", "fax"): (Step(0.995, 50, 0), Step(0.97, 90, 1), Step(0.0, 99, 9)),
+        ("x", "worn"): (Step(0.995, 50, 0), Step(0.0, 990, 1)),
+    }
+    found = thresholds({"x": "x"}, steps, {("x", grade): 1 / 1000 for grade in ("", "fax", "worn")})
+    assert found["x", ""] == 0.96
+    assert found["x", "fax"] == 0.97, "one error in 90 may be bad luck, nine in 99 are none"
+    assert found["x", "worn"] == 0.96, "one error in 990 may be bad luck"
 
 
 def test_kinds_that_are_bounded_together_share_their_errors_out_where_these_gain_most() -> None:

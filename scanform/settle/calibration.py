@@ -16,7 +16,7 @@ from functools import lru_cache
 from importlib import resources
 from typing import Any, NamedTuple
 
-from scanform.settle.bounds import upper_bound
+from scanform.settle.bounds import clopper_pearson, upper_bound
 
 __all__ = [
     "BOUND_CONFIDENCE",
@@ -101,14 +101,19 @@ def acceptance_threshold(
 ) -> float | None:
     """The lowest confidence above which silent errors stay under ``target``, at least ``least``; None if there is none.
 
-    ``proven``: by the exact upper bound, with 95 % confidence; else by their share alone.
+    ``proven``: by the exact upper bound, with 95 % confidence; else as long as the exact lower bound does not disprove
+    it.
     """
     kept = None
     for step in steps:
-        share = upper_bound(step.wrong, step.accepted, BOUND_CONFIDENCE) if proven else step.wrong / step.accepted
-        if share <= target:
+        bound = upper_bound(step.wrong, step.accepted, BOUND_CONFIDENCE) if proven else _lower_bound(step)
+        if bound <= target:
             kept = step.confidence
     return None if kept is None else min(max(kept, least), CAP)
+
+
+def _lower_bound(step: Step) -> float:
+    return clopper_pearson(step.wrong, step.accepted, 2 * BOUND_CONFIDENCE - 1)[0]
 
 
 def joint_thresholds(steps: Mapping[str, Sequence[Step]], target: float) -> dict[str, float]:
@@ -206,8 +211,8 @@ def thresholds(
     """Thresholds by kind and grade.
 
     Over all grades: those that keep a family's target together (:func:`joint_thresholds`). In a grade that has enough
-    fields, its own; in one that has not, that of all grades, or a higher one if the grade's own share of errors asks
-    for it.
+    fields, its own; in one that has not, that of all grades, or a higher one if the grade's own errors surely miss the
+    target below it.
     """
     found: dict[tuple[str, str], float] = {}
     for family in dict.fromkeys(families.values()):
@@ -228,8 +233,8 @@ def _in_grade(kind: str, steps: Sequence[Step], target: float, pooled: float) ->
     proven = acceptance_threshold(steps, target, least=least_threshold(kind))
     if proven is not None:
         return proven
-    by_share = acceptance_threshold(steps, target, proven=False, least=least_threshold(kind))
-    return max(pooled, by_share if by_share is not None else _NEVER)
+    possible = acceptance_threshold(steps, target, proven=False, least=least_threshold(kind))
+    return max(pooled, possible if possible is not None else _NEVER)
 
 
 @lru_cache(maxsize=1)

@@ -57,6 +57,9 @@ _FAMILIES = dict.fromkeys(("unit", "date", "hours"), "numbers") | dict.fromkeys(
 # How far a grade's slope, weight of cleanness and offset may stray from its kind's: one standard deviation each, in
 # log odds. Half a unit is the difference between 99.0 and 99.4 %.
 _STRAY = np.array([0.25, 0.25, 0.5])
+# Tried, by two-fold cross-validation, in multiples of that; 0 is one map for all grades.
+_STRAYS = (0.0, 0.3, 1.0, 2.0)
+_BLOCK = 50
 _FEWEST_IN_GRADE = 30
 
 Table = np.ndarray  # float64 (n, 4): log odds raw, log odds clean, right, place in ScanGrade
@@ -150,17 +153,32 @@ def fit(tables: dict[str, Table], pages: int, seeds_from: int) -> dict[str, Any]
 
 
 def _maps(table: Table) -> dict[str, ConfidenceMap]:
-    """The kind's map under ``""``, and one for each grade that has a few fields."""
+    """The kind's map under ``""``, and one for each grade if grades of their own foretell held-out fields better."""
     if not len(table):
         return {"": IDENTITY}
+    fold = np.arange(len(table)) // _BLOCK % 2 == 0  # in blocks, since neighbours are of one page
+    losses = {
+        stray: sum(_loss(table[held], _fitted(table[~held], stray)) for held in (fold, ~fold)) for stray in _STRAYS
+    }
+    # The first of those that foretell alike: the least departure.
+    return _fitted(table, min(_STRAYS, key=losses.__getitem__))
+
+
+def _fitted(table: Table, stray: float) -> dict[str, ConfidenceMap]:
+    """The kind's map and, unless ``stray`` is 0, the grades'; grades with few fields have none."""
     odds, right, grade = table[:, :2], table[:, 2].astype(bool), table[:, 3]
     found = {"": _plain(platt(odds, right))}
     for g, name in enumerate(ScanGrade):
         here = grade == g
-        if here.sum() >= _FEWEST_IN_GRADE:
-            centre = np.array(found[""])
-            found[name.value] = _plain(platt(odds[here], right[here], centre, _STRAY))
+        if stray and here.sum() >= _FEWEST_IN_GRADE:
+            found[name.value] = _plain(platt(odds[here], right[here], np.array(found[""]), _STRAY * stray))
     return found
+
+
+def _loss(table: Table, maps: dict[str, ConfidenceMap]) -> float:
+    """Negative log likelihood of held-out fields."""
+    shown, right = np.clip(_shown(table, maps), 1e-9, 1 - 1e-9), table[:, 2].astype(bool)
+    return float(-np.log(np.where(right, shown, 1 - shown)).sum())
 
 
 def _plain(chosen: ConfidenceMap) -> ConfidenceMap:
