@@ -6,10 +6,13 @@ import datetime as dt
 from decimal import Decimal
 
 import pytest
+from recorded_sheets import a_field, a_sheet, doubtful, sheet_fields, with_field
 
+from scanform.batch.knowledge import with_pad
 from scanform.binder import open_binder
 from scanform.errors import UsageError
-from scanform.settle.types import MeterReading, UnitRecord
+from scanform.form import serial_number
+from scanform.settle.types import Known, MeterReading, UnitRecord
 
 
 @pytest.fixture
@@ -120,3 +123,21 @@ def test_the_crew_is_kept_once_each(binder, csv_file):
     assert binder.load_crew(csv_file("name\nB. Loader\n")).unchanged == ("B. Loader",)
     assert len(binder.journal()) == entries
     assert binder.verify().sound
+
+
+def test_a_pads_dates_are_known_as_far_as_nobody_doubts_them(binder):
+    on = [f"2026-11-{day:02d}" for day in range(2, 10)]
+    sha256 = binder.archive(b"a stack", ".pdf")
+    for n, day in enumerate(on, start=1):
+        fields = sheet_fields(date=day)
+        if n == 3:
+            fields = with_field(fields, doubtful(a_field("date", "comb", day)))
+        serial = serial_number("F7K2QD" if n < 8 else "Q2M9XA", n, 20)
+        binder.record_page(a_sheet(sha256, n, fields, serial=serial))
+    pads = tuple(dt.date.fromisoformat(day) for n, day in enumerate(on, start=1) if n not in (3, 8))
+    assert binder.days_of_pad("F7K2QD") == pads
+    batch = Known(days=(dt.date(2026, 1, 1),))
+    assert with_pad(batch, serial_number("F7K2QD", 9, 20), binder).days == pads
+    # One sheet of a pad makes no span, and a sheet whose code is torn off has no pad.
+    assert with_pad(batch, serial_number("Q2M9XA", 9, 20), binder) == batch
+    assert with_pad(batch, None, binder) == batch

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
@@ -163,6 +164,10 @@ class Binder:
     def known(self) -> Known:
         """All that settling a page may lean on."""
         return register.known(self._engine)
+
+    def days_of_pad(self, pad: str) -> tuple[dt.date, ...]:
+        """The dates of a pad's sheets read so far, as far as nobody doubts them."""
+        return register.days_of_pad(self._engine, pad)
 
     def remember_template(self, template: Template) -> None:
         """Keep a template's items; BinderError if this version is on record with other items."""

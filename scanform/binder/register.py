@@ -20,7 +20,7 @@ from scanform.binder.values import hours_from, iso_date_from
 from scanform.errors import UsageError
 from scanform.settle.types import Known, MeterReading, Outcome, State, UnitRecord
 
-__all__ = ["known", "load_crew", "load_units", "units"]
+__all__ = ["days_of_pad", "known", "load_crew", "load_units", "units"]
 
 _UNIT_COLUMNS = ("kind", "hours", "hours_on")
 _Cells = dict[str, str | None]
@@ -113,6 +113,20 @@ def _sheet_readings(connection: Connection) -> list[MeterReading]:
     return [
         MeterReading(row.unit, dt.date.fromisoformat(row.date), Decimal(row.value)) for row in connection.execute(query)
     ]
+
+
+def days_of_pad(engine: Engine, pad: str) -> tuple[dt.date, ...]:
+    """The dates on the sheets of a pad that were read, as far as nobody doubts them, in the order of its sheets."""
+    query = (
+        select(page.c.date)
+        .join(field, field.c.page_id == page.c.id)
+        .where((field.c.field_id == "date") & (field.c.state != State.DOUBTFUL.value))
+        .where(page.c.serial.startswith(pad, autoescape=True) & (page.c.outcome == Outcome.READ.value))
+        .where(page.c.date.is_not(None))
+        .order_by(page.c.serial)
+    )
+    with reading(engine) as connection:
+        return tuple(dt.date.fromisoformat(day) for day in connection.execute(query).scalars())
 
 
 def _unit_rows(path: Path) -> dict[str, _Cells]:

@@ -74,7 +74,7 @@ class Known:
 
     ``silent_error_target``: accepted unit, date and hours fields that may be wrong, as a share; None for the share
     that the thresholds were fitted at. ``thresholds``: those that the site has found from its own confirmed fields, by
-    family of fields. ``days``: the accepted dates of the sheets settled before in this batch.
+    family of fields. ``days``: the accepted dates of this batch's or this pad's other sheets.
     """
 
     units: tuple[UnitRecord, ...] = ()

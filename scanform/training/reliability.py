@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 
 from scanform.settle import clopper_pearson
 from scanform.training.trial import FieldTrial, PageTrial
 
-__all__ = ["expected_calibration_error", "reliability_tables"]
+__all__ = ["draw_reliability", "expected_calibration_error", "reliability_tables"]
 
 _BINS = 15
 # Nearly all fields lie in the last of fifteen equal bins, so the curve is shown on a scale that opens its end.
@@ -90,3 +91,30 @@ def _bin(right: np.ndarray) -> str:
         return "-"
     low, high = clopper_pearson(k, n, 0.95)
     return f"{k / n:.4f} ({n:,}; {low:.4f} to {high:.4f})"
+
+
+def draw_reliability(fields: Sequence[FieldTrial], path: Path) -> bool:
+    """Reliability curves of all kinds as PNG, both axes as log odds; False without matplotlib (the ``train`` extra)."""
+    try:
+        from matplotlib.figure import Figure
+    except ImportError:
+        return False
+    figure = Figure(figsize=(7, 7))
+    axes = figure.add_subplot()
+    for kind in sorted({field.kind for field in fields}):
+        confidence = np.array([field.confidence for field in fields if field.kind == kind])
+        right = np.array([field.right and not field.unclear for field in fields if field.kind == kind])
+        place = np.clip(np.searchsorted(_EDGES, confidence, side="right") - 1, 0, len(_EDGES) - 2)
+        points = [(confidence[place == b].mean(), right[place == b].mean()) for b in set(place.tolist())]
+        points = sorted((_held_apart(c), _held_apart(r)) for c, r in points)
+        axes.plot([c for c, _ in points], [r for _, r in points], marker="o", label=kind)
+    axes.plot([0.01, 0.99999], [0.01, 0.99999], color="grey", linestyle="--")
+    axes.set(xscale="logit", yscale="logit", xlabel="confidence", ylabel="share of right fields")
+    axes.legend()
+    figure.savefig(path)
+    return True
+
+
+def _held_apart(share: float) -> float:
+    # Log odds have no place for 0 and 1.
+    return float(np.clip(share, 0.01, 0.99999))
