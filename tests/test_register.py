@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 from recorded_sheets import a_field, a_sheet, doubtful, sheet_fields, with_field
 
-from scanform.batch.knowledge import with_pad
+from scanform.batch.knowledge import learn, with_pad
 from scanform.binder import open_binder
 from scanform.errors import UsageError
 from scanform.form import serial_number
@@ -141,3 +141,15 @@ def test_a_pads_dates_are_known_as_far_as_nobody_doubts_them(binder):
     # One sheet of a pad makes no span, and a sheet whose code is torn off has no pad.
     assert with_pad(batch, serial_number("Q2M9XA", 9, 20), binder) == batch
     assert with_pad(batch, None, binder) == batch
+
+
+def test_a_batch_learns_dates_and_meter_readings_that_nobody_doubts():
+    known = learn(Known(), a_sheet("a" * 64))
+    assert known.days == (dt.date(2026, 11, 23),)
+    assert known.readings == (MeterReading("LD-01", dt.date(2026, 11, 23), Decimal("1234.5")),)
+    unsure_hours = with_field(sheet_fields(), doubtful(a_field("hours", "comb", "1234.5")))
+    known = learn(Known(), a_sheet("a" * 64, fields=unsure_hours))
+    assert (known.days, known.readings) == ((dt.date(2026, 11, 23),), ())
+    unsure_date = with_field(sheet_fields(), doubtful(a_field("date", "comb", "2026-11-23")))
+    known = learn(Known(), a_sheet("a" * 64, fields=unsure_date))
+    assert (known.days, known.readings) == ((), ())

@@ -17,6 +17,7 @@ from importlib import resources
 from typing import Any, NamedTuple
 
 from scanform.settle.bounds import clopper_pearson, upper_bound
+from scanform.settle.families import KIND_FAMILIES
 
 __all__ = [
     "BOUND_CONFIDENCE",
@@ -259,7 +260,7 @@ def from_json(data: Mapping[str, Any]) -> Calibration:
     families: dict[str, str] = {}
     targets: dict[tuple[str, str], float] = {}
     for kind, values in data["kinds"].items():
-        families[kind] = str(values.get("family", kind))
+        families[kind] = KIND_FAMILIES.get(kind, kind)
         targets[kind, ""] = float(data["targets"].get(kind, data["silent_error_target"]))
         for grade, own in {"": values, **values.get("grades", {})}.items():
             maps[kind, grade] = ConfidenceMap(*(float(own[part]) for part in ("slope", "clean_slope", "offset")))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scanform.form import FieldKind, unit_characters
 
-__all__ = ["FAMILIES", "family_of", "same_value"]
+__all__ = ["FAMILIES", "KIND_FAMILIES", "family_of", "same_value"]
 
 # Family, and what a person calls its fields. The names are those of the calibration's families.
 FAMILIES = {
@@ -16,7 +16,15 @@ FAMILIES = {
     "words": "defect words",
     "signature": "signatures",
 }
-_NUMBERS = ("unit", "date", "hours")
+# Of the calibration's kinds those that are not a family of their own. They are read by the same network, and their errors
+# are bounded together, because each kind alone has too few fields for a bound.
+KIND_FAMILIES = {
+    "unit": "numbers",
+    "date": "numbers",
+    "hours": "numbers",
+    "unit-free": "numbers-free",
+    "hours-free": "numbers-free",
+}
 
 
 def family_of(field_id: str, kind: str) -> str:

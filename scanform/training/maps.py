@@ -25,6 +25,7 @@ from scanform.settle.calibration import (
     steps_of,
     thresholds,
 )
+from scanform.settle.families import KIND_FAMILIES
 
 __all__ = ["TARGETS", "confidences", "families", "fit", "platt", "target_of"]
 
@@ -50,10 +51,6 @@ TARGETS = {
 _OTHER_TARGET = 1 / 1000
 # A grade that shows less may err more: the shares between the targets set for each grade.
 _GRADE_ALLOWANCE = {"office": 0.5, "bitonal": 0.75, "worn": 1.0, "phone": 1.0, "fax": 2.0}
-# Read by the same network: their errors are bounded together, because each kind alone has too few fields for a bound.
-_FAMILIES = dict.fromkeys(("unit", "date", "hours"), "numbers") | dict.fromkeys(
-    ("unit-free", "hours-free"), "numbers-free"
-)
 # How far a grade's slope, weight of cleanness and offset may stray from its kind's: one standard deviation each, in
 # log odds. Half a unit is the difference between 99.0 and 99.4 %.
 _STRAY = np.array([0.25, 0.25, 0.5])
@@ -72,7 +69,7 @@ def target_of(kind: str, grade: str = "") -> float:
 
 def families(kinds: list[str]) -> dict[str, str]:
     """The family whose silent errors each kind is counted among."""
-    return {kind: _FAMILIES.get(kind, kind) for kind in kinds}
+    return {kind: KIND_FAMILIES.get(kind, kind) for kind in kinds}
 
 
 def confidences(odds: np.ndarray, chosen: ConfidenceMap) -> np.ndarray:
@@ -131,7 +128,6 @@ def fit(tables: dict[str, Table], pages: int, seeds_from: int) -> dict[str, Any]
         "kinds": {
             kind: _entry(kind, "", data[kind], shown[kind], maps[kind][""], found, steps)
             | {
-                "family": of_family[kind],
                 "grades": {
                     name.value: _entry(
                         kind,
