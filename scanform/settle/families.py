@@ -16,8 +16,8 @@ FAMILIES = {
     "words": "defect words",
     "signature": "signatures",
 }
-# Of the calibration's kinds those that are not a family of their own. They are read by the same network, and their errors
-# are bounded together, because each kind alone has too few fields for a bound.
+# Of the calibration's kinds those that are not a family of their own. They are read by the same network, and their
+# errors are bounded together, because each kind alone has too few fields for a bound.
 KIND_FAMILIES = {
     "unit": "numbers",
     "date": "numbers",
