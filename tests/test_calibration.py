@@ -73,13 +73,22 @@ def test_a_grade_with_few_fields_hardly_leaves_its_kind() -> None:
         assert abs(log_odds(ours) - log_odds(kinds)) < 1.2
 
 
-def test_calibration_never_adds_confidence_whatever_the_grade() -> None:
-    pessimist = fields(4000, OFFICE, -2.0, 1)  # raw says less than is true
-    found = fitted(pessimist)
-    for raw in (0.1, 0.5, 0.9, 0.99, 0.9999):
+def test_a_few_errors_never_raise_a_probability_whatever_the_grade() -> None:
+    easy = fields(4000, OFFICE, -2.0, 1)  # raw says less than is true
+    easy[:, 2] = 1
+    easy[:5, 2] = 0
+    found = fitted(easy)
+    for raw in (0.6, 0.9, 0.99, 0.9999):
         for grade in ("", "office", "fax", "other", "never heard of"):
             assert found.confidence("date", raw, 1.0, grade) <= raw + 1e-12
-            assert calibration().confidence("date", raw, 1.0, grade) <= raw + 1e-12
+
+
+def test_unit_date_and_hours_read_with_help_share_a_map() -> None:
+    units, dates = fields(500, OFFICE, 1.0, 1), fields(3000, OFFICE, 1.0, 2)
+    units[:, 2] = 1
+    found = from_json(json.loads(json.dumps(fit({"unit": units, "date": dates}, 1, 0))))
+    assert found.maps["unit", ""] == found.maps["date", ""] == found.maps["hours", ""]
+    assert found.maps["unit-free", ""] != found.maps["unit", ""]
 
 
 def test_a_kind_without_a_single_error_is_fitted_and_one_without_fields_left_alone() -> None:

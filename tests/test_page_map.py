@@ -12,6 +12,7 @@ from skimage.transform import ProjectiveTransform
 from scanform.form import Box, Paper
 from scanform.locate import PageMap
 from scanform.locate.marks import find_marks, map_from_marks
+from scanform.locate.sample import sample_boxes
 from scanform.locate.warp import fit_homography, fit_polynomial, polynomial_terms
 
 tilts = st.tuples(*[st.floats(-0.08, 0.08)] * 4, *[st.floats(-2e-4, 2e-4)] * 2, *[st.floats(-50, 50)] * 2)
@@ -78,3 +79,16 @@ def test_two_marks_make_no_map(blank_sheet: BlankSheet, layout_of: LayoutOf) -> 
     assert map_from_marks(marks[:2], layout) is None
     assert map_from_marks([], layout) is None
     assert map_from_marks(marks[:3], layout) is not None
+
+
+@pytest.mark.parametrize("box", [Box(12, 20, 150, 8), Box(20, 40, 18, 8), Box(150, 20, 5, 5)])
+def test_a_patch_is_sampled_where_the_map_says_and_not_in_steps(box: Box) -> None:
+    # The page's grey rises by four a pixel, over and over, so that each sample tells its place to an eighth of a pixel.
+    page = np.broadcast_to((np.arange(2000) % 60 * 4).astype(np.uint8), (700, 2000)).copy()
+    page_map = PageMap(np.array([[11.8, 0.1, 20.0], [-0.1, 11.8, 60.0], [0, 0, 1.0]]), (210, 297))
+    patch = sample_boxes(page, page_map, [box], np.zeros((1, 2)), 0.0, 8.0)[0].astype(float)
+    rows, columns = patch.shape
+    x, y = box.x_mm + (np.arange(columns) + 0.5) / 8, box.y_mm + (np.arange(rows) + 0.5) / 8
+    places = page_map.to_px(np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2))[:, 0].reshape(rows, columns)
+    told = (places % 60 < 58) & (places % 60 > 1)  # not where the grey falls back
+    assert np.abs(patch / 4 - places % 60)[told].max() < 0.2

@@ -12,8 +12,8 @@ from functools import cached_property
 import numpy as np
 
 from scanform.form import Box, Layout
-from scanform.locate.sample import local_frames, sample_grid
-from scanform.locate.warp import PageMap, fit_polynomial, polynomial_terms
+from scanform.locate.sample import frame_points_mm, frames_of, sample_points
+from scanform.locate.warp import DEGREE_TERMS, PageMap, fit_polynomial, polynomial_terms
 
 __all__ = ["Probes", "measure", "probes_of", "refine", "told_apart"]
 
@@ -28,24 +28,38 @@ _GOOD_QUALITY = 0.25  # of the contrast between paper and mark; printed borders 
 class Probes:
     """Centres float64 (n, 2) mm; half sizes float64 (n, 2) mm; ``sides``: bool (n, 2), which axes can be measured.
 
-    ``boxes``: per probe the tick box or cell it is the frame of, None for a stretch of a writing box.
+    ``boxes``: per probe the tick box or cell it is the frame of, None for a stretch of a writing box. ``size_mm``: the
+    sheet's. What follows from these alone is computed once, for all pages.
     """
 
     boxes: tuple[Box | None, ...]
     centres_mm: np.ndarray
     halves_mm: np.ndarray
     sides: np.ndarray
+    size_mm: tuple[float, float]
 
     @cached_property
-    def by_size(self) -> list[tuple[np.ndarray, np.ndarray]]:
-        """Half sizes float64 (2,) that occur, each with the probes of that size, int (k,)."""
-        sizes, which = np.unique(self.halves_mm.round(3), axis=0, return_inverse=True)
-        return [(half, np.flatnonzero(which.ravel() == k)) for k, half in enumerate(sizes)]
+    def pairs(self) -> tuple[np.ndarray, np.ndarray]:
+        """Every measurable pair of opposite sides: its probe and its axis, int (m,) each."""
+        which, axis = np.nonzero(self.sides)
+        return which, axis
 
     @cached_property
-    def distances_mm(self) -> np.ndarray:
-        """Between all centres: float64 (n, n)."""
-        return np.linalg.norm(self.centres_mm[:, None] - self.centres_mm[None], axis=2)
+    def terms(self) -> np.ndarray:
+        """Polynomial terms of the highest degree at the centres: float64 (n, 15)."""
+        return polynomial_terms(self.centres_mm, self.size_mm, _HIGHEST_DEGREE)
+
+    @cached_property
+    def frame_points(self) -> tuple[np.ndarray, np.ndarray]:
+        """The points that :func:`frame_points_mm` gives for the centres, and their terms: (3n, 2) and (3n, 15)."""
+        points = frame_points_mm(self.centres_mm)
+        return points, polynomial_terms(points, self.size_mm, _HIGHEST_DEGREE)
+
+    @cached_property
+    def nearest(self) -> np.ndarray:
+        """All probes by their distance from each, itself first: int (n, n)."""
+        apart = np.linalg.norm(self.centres_mm[:, None] - self.centres_mm[None], axis=2)
+        return np.argsort(apart, axis=1, kind="stable")
 
 
 def probes_of(layout: Layout) -> Probes:
@@ -70,6 +84,7 @@ def probes_of(layout: Layout) -> Probes:
         np.array([box.centre_mm for box, _ in frames]),
         np.array([(box.w_mm / 2, box.h_mm / 2) for box, _ in frames]),
         np.array([(closed, True) for _, closed in frames]),
+        (layout.width_mm, layout.height_mm),
     )
 
 
@@ -83,41 +98,36 @@ def measure(
     Returns offsets float64 (n, 2) in mm (x, y) and qualities float64 (n, 2): the darkness of the weaker of the two
     sides at the best offset, less the usual darkness around, as a share of the contrast; 0 where not measurable.
     """
-    n = len(probes.centres_mm)
-    offsets, quality = np.zeros((n, 2)), np.zeros((n, 2))
-    centres_px, jacobians = local_frames(page_map, probes.centres_mm)
+    offsets, quality = np.zeros(probes.halves_mm.shape), np.zeros(probes.halves_mm.shape)
+    which, axis = probes.pairs
+    points_mm, terms = probes.frame_points
+    centres_px, jacobians = frames_of(page_map.to_px_by_terms(points_mm, terms))
     shifts = np.arange(-round(reach_mm / step_mm), round(reach_mm / step_mm) + 1) * step_mm
-    along = np.linspace(-0.8, 0.8, _ALONG)
-    for axis in (0, 1):
-        # Probes of one size share one grid of offsets.
-        for half, same_size in probes.by_size:
-            rows = same_size[probes.sides[same_size, axis]]
-            if not len(rows):
-                continue
-            grid = _side_grid(half, axis, shifts, along)
-            grey = sample_grid(pixels, centres_px[rows], jacobians[rows], grid)
-            profile = grey.reshape(len(rows), _ALONG, 2 * len(shifts)).sum(axis=1, dtype=np.float32) / _ALONG
-            profile = profile.reshape(len(rows), 2, len(shifts))
-            offsets[rows, axis], quality[rows, axis] = _best_shift(profile, shifts, contrast)
+    # Places along a side and across it are the two parts of an outer sum; all sides are sampled in one call.
+    half, other = probes.halves_mm[which, axis], probes.halves_mm[which, 1 - axis]
+    across = np.concatenate([shifts - half[:, None], shifts + half[:, None]], axis=1).astype(np.float32)
+    along = (other[:, None] * np.linspace(-0.8, 0.8, _ALONG)).astype(np.float32)
+    start = centres_px[which].astype(np.float32)
+    to_across = jacobians[which, :, axis].astype(np.float32)
+    to_along = jacobians[which, :, 1 - axis].astype(np.float32)
+    map_x, map_y = (
+        (to_across[:, k, None] * across)[:, None, :] + (to_along[:, k, None] * along + start[:, k, None])[:, :, None]
+        for k in (0, 1)
+    )
+    grey = sample_points(pixels, map_x.reshape(-1, 2 * len(shifts)), map_y.reshape(-1, 2 * len(shifts)))
+    sums = grey.reshape(len(which), _ALONG, 2, len(shifts)).sum(axis=1, dtype=np.uint16)
+    profile = sums.astype(np.float32) / _ALONG
+    offsets[which, axis], quality[which, axis] = _best_shift(profile, shifts, contrast)
     return offsets, quality
 
 
-def _side_grid(half: np.ndarray, axis: int, shifts: np.ndarray, along: np.ndarray) -> np.ndarray:
-    """Offsets (along x 2 sides x shifts, 2) in mm from the probe's centre."""
-    across = np.stack([-half[axis] + shifts, half[axis] + shifts])[None]
-    lengthwise = (along * half[1 - axis])[:, None, None]
-    across, lengthwise = np.broadcast_arrays(across, lengthwise)
-    pair = (across, lengthwise) if axis == 0 else (lengthwise, across)
-    return np.stack([part.ravel() for part in pair], axis=1)
-
-
 def _best_shift(profile: np.ndarray, shifts: np.ndarray, contrast: float) -> tuple[np.ndarray, np.ndarray]:
-    """Best shift per probe from float32 (n, 2 sides, s) mean grey along the side, to a fraction of a step."""
+    """Best shift per pair of sides from float32 (m, 2, s) mean grey along each side, to a fraction of a step."""
     middle_rank = profile.shape[2] // 2
     paper = np.partition(profile, middle_rank, axis=2)[:, :, middle_rank, None]
-    dark = np.clip(paper - profile, 0, None) / contrast
+    dark = np.maximum(paper - profile, 0) / contrast
     score = np.sqrt(dark[:, 0] * dark[:, 1])  # both sides must be there
-    padded = np.pad(score, ((0, 0), (1, 1)), mode="edge")
+    padded = np.concatenate([score[:, :1], score, score[:, -1:]], axis=1)
     score = 0.25 * padded[:, :-2] + 0.5 * padded[:, 1:-1] + 0.25 * padded[:, 2:]
     best = score[:, 1:-1].argmax(axis=1) + 1
     rows = np.arange(len(score))
@@ -128,42 +138,47 @@ def _best_shift(profile: np.ndarray, shifts: np.ndarray, contrast: float) -> tup
 
 
 # Reach, step (mm) and degree of the polynomial: first what marks alone may be off by (curl, stretch), then the rest.
-_PASSES = ((2.4, 0.2, 2), (0.9, 0.1, 4))
+_COARSE, _FINE = (2.4, 0.2, 2), (0.9, 0.1, 4)
+_ALL_IN_REACH = 0.9  # share of all borders that, seen by the fine look already, leaves nothing to the coarse one
 _LAST_LOOK = (0.7, 0.1)
+_HIGHEST_DEGREE = _FINE[2]
 
 
 def refine(
     pixels: np.ndarray, page_map: PageMap, probes: Probes, contrast: float
 ) -> tuple[PageMap, np.ndarray, np.ndarray, float, float]:
-    """Correct the map by the artwork, coarse then fine.
+    """Correct the map by the artwork, coarse (where that is needed) then fine.
 
     Returns the corrected map; per probe the shift that is left to apply, float64 (n, 2) mm, and how far its artwork
     disagrees with that, float64 (n,) mm; the page's residual in mm (95th percentile of the artwork's distance from
     the smooth map); and the share of probes whose artwork was found.
     """
-    for reach_mm, step_mm, degree in _PASSES:
-        offsets, quality = measure(pixels, page_map, probes, reach_mm, step_mm, contrast)
-        found = quality > _GOOD_QUALITY
-        if found.sum(axis=0).min() < _FEWEST_GOOD:
-            break
-        correction = np.stack(
-            [
-                fit_polynomial(
-                    polynomial_terms(probes.centres_mm[found[:, axis]], page_map.size_mm, degree),
-                    offsets[found[:, axis], axis],
-                    quality[found[:, axis], axis],
-                )
-                for axis in (0, 1)
-            ],
-            axis=1,
-        )
-        page_map = page_map.corrected_by(correction)
+    corrected, seen = _corrected(pixels, page_map, probes, contrast, _FINE)
+    if seen < _ALL_IN_REACH:
+        corrected, _ = _corrected(pixels, page_map, probes, contrast, _COARSE)
+        corrected, _ = _corrected(pixels, corrected, probes, contrast, _FINE)
+    page_map = corrected
     offsets, quality = measure(pixels, page_map, probes, *_LAST_LOOK, contrast)
     found = (quality > _GOOD_QUALITY) & probes.sides
     shifts, doubts = _settle_shifts(probes, offsets, found)
     share = float(found.sum() / probes.sides.sum())
     residual = float(np.percentile(np.abs(offsets[found]), 95)) if found.any() else float("inf")
     return page_map, shifts, doubts, residual, share
+
+
+def _corrected(
+    pixels: np.ndarray, page_map: PageMap, probes: Probes, contrast: float, look: tuple[float, float, int]
+) -> tuple[PageMap, float]:
+    """The map after one look (reach, step, degree) at all borders, and the share of these that it saw."""
+    reach_mm, step_mm, degree = look
+    offsets, quality = measure(pixels, page_map, probes, reach_mm, step_mm, contrast)
+    found = quality > _GOOD_QUALITY
+    seen = float(found.sum() / probes.sides.sum())
+    if found.sum(axis=0).min() < _FEWEST_GOOD:
+        return page_map, seen
+    terms = probes.terms[:, : DEGREE_TERMS[degree]]
+    by_axis = [fit_polynomial(terms[f], o[f], q[f]) for f, o, q in zip(found.T, offsets.T, quality.T, strict=True)]
+    return page_map.corrected_by(np.stack(by_axis, axis=1)), seen
 
 
 _SAME_PLACE_MM = 2.0  # nearer frames could be taken for each other: 0.8 mm of search to either side, and a rim
@@ -211,11 +226,30 @@ def _settle_shifts(probes: Probes, offsets: np.ndarray, found: np.ndarray) -> tu
         if len(good) < _NEIGHBOURS:
             doubts += 1.0
             continue
-        near = good[np.argpartition(probes.distances_mm[:, good], _NEIGHBOURS - 1, axis=1)[:, :_NEIGHBOURS]]
-        said = np.median(offsets[near, axis], axis=1)
+        near = _nearest_of(probes, found[:, axis])
+        measured = offsets[near, axis]
+        said = _row_medians(measured)
         own = offsets[:, axis]
         agrees = found[:, axis] & (np.abs(own - said) <= _AGREES_MM)
         shifts[:, axis] = np.where(agrees, own, said)
-        doubts = np.maximum(doubts, np.where(agrees, 0, np.median(np.abs(offsets[near, axis] - said[:, None]), axis=1)))
+        doubts = np.maximum(doubts, np.where(agrees, 0, _row_medians(np.abs(measured - said[:, None]))))
         doubts = np.maximum(doubts, np.where(found[:, axis] & ~agrees, np.abs(own - said), 0))
     return shifts, doubts
+
+
+def _row_medians(values: np.ndarray) -> np.ndarray:
+    """Of float (n, _NEIGHBOURS), an even number a row; np.median takes ten times as long for such short ones."""
+    ordered = np.sort(values, axis=1)
+    return (ordered[:, _NEIGHBOURS // 2 - 1] + ordered[:, _NEIGHBOURS // 2]) / 2
+
+
+_CLOSEST = 24  # among so many nearest probes six good ones are found nearly everywhere
+
+
+def _nearest_of(probes: Probes, good: np.ndarray) -> np.ndarray:
+    """The nearest ``_NEIGHBOURS`` good ones, bool (n,), of each probe: int (n, _NEIGHBOURS), in no order."""
+    near = probes.nearest[:, :_CLOSEST]
+    if (good[near].sum(axis=1) < _NEIGHBOURS).any():
+        near = probes.nearest
+    first = np.argsort(~good[near], axis=1, kind="stable")[:, :_NEIGHBOURS]
+    return np.take_along_axis(near, first, axis=1)

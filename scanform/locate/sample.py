@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -10,33 +11,30 @@ import numpy as np
 from scanform.form import Box
 from scanform.locate.warp import PageMap
 
-__all__ = ["local_frames", "sample_boxes", "sample_grid"]
+__all__ = ["frame_points_mm", "frames_of", "local_frames", "sample_boxes", "sample_points"]
 
+_STEP_MM = 1.0
 _REMAP_MOST_ROWS = 30_000  # cv2.remap addresses rows with a signed 16-bit number
 
 
 def local_frames(page_map: PageMap, centres_mm: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """The map near each of float (n, 2) centres as an affine frame: centres px (n, 2), Jacobians px/mm (n, 2, 2).
+    """The map near each of float (n, 2) centres as an affine frame: centres px (n, 2), Jacobians px/mm (n, 2, 2)."""
+    return frames_of(page_map.to_px(frame_points_mm(centres_mm)))
 
-    Over the few mm of a field the map differs from its tangent by less than a hundredth of a millimetre.
+
+def frame_points_mm(centres_mm: np.ndarray) -> np.ndarray:
+    """The points whose places :func:`frames_of` makes frames of: float (n, 2) centres to (3n, 2)."""
+    return np.concatenate([centres_mm, centres_mm + [_STEP_MM, 0], centres_mm + [0, _STEP_MM]])
+
+
+def frames_of(px: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The map near n centres as an affine frame: centres px (n, 2), Jacobians px/mm (n, 2, 2).
+
+    ``px``: float (3n, 2), where the map puts :func:`frame_points_mm`. Over the few mm of a field the map differs from
+    its tangent by less than a hundredth of a millimetre.
     """
-    n = len(centres_mm)
-    step = 1.0
-    stacked = np.concatenate([centres_mm, centres_mm + [step, 0], centres_mm + [0, step]])
-    px = page_map.to_px(stacked)
-    jacobians = np.stack([px[n : 2 * n] - px[:n], px[2 * n :] - px[:n]], axis=2) / step
-    return px[:n], jacobians
-
-
-def sample_grid(
-    pixels: np.ndarray, centres_px: np.ndarray, jacobians: np.ndarray, offsets_mm: np.ndarray
-) -> np.ndarray:
-    """Grey values at the same offsets (mm, float (m, 2)) around each of n centres: uint8 (n, m)."""
-    n = len(centres_px)
-    # One matrix product for all points; float32 keeps a pixel's place to a thousandth on any page we accept.
-    moved = jacobians.reshape(2 * n, 2).astype(np.float32) @ offsets_mm.T.astype(np.float32)
-    moved = moved.reshape(n, 2, -1) + centres_px[:, :, None].astype(np.float32)
-    return _remap_rows(pixels, moved[:, 0], moved[:, 1])
+    centres, right, below = px.reshape(3, -1, 2)
+    return centres, np.stack([right - centres, below - centres], axis=2) / _STEP_MM
 
 
 def sample_boxes(
@@ -58,26 +56,28 @@ def sample_boxes(
     if w > 20 or h > 20:
         # Over a long field the tangent is not enough: map a coarse lattice and interpolate between its points.
         return np.stack([_sample_long(pixels, page_map, centre, (w, h), (columns, rows)) for centre in centres])
-    centres_px, jacobians = (part.astype(np.float32) for part in local_frames(page_map, centres))
-    x = ((np.arange(columns) + 0.5) / px_per_mm - w / 2).astype(np.float32)
-    y = ((np.arange(rows) + 0.5) / px_per_mm - h / 2).astype(np.float32)[:, None]
-    # J @ (x, y) splits into a column part and a row part: two outer sums instead of a product per pixel.
-    across = centres_px[:, :, None, None] + jacobians[:, :, 0, None, None] * x
-    maps = across + jacobians[:, :, 1, None, None] * y
-    n = len(boxes)
-    flat = [np.ascontiguousarray(maps[:, axis]).reshape(n * rows, columns) for axis in (0, 1)]
-    return _remap_rows(pixels, flat[0], flat[1]).reshape(n, rows, columns)
+    centres_px, jacobians = local_frames(page_map, centres)
+    # From a patch's pixel (column, row) to the page's.
+    affine = np.empty((len(boxes), 2, 3))
+    affine[:, :, :2] = jacobians / px_per_mm
+    affine[:, :, 2] = centres_px + jacobians @ (0.5 / px_per_mm - w / 2, 0.5 / px_per_mm - h / 2)
+    patches = np.empty((len(boxes), rows, columns), np.uint8)
+    how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    for matrix, patch in zip(affine, patches, strict=True):
+        cv2.warpAffine(pixels, matrix, (columns, rows), patch, how, cv2.BORDER_CONSTANT, 255)
+    return patches
 
 
-def _remap_rows(pixels: np.ndarray, map_x: np.ndarray, map_y: np.ndarray) -> np.ndarray:
+def sample_points(pixels: np.ndarray, map_x: np.ndarray, map_y: np.ndarray) -> np.ndarray:
+    """Grey values at places in px, float32 (rows, columns) each: uint8 (rows, columns), white off the page."""
     parts = []
     for start in range(0, len(map_x), _REMAP_MOST_ROWS):
         end = start + _REMAP_MOST_ROWS
         parts.append(
             cv2.remap(
                 pixels,
-                map_x[start:end].astype(np.float32, copy=False),
-                map_y[start:end].astype(np.float32, copy=False),
+                map_x[start:end],
+                map_y[start:end],
                 cv2.INTER_LINEAR,
                 borderMode=cv2.BORDER_CONSTANT,
                 borderValue=255,
@@ -93,15 +93,22 @@ def _sample_long(
     size_mm: tuple[float, float],
     size_px: tuple[int, int],
 ) -> np.ndarray:
-    w, h = size_mm
-    columns, rows = size_px
+    (w, h), (columns, rows) = size_mm, size_px
     nodes_x, nodes_y = max(2, round(w / 5) + 1), max(2, round(h / 5) + 1)
-    at_x, at_y = (np.arange(nodes_x) / (nodes_x - 1) - 0.5) * w, (np.arange(nodes_y) / (nodes_y - 1) - 0.5) * h
-    lattice = np.stack(np.meshgrid(centre_mm[0] + at_x, centre_mm[1] + at_y), axis=-1)
-    px = page_map.to_px(lattice.reshape(-1, 2)).reshape(nodes_y, nodes_x, 2).astype(np.float32)
-    wanted_x = ((np.arange(columns) + 0.5) / columns * (nodes_x - 1)).astype(np.float32)
-    wanted_y = ((np.arange(rows) + 0.5) / rows * (nodes_y - 1)).astype(np.float32)
-    where_x = np.broadcast_to(wanted_x, (rows, columns)).copy()
-    where_y = np.broadcast_to(wanted_y[:, None], (rows, columns)).copy()
-    full = cv2.remap(px, where_x, where_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return _remap_rows(pixels, full[..., 0], full[..., 1])
+    lattice = np.empty((nodes_y, nodes_x, 2))
+    lattice[..., 0] = centre_mm[0] + np.linspace(-w / 2, w / 2, nodes_x)
+    lattice[..., 1] = centre_mm[1] + np.linspace(-h / 2, h / 2, nodes_y)[:, None]
+    px = page_map.to_px(lattice.reshape(-1, 2)).T.reshape(2, nodes_y, nodes_x).astype(np.float32)
+    # Not by cv2.remap, which knows 32 places between two nodes and no more: steps of 0.16 mm.
+    map_x, map_y = _between(nodes_y, rows) @ px @ _between(nodes_x, columns).T
+    return sample_points(pixels, map_x, map_y)
+
+
+@lru_cache(maxsize=64)
+def _between(nodes: int, places: int) -> np.ndarray:
+    """Weights of evenly spaced nodes at the middles of as many places over their whole span: float32 (places, nodes).
+
+    Each place is interpolated linearly between the two nodes beside it.
+    """
+    at = (np.arange(places) + 0.5) / places * (nodes - 1)
+    return np.maximum(1 - np.abs(at[:, None] - np.arange(nodes)), 0).astype(np.float32)

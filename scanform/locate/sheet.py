@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from scanform.locate.artwork import refine, told_apart
 from scanform.locate.blank import ink_share
 from scanform.locate.codes import read_code, read_code_anywhere
 from scanform.locate.known import KnownLayouts, KnownSheet
-from scanform.locate.marks import FEWEST_MARKS, FoundMark, find_marks, map_from_marks, reduced
+from scanform.locate.marks import FEWEST_MARKS, FoundMark, find_marks, map_from_all_marks, map_from_marks, reduced
 from scanform.locate.sample import sample_boxes
 from scanform.locate.warp import PageMap
 
@@ -69,17 +70,21 @@ class LocatedSheet:
 
     def polygon_px(self, box: Box) -> tuple[tuple[float, float], ...]:
         """The box's four corners on the page, in page px, clockwise from its own top left."""
-        dx, dy = self.shifts_mm.get(box, (0.0, 0.0))
-        corners = np.array(
-            [
-                (box.x_mm, box.y_mm),
-                (box.right_mm, box.y_mm),
-                (box.right_mm, box.bottom_mm),
-                (box.x_mm, box.bottom_mm),
-            ]
-        ) + (dx, dy)
-        px = (self.map.to_px(corners) + 0.5) / self.raster_scale - 0.5
-        return tuple((round(float(x), 1), round(float(y), 1)) for x, y in px)
+        known = self._field_polygons_px.get(box)
+        return known if known is not None else self._polygons_px([box])[0]
+
+    @cached_property
+    def _field_polygons_px(self) -> dict[Box, tuple[tuple[float, float], ...]]:
+        """Of all fields together: one by one each would cost as much as all."""
+        boxes = [spec.box_mm for spec in self.layout.fields]
+        return dict(zip(boxes, self._polygons_px(boxes), strict=True))
+
+    def _polygons_px(self, boxes: list[Box]) -> list[tuple[tuple[float, float], ...]]:
+        shifts = np.array([self.shifts_mm.get(box, (0.0, 0.0)) for box in boxes])
+        x, y, w, h = np.array(boxes).T
+        corners = np.stack([np.stack([x, x + w, x + w, x], axis=1), np.stack([y, y, y + h, y + h], axis=1)], axis=2)
+        px = (self.map.to_px((corners + shifts[:, None]).reshape(-1, 2)) + 0.5) / self.raster_scale - 0.5
+        return [tuple((x, y) for x, y in polygon) for polygon in px.round(1).reshape(-1, 4, 2).tolist()]
 
     def residual_of(self, spec: Field) -> float:
         """How far, in mm, the field's printed artwork may lie from where it is sampled."""
@@ -156,13 +161,15 @@ def locate(page: Page, known: KnownLayouts) -> LocatedSheet | NotLocated:
 
 
 def _first_maps(marks: list[FoundMark], known: KnownLayouts) -> list[tuple[Paper, PageMap, int]]:
-    """A map for every paper size on which the marks' places make sense, the best first."""
+    """A map for every paper size on which the marks' places make sense, the best first; one alone if that is sure."""
+    layouts = {paper: sheets[0].layout for paper in Paper if (sheets := known.on_paper(paper))}
+    for paper, layout in layouts.items():
+        sure = map_from_all_marks(marks, layout)
+        if sure is not None:
+            return [(paper, sure[0], sure[2])]
     maps = []
-    for paper in Paper:
-        sheets = known.on_paper(paper)
-        if not sheets:
-            continue
-        start = map_from_marks(marks, sheets[0].layout)
+    for paper, layout in layouts.items():
+        start = map_from_marks(marks, layout)
         if start is not None:
             page_map, error_mm, agreeing = start
             maps.append((-agreeing, error_mm, paper, page_map))

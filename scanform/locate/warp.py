@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-__all__ = ["PageMap", "fit_homography", "fit_polynomial", "polynomial_terms"]
+__all__ = ["DEGREE_TERMS", "PageMap", "fit_homography", "fit_polynomial", "polynomial_terms"]
 
-_DEGREE_TERMS = {1: 3, 2: 6, 3: 10, 4: 15}
+DEGREE_TERMS = {1: 3, 2: 6, 3: 10, 4: 15}  # terms of a polynomial in x and y by its degree
+_DEGREES = {terms: degree for degree, terms in DEGREE_TERMS.items()}
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,18 +28,26 @@ class PageMap:
     def to_px(self, points_mm: np.ndarray) -> np.ndarray:
         """Map float (n, 2) points (x, y) in mm to float64 (n, 2) points in px."""
         points = np.asarray(points_mm, np.float64)
-        if self.correction is not None:
-            points = points + self.displacement_mm(points)
+        return self._projected(points if self.correction is None else points + self.displacement_mm(points))
+
+    def to_px_by_terms(self, points_mm: np.ndarray, terms: np.ndarray) -> np.ndarray:
+        """As :meth:`to_px`, for points whose :func:`polynomial_terms` of this degree or a higher one are at hand."""
+        if self.correction is None:
+            return self._projected(points_mm)
+        return self._projected(points_mm + terms[:, : len(self.correction)] @ self.correction)
+
+    def _projected(self, points_mm: np.ndarray) -> np.ndarray:
         h = self.homography
-        w = points @ h[2, :2] + h[2, 2]
-        return (points @ h[:2, :2].T + h[:2, 2]) / w[:, None]
+        px = points_mm @ h[:2, :2].T
+        px += h[:2, 2]
+        px /= (points_mm @ h[2, :2] + h[2, 2])[:, None]
+        return px
 
     def displacement_mm(self, points_mm: np.ndarray) -> np.ndarray:
         """The correction at float (n, 2) points in mm, float64 (n, 2)."""
         if self.correction is None:
             return np.zeros((len(points_mm), 2))
-        degree = next(d for d, k in _DEGREE_TERMS.items() if k == len(self.correction))
-        return polynomial_terms(points_mm, self.size_mm, degree) @ self.correction
+        return polynomial_terms(points_mm, self.size_mm, _DEGREES[len(self.correction)]) @ self.correction
 
     def px_per_mm(self) -> float:
         """Scale at the middle of the sheet."""
@@ -73,10 +82,17 @@ def fit_homography(points_mm: np.ndarray, points_px: np.ndarray, tolerance_px: f
 def polynomial_terms(points_mm: np.ndarray, size_mm: tuple[float, float], degree: int) -> np.ndarray:
     """Terms of a polynomial in x and y up to ``degree`` at float (n, 2) points: float64 (n, k), low degrees first."""
     points = np.asarray(points_mm, np.float64)
-    x = points[:, 0] / size_mm[0] * 2 - 1
-    y = points[:, 1] / size_mm[1] * 2 - 1
-    columns = [x**i * y ** (total - i) for total in range(degree + 1) for i in range(total, -1, -1)]
-    return np.stack(columns, axis=1)
+    x = points[:, 0] * (2 / size_mm[0]) - 1
+    y = points[:, 1] * (2 / size_mm[1]) - 1
+    terms = np.empty((DEGREE_TERMS[degree], len(points)))
+    terms[0] = 1.0
+    # Each row of x^i y^j of one degree is the row of the degree before, times x, and its last term times y once more.
+    before, at = 0, 1
+    for total in range(1, degree + 1):
+        np.multiply(terms[before : before + total], x, out=terms[at : at + total])
+        np.multiply(terms[before + total - 1], y, out=terms[at + total])
+        before, at = at, at + total + 1
+    return terms.T
 
 
 def fit_polynomial(terms: np.ndarray, values: np.ndarray, quality: np.ndarray, rounds: int = 4) -> np.ndarray:
@@ -85,6 +101,7 @@ def fit_polynomial(terms: np.ndarray, values: np.ndarray, quality: np.ndarray, r
     Handwriting that crosses a border pulls single measurements far away; these end up with no weight at all.
     """
     weights = quality.copy()
+    weighs = quality > 0
     # A whisper of ridge keeps high terms at zero where no artwork says anything about them.
     ridge = 1e-3 * max(float(quality.sum()), 1e-9) / len(quality) * np.eye(terms.shape[1])
     ridge[0, 0] = 0
@@ -93,6 +110,6 @@ def fit_polynomial(terms: np.ndarray, values: np.ndarray, quality: np.ndarray, r
         weighted = terms * weights[:, None]
         result = np.linalg.solve(terms.T @ weighted + ridge, weighted.T @ values)
         error = np.abs(values - terms @ result)
-        scale = max(4.685 * 1.4826 * float(np.median(error[quality > 0])), 0.15) if (quality > 0).any() else 1.0
-        weights = quality * np.clip(1 - (error / scale) ** 2, 0, None) ** 2
+        scale = max(4.685 * 1.4826 * float(np.median(error[weighs])), 0.15) if weighs.any() else 1.0
+        weights = quality * np.maximum(1 - (error / scale) ** 2, 0) ** 2
     return result

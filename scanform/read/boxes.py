@@ -52,12 +52,13 @@ def box_maps(patches: np.ndarray, sheet: LocatedSheet) -> np.ndarray:
     n, height, width = patches.shape
     # One call for all: with whole blocks of 2 x 2 pixels no patch touches the next.
     tall = cv2.resize(patches.reshape(n * height, width), (MAP_SIDE, n * MAP_SIDE), interpolation=cv2.INTER_AREA)
-    small = tall.reshape(n, MAP_SIDE, MAP_SIDE).astype(np.float32)
     rank = int(_PAPER_PERCENTILE / 100 * MAP_SIDE**2)
     paper = np.partition(tall.reshape(n, -1), rank, axis=1)[:, rank].astype(np.float64)
     paper = np.maximum(paper, _LEAST_OF_NEIGHBOURS * _paper_beside(paper))[:, None, None]
     full = np.maximum(paper * (1 - sheet.print_grey / max(sheet.paper_grey, 1.0)), 25.0)
-    return np.clip((paper - small) / full, 0, 1.25).astype(np.float32)
+    maps = paper.astype(np.float32) - tall.reshape(n, MAP_SIDE, MAP_SIDE)
+    maps *= (1 / full).astype(np.float32)
+    return np.clip(maps, 0, 1.25, out=maps)
 
 
 def box_ink_mm2(maps: np.ndarray) -> np.ndarray:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import groupby
+from operator import itemgetter
 from typing import cast
 
 import numpy as np
@@ -122,8 +123,13 @@ def _reading(
 def best_strings(rows: np.ndarray, count: int) -> list[tuple[str, float]]:
     """The ``count`` most probable strings of float (cells, 37) rows, best first, cells being independent."""
     beams: list[tuple[str, float]] = [("", 1.0)]
-    for row in rows:
-        top = np.argsort(row)[::-1][:count]
-        grown = [(text + _SIGNS[k], weight * float(row[k])) for text, weight in beams for k in top]
-        beams = sorted(grown, key=lambda beam: -beam[1])[:count]
+    for row, top in zip(rows.tolist(), np.argsort(rows, axis=1)[:, ::-1][:, :count].tolist(), strict=True):
+        signs = [(_SIGNS[k], row[k]) for k in top]
+        # The i-th best string with the j-th best sign has i x j - 1 strings before it.
+        grown = [
+            (text + sign, weight * share)
+            for i, (text, weight) in enumerate(beams, 1)
+            for sign, share in signs[: count // i]
+        ]
+        beams = sorted(grown, key=itemgetter(1), reverse=True)[:count]
     return beams

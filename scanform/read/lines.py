@@ -1,7 +1,8 @@
 """Read a line of handwriting with the recogniser that the rapidocr wheel carries, run through onnxruntime.
 
 The network is PP-OCR's small recognition model (Apache-2.0). It knows 18,710 characters; only Latin print matters on
-our sheets, so its per-step probabilities are restricted to those and renormalised.
+our sheets, so its output layer is cut down to those when it is loaded, and its softmax shares out all probability among
+them.
 """
 
 from __future__ import annotations
@@ -15,7 +16,9 @@ import cv2
 import numpy as np
 import onnxruntime
 
-__all__ = ["LATIN", "LineReader", "LineText"]
+from scanform.read.output_classes import metadata_of, with_classes
+
+__all__ = ["LATIN", "LineReader", "LineText", "model_file", "network_input"]
 
 LATIN = string.ascii_letters + string.digits + " .,;:'\"!?()/-+&%#=*"
 _HEIGHT_PX = 48  # what the network was trained on
@@ -31,7 +34,8 @@ class LineText(NamedTuple):
     steps: np.ndarray
 
 
-def _model_file() -> Path:
+def model_file() -> Path:
+    """The network's file in the installed rapidocr package."""
     spec = find_spec("rapidocr")
     if spec is None or spec.origin is None:
         raise ModuleNotFoundError("rapidocr, which carries the line recogniser, is not installed")
@@ -39,6 +43,17 @@ def _model_file() -> Path:
     if not found:
         raise FileNotFoundError(f"the rapidocr package in {Path(spec.origin).parent} carries no recognition model")
     return found[-1]
+
+
+def network_input(line: np.ndarray) -> np.ndarray:
+    """A line, uint8 (height, width) grey, as the network wants it: float32 (1, 3, 48, 8 n), -1 to 1."""
+    scale = _HEIGHT_PX / line.shape[0]
+    width = max(_LEAST_WIDTH_PX, round(line.shape[1] * scale))
+    resized = cv2.resize(line, (width, _HEIGHT_PX), interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC)
+    # The network downsamples eightfold across: pad to a whole step with paper.
+    padded = cv2.copyMakeBorder(resized, 0, 0, 8, 8 + -width % 8, cv2.BORDER_CONSTANT, value=255)
+    values = padded.astype(np.float32) / 127.5 - 1
+    return np.ascontiguousarray(np.broadcast_to(values, (1, 3, *values.shape)))
 
 
 class LineReader:
@@ -49,28 +64,19 @@ class LineReader:
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = 1
         options.inter_op_num_threads = 1
-        self._session = onnxruntime.InferenceSession(str(_model_file()), options, providers=["CPUExecutionProvider"])
-        self._input = self._session.get_inputs()[0].name
-        characters = self._session.get_modelmeta().custom_metadata_map["character"].splitlines()
+        model = model_file().read_bytes()
+        characters = metadata_of(model)["character"].splitlines()
         # Class 0 is CTC's blank; the space is the last class and has no line of its own.
         classes = {char: n + 1 for n, char in enumerate(characters)}
         classes.setdefault(" ", len(characters) + 1)
         self.alphabet = [char for char in LATIN if char in classes]
-        self._columns = np.array([0] + [classes[char] for char in self.alphabet])
+        model = with_classes(model, len(characters) + 2, [0] + [classes[char] for char in self.alphabet])
+        self._session = onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
+        self._input = self._session.get_inputs()[0].name
 
     def read(self, line: np.ndarray) -> LineText:
         """Read one line: uint8 (height, width) grey, dark on light, cut close to the writing."""
-        scale = _HEIGHT_PX / line.shape[0]
-        width = max(_LEAST_WIDTH_PX, round(line.shape[1] * scale))
-        resized = cv2.resize(line, (width, _HEIGHT_PX), interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC)
-        # The network downsamples eightfold across: pad to a whole step with paper.
-        padded = cv2.copyMakeBorder(resized, 0, 0, 8, 8 + -width % 8, cv2.BORDER_CONSTANT, value=255)
-        values = padded.astype(np.float32) / 127.5 - 1
-        batch = np.broadcast_to(values, (1, 3, *values.shape))
-        raw = self._session.run(None, {self._input: np.ascontiguousarray(batch)})[0][0]
-        steps = raw[:, self._columns]
-        steps = steps / np.maximum(steps.sum(axis=1, keepdims=True), 1e-9)
-        return self._greedy(steps)
+        return self._greedy(self._session.run(None, {self._input: network_input(line)})[0][0])
 
     def _greedy(self, steps: np.ndarray) -> LineText:
         best = steps.argmax(axis=1)

@@ -102,7 +102,7 @@ def _zone(sheet: LocatedSheet, field: Field) -> tuple[np.ndarray, np.ndarray]:
     full = np.maximum(paper * share_of_paper, 25.0)
     mask = (zone < paper - _INK_LEVEL * full).astype(np.uint8)
     _wipe_streaks(mask)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8, ltype=cv2.CV_16U)
     keep = np.zeros(count, bool)
     keep[1:] = stats[1:, cv2.CC_STAT_AREA] > _SPECK_MM2 * PX_PER_MM**2
     _drop_borders(keep, stats, mask.shape)

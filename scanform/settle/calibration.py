@@ -38,9 +38,9 @@ CAP = 1 - _LEAST
 BOUND_CONFIDENCE = 0.95
 # Never accept below this, however few errors the simulated pages show: real paper will have kinds they lack.
 LEAST_THRESHOLD = 0.95
-# What the register knows stands against the ink with few doubts of its own: the odds of a unit are understated, since a
-# unit that the register lacks is always held possible, and of 2,557 units none was wrong at any confidence.
-_LEAST_BY_KIND = {"unit": 0.8}
+# A unit that the register lacks is always held possible, which understates the odds of those that it has: of 2,557 units
+# fitted on none was wrong at any confidence.
+_LEAST_BY_KIND = {"unit": 0.9}
 _NOTHING_FITTED = 0.99  # threshold of a kind that nothing was fitted on
 _MOST_TARGET = 0.5  # errors a field: no wish for fewer doubts makes a target of more
 _NEVER = 1.0  # no confidence reaches this
@@ -179,12 +179,10 @@ class Calibration:
 
         ``raw``: probability of the value if all its characters are clean ones; ``clean``: that they are (combs).
         ``grade``: how the page was captured, as it shows; one that nothing was fitted on takes the map of all.
-        Calibration may take confidence away, never add any: where the ink itself stands between two values, no number
-        of easy pages in the fitting makes it clear.
         """
         chosen = self.maps.get((kind, grade)) or self.maps.get((kind, "")) or IDENTITY
         exponent = chosen.slope * log_odds(raw) + chosen.clean_slope * log_odds(clean) + chosen.offset
-        return min(1 / (1 + math.exp(-exponent)), max(raw, _LEAST), 1 - _LEAST)
+        return min(max(1 / (1 + math.exp(-exponent)), _LEAST), CAP)
 
     def threshold(self, kind: str, grade: str = "") -> float:
         """Least confidence at which a field of that kind on such a page is accepted."""

@@ -18,6 +18,7 @@ from scanform.locate import ScanGrade
 from scanform.settle.bounds import upper_bound
 from scanform.settle.calibration import (
     BOUND_CONFIDENCE,
+    CAP,
     IDENTITY,
     ConfidenceMap,
     Step,
@@ -58,6 +59,11 @@ _STRAY = np.array([0.25, 0.25, 0.5])
 _STRAYS = (0.0, 0.3, 1.0, 2.0)
 _BLOCK = 50
 _FEWEST_IN_GRADE = 30
+# With fewer errors than this a map is held at or below what it starts from: easy pages teach nothing about hard ones,
+# and a kind that shows no error at all would come out certain of everything.
+_FEW_ERRORS = 10
+# Settled in the same way, by likelihoods over what is known: one map. Unit numbers alone show no error to learn from.
+_ONE_MAP = "numbers"
 
 Table = np.ndarray  # float64 (n, 4): log odds raw, log odds clean, right, place in ScanGrade
 
@@ -73,9 +79,8 @@ def families(kinds: list[str]) -> dict[str, str]:
 
 
 def confidences(odds: np.ndarray, chosen: ConfidenceMap) -> np.ndarray:
-    """As ``Calibration.confidence`` for log odds float (n, 2): never above the raw probability."""
-    exponent = np.minimum(odds @ chosen[:2] + chosen.offset, odds[:, 0])
-    return 1 / (1 + np.exp(-exponent))
+    """As ``Calibration.confidence`` for log odds float (n, 2)."""
+    return np.clip(1 / (1 + np.exp(-(odds @ chosen[:2] + chosen.offset))), 1 - CAP, CAP)
 
 
 def platt(
@@ -84,9 +89,12 @@ def platt(
     """The logistic map of largest penalised likelihood for log odds float (n, 2) and bool (n,).
 
     ``centre`` and ``stray``: what the map is held near, and by how much it may depart; the identity, weakly, if None.
+    With few errors among them the map does not rise above what it is held near.
     """
+    few = int((~right).sum()) < _FEW_ERRORS
     combs = bool(np.ptp(odds[:, 1]) > 0) if len(odds) else False
     if centre is None or stray is None:
+        combs = combs and not few
         centre, stray = np.array([1.0, 0.2 * combs, 0.0]), np.array([0.7, 0.7, 2.2])
 
     def loss(parameters: np.ndarray) -> float:
@@ -94,8 +102,9 @@ def platt(
         fit_loss = np.logaddexp(0, -z)[right].sum() + np.logaddexp(0, z)[~right].sum()
         return float(fit_loss + 0.5 * (((parameters - centre) / stray) ** 2).sum())
 
-    bounds = [(0.05, 5.0), (0.0, 5.0) if combs else (0.0, 0.0), (-15.0, 15.0)]
-    best = minimize(loss, centre, method="L-BFGS-B", bounds=bounds).x
+    highest = centre if few else np.array([5.0, 5.0 if combs else 0.0, 15.0])
+    bounds = list(zip((0.05, 0.0, -15.0), highest, strict=True))
+    best = minimize(loss, np.minimum(centre, highest), method="L-BFGS-B", bounds=bounds).x
     return ConfidenceMap(float(best[0]), float(best[1]), float(best[2]))
 
 
@@ -104,6 +113,8 @@ def fit(tables: dict[str, Table], pages: int, seeds_from: int) -> dict[str, Any]
     kinds = [*TARGETS, *(kind for kind in tables if kind not in TARGETS)]
     data = {kind: tables.get(kind, np.zeros((0, 4))) for kind in kinds}
     maps = {kind: _maps(table) for kind, table in data.items()}
+    aided = [kind for kind in kinds if KIND_FAMILIES.get(kind) == _ONE_MAP]
+    maps |= dict.fromkeys(aided, _maps(np.concatenate([data[kind] for kind in aided])))
     # What each field's confidence comes out as, by the map of its grade where there is one.
     shown = {kind: _shown(table, maps[kind]) for kind, table in data.items()}
     of_family = families(kinds)
