@@ -3,7 +3,7 @@ VENV := .venv
 PY := $(VENV)/bin/python
 READY := $(VENV)/.ready
 
-.PHONY: demo test bench setup clean
+.PHONY: demo test bench bench-full setup clean
 
 setup: $(READY)
 
@@ -25,7 +25,10 @@ test: $(READY)
 	$(VENV)/bin/pytest -n 2
 
 bench: $(READY)
-	$(PY) -m scanform.training.bench --pages 300
+	$(PY) -m scanform.training.bench
+
+bench-full: $(READY)
+	$(PY) -m scanform.training.bench --full --write
 
 clean:
 	rm -rf $(VENV) build demo_out bench_out *.egg-info .mypy_cache .ruff_cache .pytest_cache

@@ -8,10 +8,13 @@ import sqlite3
 from decimal import Decimal
 
 import pytest
+from recorded_sheets import a_field, a_sheet, doubtful, sheet_fields, with_field
 
+from scanform.batch.knowledge import learn, with_pad
 from scanform.binder import open_binder
 from scanform.errors import UsageError
-from scanform.settle.types import MeterReading, UnitRecord
+from scanform.form import serial_number
+from scanform.settle.types import Known, MeterReading, UnitRecord
 
 
 @pytest.fixture
@@ -160,3 +163,33 @@ def test_a_sites_word_changed_behind_the_journal_is_named(binder, csv_file):
         raw.execute("UPDATE word SET normal = 'nozzle'")
     (problem,) = binder.verify().problems
     assert problem == "normal of word zerk part is 'nozzle' in the tables, but 'grease fitting' by the journal."
+
+
+def test_a_pads_dates_are_known_as_far_as_nobody_doubts_them(binder):
+    on = [f"2026-11-{day:02d}" for day in range(2, 10)]
+    sha256 = binder.archive(b"a stack", ".pdf")
+    for n, day in enumerate(on, start=1):
+        fields = sheet_fields(date=day)
+        if n == 3:
+            fields = with_field(fields, doubtful(a_field("date", "comb", day)))
+        serial = serial_number("F7K2QD" if n < 8 else "Q2M9XA", n, 20)
+        binder.record_page(a_sheet(sha256, n, fields, serial=serial))
+    pads = tuple(dt.date.fromisoformat(day) for n, day in enumerate(on, start=1) if n not in (3, 8))
+    assert binder.days_of_pad("F7K2QD") == pads
+    batch = Known(days=(dt.date(2026, 1, 1),))
+    assert with_pad(batch, serial_number("F7K2QD", 9, 20), binder).days == pads
+    # One sheet of a pad makes no span, and a sheet whose code is torn off has no pad.
+    assert with_pad(batch, serial_number("Q2M9XA", 9, 20), binder) == batch
+    assert with_pad(batch, None, binder) == batch
+
+
+def test_a_batch_learns_dates_and_meter_readings_that_nobody_doubts():
+    known = learn(Known(), a_sheet("a" * 64))
+    assert known.days == (dt.date(2026, 11, 23),)
+    assert known.readings == (MeterReading("LD-01", dt.date(2026, 11, 23), Decimal("1234.5")),)
+    unsure_hours = with_field(sheet_fields(), doubtful(a_field("hours", "comb", "1234.5")))
+    known = learn(Known(), a_sheet("a" * 64, fields=unsure_hours))
+    assert (known.days, known.readings) == ((dt.date(2026, 11, 23),), ())
+    unsure_date = with_field(sheet_fields(), doubtful(a_field("date", "comb", "2026-11-23")))
+    known = learn(Known(), a_sheet("a" * 64, fields=unsure_date))
+    assert (known.days, known.readings) == ((), ())

@@ -50,6 +50,34 @@ def test_the_29th_of_february_is_a_day_in_leap_years_only() -> None:
             assert f"{year}-02-2" in reasons_of(field)
 
 
+def test_the_batchs_other_sheets_speak_for_a_day_that_the_ink_allows() -> None:
+    unclear = comb("date", unit_cells("202611_3", c6={"0": 0.5, "2": 0.5}))
+    week = tuple(date(2026, 11, day) for day in (23, 23, 24, 24, 25, 26))
+    alone = verdicts(unclear, known=Known(today=TODAY))["date"]
+    among = verdicts(unclear, known=Known(today=TODAY, days=week))["date"]
+    assert among.value == "2026-11-23"
+    assert among.raw > alone.raw
+    month_ago = tuple(day - timedelta(days=21) for day in week)
+    assert verdicts(unclear, known=Known(today=TODAY, days=month_ago))["date"].value == "2026-11-03"
+
+
+def test_the_batch_never_overrules_the_ink() -> None:
+    week = tuple(date(2026, 11, day) for day in (23, 23, 24, 24, 25, 26))
+    field = settle(comb("date", "20260311"), known=Known(today=TODAY, days=week))["date"]
+    assert (field.value, field.state) == ("2026-03-11", State.ACCEPTED)
+    nearly = comb("date", unit_cells("2026_123", c4={"1": 0.001, "0": 0.999}))
+    assert verdicts(nearly, known=Known(today=TODAY, days=week))["date"].value != "2026-11-23"
+
+
+def test_a_few_sheets_or_one_old_one_make_no_week() -> None:
+    unclear = comb("date", unit_cells("202611_3", c6={"0": 0.5, "2": 0.5}))
+    few = verdicts(unclear, known=Known(today=TODAY, days=(date(2026, 11, 23),) * 4))["date"]
+    assert few.raw == verdicts(unclear, known=Known(today=TODAY))["date"].raw
+    week = tuple(date(2026, 11, 23) for _ in range(20))
+    with_old_one = verdicts(unclear, known=Known(today=TODAY, days=(date(2026, 11, 1), *week)))["date"]
+    assert with_old_one.raw == verdicts(unclear, known=Known(today=TODAY, days=week))["date"].raw
+
+
 def test_tomorrow_is_doubted_and_today_is_not() -> None:
     tomorrow = TODAY + timedelta(days=1)
     assert settled_on(TODAY, TODAY.strftime("%Y%m%d")).state is State.ACCEPTED

@@ -105,6 +105,59 @@ def test_another_sheet_of_the_same_day_says_nothing_about_the_order() -> None:
         assert hours("4521.3", known_with((ON, other_shift))).state is State.ACCEPTED
 
 
+def test_two_sheets_of_one_day_lie_within_its_24_hours() -> None:
+    field = hours("4521.3", known_with((ON, "4550.0")))
+    assert field.state is State.DOUBTFUL
+    assert "4550.0 h of the same day - 24 h = 4526.0 h" in reasons_of(field)
+    field = hours("4521.3", known_with((ON, "4490.0")))
+    assert "4490.0 h of the same day + 24 h = 4514.0 h" in reasons_of(field)
+    assert hours("4514.0", known_with((ON, "4490.0"))).state is State.ACCEPTED, "the last possible tenth"
+
+
+def test_the_same_sheets_reading_of_an_earlier_run_does_not_stand_in_its_way() -> None:
+    assert hours("4521.3", known_with((ON, "4521.3"))).state is State.ACCEPTED
+
+
+def test_a_later_reading_bounds_from_below_too() -> None:
+    # A meter runs no faster than the clock: from the start of the 26th to the end of the 27th there are two days.
+    only_later = known_with((date(2026, 11, 27), "4600.0"))
+    field = hours("4521.3", only_later)
+    assert field.state is State.DOUBTFUL
+    assert "4600.0 h - 2 x 24 h = 4552.0 h" in reasons_of(field)
+    assert hours("4552.0", only_later).state is State.ACCEPTED, "the first possible tenth"
+    assert hours("0.0", known_with((date(2026, 11, 27), "20.0"))).state is State.ACCEPTED, "a new machine"
+
+
+def test_a_binder_read_out_of_order_gives_the_same_windows() -> None:
+    days = [(date(2026, 11, 20 + n), f"{4450 + 9 * n}.0") for n in range(10)]
+    forwards, backwards = known_with(*days), known_with(*reversed(days))
+    for n in range(10):
+        day = date(2026, 11, 20 + n)
+        assert hours_window(forwards, "WL-07", day) == hours_window(backwards, "WL-07", day)
+
+
+def test_a_replaced_meter_is_doubted_once_and_then_followed() -> None:
+    worn_out = (date(2026, 11, 20), "4500.0")
+    field = hours("7.5", known_with(worn_out))
+    assert field.state is State.DOUBTFUL
+    assert "does not run backwards" in reasons_of(field)
+    # Somebody has confirmed the new meter's first reading: the next sheet follows that one.
+    known = known_with(worn_out, (date(2026, 11, 24), "7.5"))
+    assert hours("21.0", known).state is State.ACCEPTED
+    assert hours("4521.3", known).state is State.DOUBTFUL
+
+
+def test_on_the_day_of_a_replacement_both_meters_readings_are_possible_the_next_day() -> None:
+    changed = ((date(2026, 11, 25), "4500.0"), (date(2026, 11, 25), "0.4"))
+    assert hours("9.0", known_with(*changed)).state is State.ACCEPTED
+    window = hours_window(known_with(*changed), "WL-07", ON)
+    assert window is not None
+    assert window.low == Decimal("0.4")
+    # Read on that very day, either meter may be meant.
+    for shown in ("4500.5", "0.9"):
+        assert hours(shown, known_with((ON, "4500.0"), (ON, "0.4"))).state is State.ACCEPTED
+
+
 def test_readings_that_contradict_each_other_do_not_close_the_window() -> None:
     # The meter was replaced between the two: the later one says nothing about an upper end.
     known = known_with((date(2026, 11, 24), "4500.0"), (date(2026, 11, 27), "3.0"))
@@ -149,7 +202,8 @@ def test_the_window_of_two_neighbours_by_hand() -> None:
     assert (window.low, window.high) == (Decimal("100.5"), Decimal("148.5"))  # 100.5 + 2 x 24
     window = hours_window(known, "WL-07", date(2026, 11, 28))
     assert window is not None
-    assert (window.low, window.high) == (Decimal("100.5"), Decimal("190.0"))
+    # From the start of the 28th to the end of the 30th there are three days: 190 - 3 x 24.
+    assert (window.low, window.high) == (Decimal("118.0"), Decimal("190.0"))
     assert hours_window(known, "EX-15", date(2026, 11, 28)) is None
     assert hours_window(known, None, date(2026, 11, 28)) is None
     assert hours_window(known, "WL-07", None) is None
@@ -180,12 +234,16 @@ def test_a_value_outside_the_window_is_never_accepted(written: list[Cell], neigh
     assert field.value is not None
     value = Decimal(str(field.value))
     assert -value.as_tuple().exponent == 1, "one decimal place, always"
-    before = max((r for r in ((m.on, m.hours) for m in known.readings) if r[0] < ON), default=None)
+    before = max((m.on for m in known.readings if m.on < ON), default=None)
+    earlier = [m.hours for m in known.readings if m.on == before]
     if before is not None:
-        assert before[1] <= value <= before[1] + 24 * ((ON - before[0]).days + 1)
-    after = min((r for r in ((m.on, m.hours) for m in known.readings) if r[0] > ON), default=None)
-    if after is not None and (before is None or after[1] >= before[1]):
-        assert value <= after[1]
+        # Readings of one day that lie further apart than it has hours are of two meters.
+        replaced = max(earlier) - min(earlier) > 24
+        assert (min(earlier) if replaced else max(earlier)) <= value <= max(earlier) + 24 * ((ON - before).days + 1)
+    after = min((m.on for m in known.readings if m.on > ON), default=None)
+    later = [m.hours for m in known.readings if m.on == after]
+    if after is not None and max(later) - min(later) <= 24 and not earlier:
+        assert max(later) - 24 * ((after - ON).days + 1) <= value <= min(later)
 
 
 @settings(deadline=None)

@@ -196,7 +196,7 @@ def test_a_box_far_from_its_place_is_a_doubt_however_clear_the_ink() -> None:
     assert "0.9 mm" in reasons_of(field)
 
 
-@pytest.mark.parametrize("kind", sorted(calibration().slopes))
+@pytest.mark.parametrize("kind", calibration().kinds)
 def test_confidence_never_falls_when_the_raw_probability_rises(kind: str) -> None:
     raw = np.linspace(0, 1, 500)
     confidence = [calibration().confidence(kind, float(p)) for p in raw]

@@ -6,15 +6,34 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
-from scanform.binder import PageRecord
-from scanform.form import date_of, parted
+from scanform.binder import Binder, PageRecord
+from scanform.form import date_of, pad_of, parted
 from scanform.settle import Known, MeterReading, SettledField, State
 
-__all__ = ["learn"]
+__all__ = ["learn", "with_pad"]
+
+_FEWEST_OF_PAD = 5  # sheets of the same pad that say more about a date than the rest of the batch
 
 
 def learn(known: Known, record: PageRecord) -> Known:
-    """``known`` with the meter readings of a page just recorded, if unit, date and hours were all accepted."""
+    """``known`` with what a page just recorded adds: its date, and its meter readings, as far as they were accepted."""
+    return _with_readings(_with_day(known, record), record)
+
+
+def with_pad(known: Known, serial: str | None, binder: Binder) -> Known:
+    """``known`` for one sheet: by the dates of its own pad where enough of it has been read, else the batch's."""
+    pad = pad_of(serial) if serial else None
+    days = binder.days_of_pad(pad[0]) if pad is not None else ()
+    return replace(known, days=days) if len(days) >= _FEWEST_OF_PAD else known
+
+
+def _with_day(known: Known, record: PageRecord) -> Known:
+    field = record.field("date")
+    day = _sure(field) if field is not None else None
+    return replace(known, days=(*known.days, date.fromisoformat(day))) if day is not None else known
+
+
+def _with_readings(known: Known, record: PageRecord) -> Known:
     unit, first = (_sure(record.field(name)) for name in ("unit", "date"))
     if unit is None or first is None:
         return known

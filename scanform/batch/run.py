@@ -9,7 +9,7 @@ from datetime import date
 from pathlib import Path
 
 from scanform.batch.duplicates import seen_before
-from scanform.batch.knowledge import learn
+from scanform.batch.knowledge import learn, with_pad
 from scanform.batch.pool import carried_in_order
 from scanform.batch.worker import CarriedPage, Task
 from scanform.binder import Binder, PageRecord, RecordedPage
@@ -207,5 +207,5 @@ def _record(page: CarriedPage, layouts: _Layouts, known: Known, binder: Binder, 
     )
     if base.outcome is not Outcome.READ:
         return base
-    fields = settle_sheet(layouts.of(page), page.readings, known)
+    fields = settle_sheet(layouts.of(page), page.readings, with_pad(known, page.serial, binder))
     return seen_before(base, fields, page.warnings, binder)

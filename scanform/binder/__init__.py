@@ -1,12 +1,14 @@
 """The record: pages, fields, people's decisions, the page archive, and the journal that proves them."""
 
 from scanform.binder.binder import Binder, open_binder
+from scanform.binder.settings import Settings
 from scanform.binder.types import (
     BatchRecord,
     Decision,
     Doubt,
     ItemLabel,
     JournalEntry,
+    JudgedField,
     LoadReport,
     PageRecord,
     RecordedPage,
@@ -20,9 +22,11 @@ __all__ = [
     "Doubt",
     "ItemLabel",
     "JournalEntry",
+    "JudgedField",
     "LoadReport",
     "PageRecord",
     "RecordedPage",
+    "Settings",
     "VerifyReport",
     "open_binder",
 ]

@@ -2,13 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 
 from sqlalchemy import Engine
 
-from scanform.binder import archive, batches, decisions, doubts, journal, pages, register, templates, verify
+from scanform.binder import (
+    archive,
+    batches,
+    decisions,
+    doubts,
+    journal,
+    pages,
+    register,
+    settings,
+    spot_checks,
+    templates,
+    verify,
+)
+from scanform.binder.settings import Settings
 from scanform.binder.store import open_store, reading
 from scanform.binder.types import (
     BatchRecord,
@@ -16,6 +30,7 @@ from scanform.binder.types import (
     Doubt,
     ItemLabel,
     JournalEntry,
+    JudgedField,
     LoadReport,
     PageRecord,
     RecordedPage,
@@ -158,6 +173,10 @@ class Binder:
         """All that settling a page may lean on."""
         return register.known(self._engine)
 
+    def days_of_pad(self, pad: str) -> tuple[dt.date, ...]:
+        """The dates of a pad's sheets read so far, as far as nobody doubts them."""
+        return register.days_of_pad(self._engine, pad)
+
     def remember_template(self, template: Template) -> None:
         """Keep a template's items; BinderError if this version is on record with other items."""
         templates.remember_template(self._engine, self.folder, template)
@@ -183,6 +202,40 @@ class Binder:
     def decisions(self) -> list[Decision]:
         """Every decision in the order it was made, those taken back included."""
         return decisions.decisions(self._engine)
+
+    # Spot checks and settings
+
+    def spot_checks(self) -> list[Doubt]:
+        """Accepted fields that wait for a person to say what the paper says; their values are left out."""
+        return spot_checks.spot_checks(self._engine)
+
+    def accepted_counts(self) -> dict[tuple[str, str], int]:
+        """How many fields the machine has accepted, by field id and kind."""
+        return spot_checks.accepted_counts(self._engine)
+
+    def spot_checked(self) -> list[JudgedField]:
+        """Every spot check, answered or not."""
+        return spot_checks.judged_fields(self._engine, drawn_only=True)
+
+    def judged_fields(self) -> list[JudgedField]:
+        """Every field of the sheets read: how sure the machine was, and what people have found."""
+        return spot_checks.judged_fields(self._engine)
+
+    def settings(self) -> Settings:
+        """What the binder is set to."""
+        return settings.settings(self._engine)
+
+    def set_silent_error_target(self, share: float | None, initials: str) -> Settings:
+        """How many accepted unit, date and hours fields may be wrong, as a share; None for the installed one."""
+        return settings.change_settings(self._engine, self.folder, initials, silent_error_target=share)
+
+    def set_spot_check_share(self, share: float, initials: str) -> Settings:
+        """What share of the accepted fields of pages read from now on becomes spot checks."""
+        return settings.change_settings(self._engine, self.folder, initials, spot_check_share=share)
+
+    def set_thresholds(self, thresholds: Mapping[str, float], initials: str) -> Settings:
+        """The site's own acceptance thresholds by family of fields, in the place of all before; empty for none."""
+        return settings.change_settings(self._engine, self.folder, initials, thresholds=dict(thresholds))
 
     # The history
 

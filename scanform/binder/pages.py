@@ -13,6 +13,7 @@ from sqlalchemy import ColumnElement, Connection, Engine, Row, insert, select, u
 from scanform.binder import journal
 from scanform.binder.rows import field_rows, journal_page, page_from, page_row, settled_from
 from scanform.binder.schema import field, page
+from scanform.binder.spot_checks import draw_spot_checks
 from scanform.binder.store import reading, writing
 from scanform.binder.types import PageRecord, RecordedPage
 from scanform.errors import BinderError
@@ -46,7 +47,8 @@ def record_page(engine: Engine, folder: Path, record: PageRecord) -> RecordedPag
         rows = field_rows(page_id, record.fields)
         if rows:
             connection.execute(insert(field), rows)
-        journal.append(connection, "page", journal_page(page_id, row, rows))
+        checks = draw_spot_checks(connection, page_id, row, rows)
+        journal.append(connection, "page", journal_page(page_id, row, rows) | {"spot_checks": checks})
         stored = connection.execute(select(page).where(page.c.id == page_id)).one()
         # Given back as it was written down, so that a second run answers with the very same values.
         return replace(_with_fields(connection, [stored])[0], new=True)
@@ -66,7 +68,8 @@ def read_again(engine: Engine, folder: Path, number: int, record: PageRecord) ->
         rows = field_rows(number, record.fields)
         if rows:
             connection.execute(insert(field), rows)
-        journal.append(connection, "page-read-again", journal_page(number, row, rows))
+        checks = draw_spot_checks(connection, number, row, rows)
+        journal.append(connection, "page-read-again", journal_page(number, row, rows) | {"spot_checks": checks})
         fresh = connection.execute(select(page).where(page.c.id == number)).one()
         return replace(_with_fields(connection, [fresh])[0], new=True)
 

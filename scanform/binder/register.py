@@ -13,6 +13,7 @@ from scanform.binder import journal
 from scanform.binder.archive import file_sha256
 from scanform.binder.csvfile import CsvRow, csv_rows
 from scanform.binder.schema import crew, field, page, unit, word
+from scanform.binder.settings import settings_in
 from scanform.binder.store import reading, writing
 from scanform.binder.types import LoadReport
 from scanform.binder.values import hours_from, iso_date_from
@@ -21,7 +22,7 @@ from scanform.form import DAYS, date_of, parted
 from scanform.settle.types import Known, MeterReading, Outcome, State, TradeWord, UnitRecord
 from scanform.settle.vocabulary import CLASSES, SITE_WEIGHT, split_words
 
-__all__ = ["known", "load_crew", "load_units", "load_words", "units", "words"]
+__all__ = ["days_of_pad", "known", "load_crew", "load_units", "load_words", "units", "words"]
 
 _UNIT_COLUMNS = ("kind", "hours", "hours_on")
 _Cells = dict[str, str | None]
@@ -117,9 +118,18 @@ def known(engine: Engine) -> Known:
     with reading(engine) as connection:
         names = tuple(connection.execute(select(crew.c.name).order_by(crew.c.name)).scalars())
         readings = _sheet_readings(connection)
+        chosen = settings_in(connection)
     readings += [MeterReading(u.unit, u.hours_on, u.hours) for u in register if u.hours is not None and u.hours_on]
     in_order = sorted(readings, key=lambda r: (r.unit, r.on, r.hours))
-    return Known(tuple(register), names, tuple(in_order), dt.date.today(), words(engine))
+    return Known(
+        tuple(register),
+        names,
+        tuple(in_order),
+        dt.date.today(),
+        words(engine),
+        silent_error_target=chosen.silent_error_target,
+        thresholds=tuple(sorted(chosen.thresholds.items())),
+    )
 
 
 def _sheet_readings(connection: Connection) -> list[MeterReading]:
@@ -145,6 +155,20 @@ def _sheet_readings(connection: Connection) -> list[MeterReading]:
         assert on is not None
         readings.append(MeterReading(row.unit, on, Decimal(row.value)))
     return readings
+
+
+def days_of_pad(engine: Engine, pad: str) -> tuple[dt.date, ...]:
+    """The dates on the sheets of a pad that were read, as far as nobody doubts them, in the order of its sheets."""
+    query = (
+        select(page.c.date)
+        .join(field, field.c.page_id == page.c.id)
+        .where((field.c.field_id == "date") & (field.c.state != State.DOUBTFUL.value))
+        .where(page.c.serial.startswith(pad, autoescape=True) & (page.c.outcome == Outcome.READ.value))
+        .where(page.c.date.is_not(None))
+        .order_by(page.c.serial)
+    )
+    with reading(engine) as connection:
+        return tuple(dt.date.fromisoformat(day) for day in connection.execute(query).scalars())
 
 
 def _unit_rows(path: Path) -> dict[str, _Cells]:

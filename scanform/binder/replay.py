@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
+import rfc8785
 from sqlalchemy import Connection, select
 
 from scanform.binder.journal import NOTHING_YET, Head, entry_hash
@@ -17,6 +18,7 @@ from scanform.binder.schema import journal
 __all__ = ["Replay", "replay"]
 
 Row = dict[str, Any]
+_TABLES = ("decision", "batch", "unit", "crew", "word", "template", "template_item", "spot_check", "setting")
 
 
 @dataclass
@@ -27,11 +29,7 @@ class Replay:
 
     page_seq: dict[int, int] = field(default_factory=dict)
     changes: dict[int, list[Row]] = field(default_factory=lambda: defaultdict(list))
-    tables: dict[str, dict[Any, Row]] = field(
-        default_factory=lambda: {
-            n: {} for n in ("decision", "batch", "unit", "crew", "word", "template", "template_item")
-        }
-    )
+    tables: dict[str, dict[Any, Row]] = field(default_factory=lambda: {n: {} for n in _TABLES})
     last: Head = NOTHING_YET
     problems: list[str] = field(default_factory=list)
 
@@ -67,18 +65,23 @@ def _chain_problems(entry: Any, last: Head) -> Iterator[str]:
 def _tell(told: Replay, entry: Any, body: Row) -> None:
     tables = told.tables
     match entry.kind:
-        case "binder-made":
+        case "binder-made" | "binder-brought-up-to-date":
             pass
+        case "setting-changed":
+            key = body["setting"]
+            tables["setting"][key] = {"key": key, "value": rfc8785.dumps(body["new"]).decode()}
         case "page":
             if body["page"] in told.page_seq:
                 told.problems.append(f"Journal entry {entry.seq} records page {body['page']} a second time.")
             told.page_seq[body["page"]] = entry.seq
+            tables["spot_check"].update(_spot_checks(body))
         case "page-read-again":
             if body["page"] not in told.page_seq:
                 told.problems.append(
                     f"Journal entry {entry.seq} reads page {body['page']} again, which nothing recorded."
                 )
             told.page_seq[body["page"]] = entry.seq
+            tables["spot_check"].update(_spot_checks(body))
         case "field-confirmed":
             told.changes[body["page"]].append(body)
             tables["decision"][entry.seq] = _decision(entry, body)
@@ -107,6 +110,12 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
             tables["template_item"].update({(*key.values(), row["item"]): key | row for row in body["items"]})
         case unknown:
             told.problems.append(f"Journal entry {entry.seq} is of a kind that nothing writes: {unknown}.")
+
+
+def _spot_checks(body: Row) -> dict[Any, Row]:
+    # Pages recorded before there were spot checks have none.
+    rows = ({"page_id": body["page"], "field_id": name} for name in body.get("spot_checks", ()))
+    return {tuple(row.values()): row for row in rows}
 
 
 def _decision(entry: Any, body: Row) -> Row:

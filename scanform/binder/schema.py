@@ -29,6 +29,8 @@ __all__ = [
     "meta",
     "metadata",
     "page",
+    "setting",
+    "spot_check",
     "template",
     "template_item",
     "unit",
@@ -131,6 +133,21 @@ decision = Table(
     Column("old_date", String),
     Column("undone_by", Integer),
     Index("decision_field", "page_id", "field_id"),
+)
+
+# Accepted fields that a person is to read without being shown the reading; the answer is the field's decision.
+spot_check = Table(
+    "spot_check",
+    metadata,
+    Column("page_id", Integer, ForeignKey("page.id"), primary_key=True),
+    Column("field_id", String, primary_key=True),
+)
+
+setting = Table(
+    "setting",
+    metadata,
+    Column("key", String, primary_key=True),
+    Column("value", Text, nullable=False),  # RFC 8785 canonical JSON
 )
 
 unit = Table(

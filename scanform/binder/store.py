@@ -141,8 +141,6 @@ def _check_version(folder: Path, engine: Engine) -> None:
         if not inspect(connection).has_table("meta"):
             raise BinderError(f"{folder} is no binder: its {RECORD} is a database of something else.")
         stored = connection.execute(select(meta.c.value).where(meta.c.key == "schema")).scalar()
-    if stored is not None and stored.isdigit() and int(stored) < SCHEMA_VERSION:
-        _bring_up_to_date(engine)
     if stored is None or not stored.isdigit():
         raise BinderError(f"{folder} is no binder: its {RECORD} does not say which version it has.")
     if int(stored) > SCHEMA_VERSION:
@@ -150,15 +148,20 @@ def _check_version(folder: Path, engine: Engine) -> None:
             f"The binder {folder} was written by a newer scanform (record version {stored}, this one knows "
             f"{SCHEMA_VERSION}); update scanform to open it."
         )
+    if int(stored) < SCHEMA_VERSION:
+        _bring_up_to_date(folder, engine)
 
 
-def _bring_up_to_date(engine: Engine) -> None:
-    """Tables that came after the binder was made; the old ones are as they were."""
-    with engine.connect() as connection:
-        writer = connection.execution_options(begin_mode="IMMEDIATE")
-        with writer.begin():
-            metadata.create_all(writer)
-            writer.execute(update(meta).where(meta.c.key == "schema"), {"value": str(SCHEMA_VERSION)})
+def _bring_up_to_date(folder: Path, engine: Engine) -> None:
+    """Add the tables that an older binder lacks; what it holds stays as it is."""
+    with writing(engine, folder) as connection:
+        version = select(meta.c.value).where(meta.c.key == "schema")
+        stored = int(connection.execute(version).scalar_one())
+        if stored >= SCHEMA_VERSION:  # another process was faster
+            return
+        metadata.create_all(connection)
+        connection.execute(update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION)))
+        journal.append(connection, "binder-brought-up-to-date", {"from": stored, "to": SCHEMA_VERSION})
 
 
 @contextmanager

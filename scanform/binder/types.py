@@ -15,6 +15,7 @@ __all__ = [
     "Doubt",
     "ItemLabel",
     "JournalEntry",
+    "JudgedField",
     "LoadReport",
     "PageRecord",
     "RecordedPage",
@@ -104,6 +105,24 @@ class Decision:
     new_value: str | bool | None
     new_state: State
     undone_by: int | None
+
+
+@dataclass(frozen=True)
+class JudgedField:
+    """A field of a sheet as the machine read it, and whether a person has found it right.
+
+    ``accepted``: the machine was sure. ``only_unsure``: it was doubtful for its low confidence alone. ``drawn``: it is
+    a spot check. ``right``: None until a person has confirmed or corrected the field.
+    """
+
+    ref: str
+    field_id: str
+    kind: str
+    confidence: float
+    accepted: bool
+    only_unsure: bool
+    drawn: bool
+    right: bool | None
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from scanform.cli import confirm, demo, doubts, export, layout, press, read, verify
+from scanform.cli import confirm, demo, doubts, export, layout, press, read, settings, thresholds, trust, verify
 from scanform.errors import ScanformError
 from scanform.form import CAUTION
 
@@ -29,6 +29,9 @@ app.command("doubts")(doubts.doubts)
 app.command("confirm")(confirm.confirm)
 app.command("undo")(confirm.undo)
 app.command("export")(export.export_tables)
+app.command("trust")(trust.trust)
+app.command("thresholds")(thresholds.thresholds)
+app.command("settings")(settings.settings)
 app.command("verify")(verify.verify)
 app.command("demo")(demo.demo)
 

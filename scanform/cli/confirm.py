@@ -6,10 +6,11 @@ from typing import Annotated
 
 import typer
 
-from scanform.binder import open_binder
+from scanform.binder import Binder, open_binder
 from scanform.cli.options import BinderFolder, Initials, say
 from scanform.errors import UsageError
 from scanform.report import value_in_words
+from scanform.settle import same_value
 
 __all__ = ["confirm", "undo"]
 
@@ -26,7 +27,7 @@ def confirm(
     blank: Annotated[bool, typer.Option("--blank", help="Nothing is written there.")] = False,
     as_read: Annotated[bool, typer.Option("--as-read", help="The machine's reading is right.")] = False,
 ) -> None:
-    """Confirm or correct one field. The old value stays in the journal.
+    """Confirm or correct one field, or answer a spot check. The old value stays in the journal.
 
     Dates as 2026-11-25, hours as 4521.3, answers as ok, defect or na, signatures as signed or unsigned.
     """
@@ -34,6 +35,9 @@ def confirm(
         raise UsageError("Give one of: a value, --blank, --as-read.")
     with open_binder(binder) as record:
         said: str | bool | None = None if blank else _SIGNED.get(value or "", value)
+        check = next((check for check in record.spot_checks() if check.ref == name.strip().lower()), None)
+        if as_read and check is not None:
+            raise UsageError(f"'{name}' is a spot check; say what the paper says instead of taking what was read.")
         if as_read:
             waiting = {doubt.ref: doubt for doubt in record.queue()}
             if name not in waiting:
@@ -41,10 +45,23 @@ def confirm(
                     f"'{name}' is not among the doubts; see the list with: scanform doubts --binder {binder}"
                 )
             said = waiting[name].field.value
+        read = _as_read(record, check.ref) if check is not None else None
         field = record.confirm(name, said, initials)
-        left = len(record.queue())
+        left, checks_left = len(record.queue()), len(record.spot_checks())
     shown = value_in_words(field.value)
-    say(f"{name} is {shown}, confirmed by {initials.upper()}. {left} doubts left.")
+    more = f", {checks_left} spot checks" if checks_left else ""
+    say(f"{name} is {shown}, confirmed by {initials.upper()}. {left} doubts left{more}.")
+    if check is not None and same_value(field.id, read, field.value):
+        say("This was a spot check: the machine had read the same.")
+    elif check is not None:
+        say(f"This was a spot check: the machine had read '{value_in_words(read)}'. It is corrected, and counted.")
+
+
+def _as_read(record: Binder, ref: str) -> str | bool | None:
+    number, _, field_id = ref.partition(".")
+    page = record.page_numbered(int(number))
+    field = page.record.field(field_id) if page is not None else None
+    return field.value if field is not None else None
 
 
 def undo(binder: BinderFolder, initials: Initials) -> None:

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from scanform.binder import open_binder
-from scanform.cli.doubts import show_doubts
+from scanform.cli.doubts import show_doubts, show_spot_checks
 from scanform.cli.export import export_tables
 from scanform.cli.options import console, say
 from scanform.cli.press import print_sheets
@@ -22,6 +22,7 @@ from scanform.report import write_crop
 __all__ = ["demo"]
 
 _SHOWN = 15
+_CHECKS_SHOWN = 3
 _SCANS = {".pdf", ".tif", ".jpg"}
 
 
@@ -52,6 +53,9 @@ def demo(
     with open_binder(binder) as record:
         waiting = record.queue()
         show_doubts(waiting[:_SHOWN], len(waiting))
+        checks = record.spot_checks()
+        if checks:
+            show_spot_checks(checks[:_CHECKS_SHOWN], len(checks))
         for doubt in waiting:
             write_crop(record, doubt, out / "doubts")
     console.rule("4. Export and verify", align="left")

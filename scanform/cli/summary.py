@@ -34,6 +34,8 @@ def show_summary(summary: BatchSummary, binder: Path, *, to_stderr: bool) -> Non
             + (f"; {summary.critical_doubts} of the doubts are safety-critical" if summary.critical_doubts else ""),
             out,
         )
+    if summary.trust.accepted:
+        say(f"In the whole record: {summary.trust.sentence}", out)
     if summary.fields[State.DOUBTFUL]:
         say(f"Next: scanform doubts --binder {binder}", out)
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from scanform.form import Field, FieldKind
-from scanform.locate import LocatedSheet
+from scanform.locate import LocatedSheet, page_qualities, scan_grade
 from scanform.read.boxes import MarkNet
 from scanform.read.characters import CharacterNet
 from scanform.read.choices import read_choices
@@ -46,7 +47,8 @@ def read_sheet(sheet: LocatedSheet, instruments: Instruments) -> list[Reading]:
             readings[field.id] = read_signature(sheet, field)
         elif field.kind is FieldKind.TEXT:
             readings[field.id] = _read_text(sheet, field, instruments)
-    return [readings[field.id] for field in fields]
+    grade = scan_grade(page_qualities(sheet)).value
+    return [replace(readings[field.id], scan_grade=grade) for field in fields]
 
 
 def _read_text(sheet: LocatedSheet, field: Field, instruments: Instruments) -> Reading:

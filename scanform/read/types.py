@@ -35,6 +35,7 @@ class Reading:
     ``notes``: phrases on what is no doubt and yet worth keeping ("one line is drawn down 6 boxes and passes OK").
     ``polygon_px``: 4 corner points (x, y) in page pixels, clockwise from the field's own top left.
     ``residual_mm``: how far the field's printed artwork was from where the map put it, after correction.
+    ``scan_grade``: how the page was captured, as its pixels show it (:class:`scanform.locate.ScanGrade`).
     """
 
     field_id: str
@@ -51,3 +52,4 @@ class Reading:
     printed: str | None = None
     line_steps: np.ndarray | None = field(default=None, repr=False)
     line_characters: str = ""
+    scan_grade: str = "other"

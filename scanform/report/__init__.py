@@ -1,27 +1,36 @@
 """The use of the record: lists, exports, summaries, bounds."""
 
-from scanform.report.bounds import clopper_pearson, upper_bound
+from scanform.report.assurance import Assurance, assurance, assurance_by_family, per_thousand
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.defects import DefectEntry
 from scanform.report.export import FORMATS, export
 from scanform.report.guard import guarded, unguarded
 from scanform.report.pictures import draw_page, write_crop
+from scanform.report.site_thresholds import Proposal, proposals, thresholds_after
 from scanform.report.summary import BatchSummary, batch_summary
 from scanform.report.tables import tables
 from scanform.report.wording import value_in_words
+from scanform.settle import clopper_pearson, upper_bound
 
 __all__ = [
     "CAUTION",
     "DOUBTS_CAUTION",
     "FORMATS",
+    "Assurance",
     "BatchSummary",
     "DefectEntry",
+    "Proposal",
+    "assurance",
+    "assurance_by_family",
     "batch_summary",
     "clopper_pearson",
     "draw_page",
     "export",
     "guarded",
+    "per_thousand",
+    "proposals",
     "tables",
+    "thresholds_after",
     "unguarded",
     "upper_bound",
     "value_in_words",

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from scanform.binder import Binder
 from scanform.errors import BinderError
+from scanform.report.assurance import Assurance, assurance
 from scanform.report.defects import DefectEntry, Labels, in_order_of_danger, standing
 from scanform.settle.types import Outcome, State
 
@@ -20,7 +21,7 @@ class BatchSummary:
 
     ``sheets_by_unit`` counts sheets that were read, ``""`` where no unit could be read, in order of unit.
     ``fields`` counts fields by state. ``critical_doubts`` are doubtful safety-critical fields: each may hide a
-    defect. ``defects`` come safety-critical first.
+    defect. ``trust``: what the spot checks of the whole record say. ``defects`` come safety-critical first.
     """
 
     batch_id: int
@@ -29,6 +30,7 @@ class BatchSummary:
     sheets_by_unit: Mapping[str, int]
     fields: Mapping[State, int]
     critical_doubts: int
+    trust: Assurance
     defects: tuple[DefectEntry, ...]
 
     @property
@@ -66,5 +68,6 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
         sheets_by_unit={unit: units[unit] for unit in sorted(units)},
         fields={state: states[state] for state in State},
         critical_doubts=sum(f.critical and f.state == State.DOUBTFUL for f in fields),
+        trust=assurance(binder),
         defects=tuple(in_order_of_danger(defects)),
     )

@@ -20,58 +20,124 @@ from scanform.settle.combs import (
 )
 from scanform.settle.types import Known
 
-__all__ = ["HoursWindow", "hours_window", "settle_hours"]
+__all__ = ["HoursWindow", "Limit", "hours_window", "settle_hours"]
 
 MOST_HOURS_A_DAY = 24  # a meter cannot run faster than the clock
-_USUAL_MOST_A_DAY = 14.0  # common practice: most machines do 0 to 14 h a day
+_USUAL_MOST_A_DAY = 14  # common practice: most machines do 0 to 14 h a day
 _INK_ALLOWS = 1e-3
 _OUTSIDE = 0.05  # prior weight of all readings outside the window together: meters get replaced, writers err
 _MOST_CANDIDATES = 40_000
 
 
 @dataclass(frozen=True)
-class HoursWindow:
-    """The readings possible for a unit on a day, with the neighbours they follow from."""
+class Limit:
+    """One end of the window: the hours, and in words the reading or the arithmetic that they follow from."""
 
-    low: Decimal | None
-    high: Decimal | None
-    low_on: date | None = None
-    high_from: Decimal | None = None
-    high_days: int = 0
+    hours: Decimal
+    why: str
+
+
+@dataclass(frozen=True)
+class HoursWindow:
+    """The readings possible for a unit on a day. An end that no neighbour sets is None.
+
+    ``usual_most``: what most machines have run at the most since the reading before; None if there is none before.
+    """
+
+    lowest: Limit | None
+    highest: Limit | None
+    usual_most: Decimal | None = None
+
+    @property
+    def low(self) -> Decimal | None:
+        """The least hours possible."""
+        return self.lowest.hours if self.lowest else None
+
+    @property
+    def high(self) -> Decimal | None:
+        """The most hours possible."""
+        return self.highest.hours if self.highest else None
 
     def complaint(self, hours: Decimal) -> str | None:
         """Why a reading is impossible, with the arithmetic; None if it is possible."""
-        if self.low is not None and hours < self.low:
-            return f"{hours} h is less than the {self.low} h of {self.low_on}; an hour meter does not run backwards"
-        if self.high is not None and hours > self.high:
-            if self.high_days < 0:
-                return f"{hours} h is more than the {self.high} h read later; an hour meter does not run backwards"
-            return (
-                f"{hours} h is more than {self.high_from} h + {self.high_days} x {MOST_HOURS_A_DAY} h = {self.high} h, "
-                "the most the meter can have run"
-            )
+        if self.lowest is not None and hours < self.lowest.hours:
+            return f"{hours} h is less than {self.lowest.why}"
+        if self.highest is not None and hours > self.highest.hours:
+            return f"{hours} h is more than {self.highest.why}"
         return None
 
 
 def hours_window(known: Known, unit: str | None, on: date | None) -> HoursWindow | None:
-    """The window for a unit on a day, from the nearest readings before and after it; None if nothing is known."""
+    """The window for a unit on a day, from the nearest readings before, on and after it; None if nothing is known.
+
+    A meter counts at most 24 h a day and never backwards. Binders are read out of order, so readings of later days
+    bound an earlier sheet: from above, since the meter did not run backwards, and from below, since it ran no faster
+    than the clock. Another sheet of the same day bounds from both sides by the day's 24 h; which of the two was written
+    first is not on the paper. Where neighbours contradict each other a meter was replaced between them: only what came
+    before then counts, and on the day of a replacement both meters' readings are possible.
+    """
     if unit is None or on is None:
         return None
-    readings = [(r.on, r.hours) for r in known.readings if r.unit == unit]
-    before = max((r for r in readings if r[0] < on), default=None)
-    after = min((r for r in readings if r[0] > on), default=None)
-    low = before[1] if before else None
-    high: Decimal | None = None
-    high_from, days = None, 0
-    if before:
+    by_day: dict[date, list[Decimal]] = {}
+    for reading in known.readings:
+        if reading.unit == unit:
+            by_day.setdefault(reading.on, []).append(reading.hours)
+    before, after = max((d for d in by_day if d < on), default=None), min((d for d in by_day if d > on), default=None)
+    lows: list[Limit] = []
+    highs: list[Limit] = []
+    usual_most = None
+    if before is not None:
         # A sheet may be filled in at the start of one day and at the end of the other.
-        days = (on - before[0]).days + 1
-        high, high_from = before[1] + MOST_HOURS_A_DAY * days, before[1]
-    if after and (high is None or after[1] < high) and (low is None or after[1] >= low):
-        high, high_from, days = after[1], None, -1
-    if low is None and high is None:
+        days = (on - before).days + 1
+        first, last = min(by_day[before]), max(by_day[before])
+        last_of_its_meter = last if _one_meter(by_day[before]) else first
+        lows.append(Limit(last_of_its_meter, f"the {last_of_its_meter} h of {before}; {_NEVER_BACK}"))
+        highs.append(_most_after(last, days))
+        usual_most = last + _USUAL_MOST_A_DAY * days
+    if after is not None and _one_meter(by_day[after]):
+        _add_later(lows, highs, min(by_day[after]), max(by_day[after]), (after - on).days + 1)
+    if on in by_day and _one_meter(by_day[on]):
+        _add_same_day(lows, highs, by_day[on])
+    if not lows and not highs:
         return None
-    return HoursWindow(low, high, before[0] if before else None, high_from, days)
+    lowest = max(lows, key=lambda limit: limit.hours, default=None)
+    highest = min(highs, key=lambda limit: limit.hours, default=None)
+    return HoursWindow(lowest, highest, usual_most)
+
+
+_NEVER_BACK = "an hour meter does not run backwards"
+
+
+def _one_meter(readings: list[Decimal]) -> bool:
+    """Whether one day's readings can be of one meter."""
+    return max(readings) - min(readings) <= MOST_HOURS_A_DAY
+
+
+def _most_after(hours: Decimal, days: int) -> Limit:
+    most = hours + MOST_HOURS_A_DAY * days
+    return Limit(most, f"{hours} h + {days} x {MOST_HOURS_A_DAY} h = {most} h, the most the meter can have run")
+
+
+def _add_same_day(lows: list[Limit], highs: list[Limit], readings: list[Decimal]) -> None:
+    least, most = max(readings) - MOST_HOURS_A_DAY, min(readings) + MOST_HOURS_A_DAY
+    if not _fit(lows, highs, least, most):
+        return  # the meter was replaced that day: the sheet may be of either
+    lows.append(Limit(least, f"{max(readings)} h of the same day - {MOST_HOURS_A_DAY} h = {least} h"))
+    highs.append(Limit(most, f"{min(readings)} h of the same day + {MOST_HOURS_A_DAY} h = {most} h"))
+
+
+def _add_later(lows: list[Limit], highs: list[Limit], first: Decimal, last: Decimal, days: int) -> None:
+    least = last - MOST_HOURS_A_DAY * days
+    if not _fit(lows, highs, least, first):
+        return  # the meter was replaced in between: the later reading says nothing about this one
+    highs.append(Limit(first, f"the {first} h read later; {_NEVER_BACK}"))
+    if least > 0:
+        lows.append(Limit(least, f"{last} h - {days} x {MOST_HOURS_A_DAY} h = {least} h, the least before {last} h"))
+
+
+def _fit(lows: list[Limit], highs: list[Limit], least: Decimal, most: Decimal) -> bool:
+    """Whether a further window leaves anything of what the others allow."""
+    return all(limit.hours <= most for limit in lows) and all(limit.hours >= least for limit in highs)
 
 
 def settle_hours(reading: Reading, window: HoursWindow | None) -> CombResult:
@@ -134,7 +200,7 @@ def _candidates(rows: np.ndarray, window: HoursWindow | None) -> dict[Decimal, f
         if value is not None:
             found[value] = float(np.logaddexp(found.get(value, -np.inf), score))
     if window and window.low is not None and window.high is not None:
-        low, high = int(window.low * 10), int(window.high * 10)
+        low, high = max(int(window.low * 10), 0), int(window.high * 10)
         high = min(high, 10 ** rows.shape[0] - 1)
         if 0 <= high - low <= _MOST_CANDIDATES:
             tenths = np.arange(low, high + 1)
@@ -164,7 +230,7 @@ def _prior(values: list[Decimal], window: HoursWindow | None) -> np.ndarray:
         return inside
     numbers = np.array([float(v) for v in values])
     low, high = float(window.low), float(window.high)
-    usual = low + max(window.high_days, 1) * _USUAL_MOST_A_DAY
+    usual = float(window.usual_most) if window.usual_most is not None else high
     weights = np.where(numbers <= usual, 1.0, 0.3)
     count = max((high - low) * 10, 1.0)
     # The weight of all outside numbers is spread over the few that the ink suggests.

@@ -7,7 +7,7 @@ from datetime import date
 
 from scanform.form import DAYS, Field, FieldKind, Layout, unit_characters
 from scanform.read import EMPTY, Reading
-from scanform.settle.calibration import calibration
+from scanform.settle.calibration import Calibration, calibration_for
 from scanform.settle.combs import (
     CombResult,
     clean_share,
@@ -36,7 +36,12 @@ _PRINT_STANDS_LOG = -7.0
 def settle_sheet(layout: Layout, readings: Sequence[Reading], known: Known) -> tuple[SettledField, ...]:
     """All fields of a sheet, in the layout's order."""
     verdicts = verdicts_of(layout, readings, known)
-    return tuple(settled(verdicts[spec.id], calibration()) for spec in layout.fields)
+    chosen = _calibration(known)
+    return tuple(settled(verdicts[spec.id], chosen) for spec in layout.fields)
+
+
+def _calibration(known: Known) -> Calibration:
+    return calibration_for(known.silent_error_target, known.thresholds)
 
 
 def verdicts_of(layout: Layout, readings: Sequence[Reading], known: Known) -> dict[str, Verdict]:
@@ -52,7 +57,7 @@ def verdicts_of(layout: Layout, readings: Sequence[Reading], known: Known) -> di
     _head(verdicts, layout, by_id, known)
     weekly = layout.template.covers == "week"
     if weekly:
-        unit, monday = _sure(verdicts["unit"]), _day(_sure(verdicts["date"]))
+        unit, monday = _sure(verdicts["unit"], known), _day(_sure(verdicts["date"], known))
         verdicts |= week_verdicts(layout, by_id, known, unit, monday)
     else:
         _hours(verdicts, layout, by_id, known)
@@ -65,7 +70,7 @@ def verdicts_of(layout: Layout, readings: Sequence[Reading], known: Known) -> di
         verdicts[name] = _verdict(spec, reading, result, "name")
     if weekly:
         used, today = days_used(layout, by_id), known.today or date.today()
-        apply_week_rules(verdicts, layout.template, used, _day(_sure(verdicts["date"])), today)
+        apply_week_rules(verdicts, layout.template, used, _day(_sure(verdicts["date"], known)), today)
     else:
         apply_rules(verdicts, layout.template)
     return verdicts
@@ -130,7 +135,7 @@ def _head(
 
 def _hours(verdicts: dict[str, Verdict], layout: Layout, by_id: dict[str, Reading], known: Known) -> None:
     """The hour meter of a sheet of one day."""
-    window = hours_window(known, _sure(verdicts["unit"]), _day(_sure(verdicts["date"])))
+    window = hours_window(known, _sure(verdicts["unit"], known), _day(_sure(verdicts["date"], known)))
     hours = by_id["hours"]
     verdicts["hours"] = _verdict(
         layout.field("hours"), hours, settle_hours(hours, window), "hours" if window else "hours-free"
@@ -156,9 +161,9 @@ def _printed(spec: Field, reading: Reading, value: str, characters: str) -> Verd
     return verdict
 
 
-def _sure(verdict: Verdict) -> str | None:
+def _sure(verdict: Verdict, known: Known) -> str | None:
     """The value if the field would be accepted as it stands; a doubtful unit must not choose the hours."""
-    field = settled(verdict, calibration())
+    field = settled(verdict, _calibration(known))
     return str(field.value) if field.state == "accepted" and field.value else None
 
 

@@ -85,10 +85,18 @@ class MeterReading:
 
 @dataclass(frozen=True)
 class Known:
-    """What is known before a page is settled. All of it comes from the binder."""
+    """What is known before a page is settled. All of it comes from the binder.
+
+    ``silent_error_target``: accepted unit, date and hours fields that may be wrong, as a share; None for the share
+    that the thresholds were fitted at. ``thresholds``: those that the site has found from its own confirmed fields, by
+    family of fields. ``days``: the accepted dates of this batch's or this pad's other sheets.
+    """
 
     units: tuple[UnitRecord, ...] = ()
     crew: tuple[str, ...] = ()
     readings: tuple[MeterReading, ...] = field(default=())
     today: date | None = None
     words: tuple[TradeWord, ...] = ()
+    silent_error_target: float | None = None
+    thresholds: tuple[tuple[str, float], ...] = ()
+    days: tuple[date, ...] = ()

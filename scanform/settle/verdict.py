@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from scanform.form import Field
@@ -9,7 +10,7 @@ from scanform.read import Alternative, Reading
 from scanform.settle.calibration import Calibration
 from scanform.settle.types import SettledField, State
 
-__all__ = ["Verdict", "settled"]
+__all__ = ["Verdict", "only_unsure", "settled"]
 
 # A printed border further than this from where its field was sampled: what was cut out may not be the field.
 _WORST_RESIDUAL_MM = 0.6
@@ -43,14 +44,15 @@ class Verdict:
 def settled(verdict: Verdict, calibration: Calibration) -> SettledField:
     """Accepted, or doubtful with reasons; what the reading noted stays with the field either way."""
     kind = verdict.calibrated_as
-    confidence = calibration.confidence(kind, verdict.raw, verdict.clean)
+    grade = verdict.reading.scan_grade
+    confidence = calibration.confidence(kind, verdict.raw, verdict.clean, grade)
     reasons = list(verdict.reasons)
     if verdict.reading.residual_mm > _WORST_RESIDUAL_MM:
         reasons.append(
             f"the printed box is {verdict.reading.residual_mm:.1f} mm from where it should be; "
             "the page is creased or torn here"
         )
-    if confidence < calibration.threshold(kind) and not reasons:
+    if confidence < calibration.threshold(kind, grade) and not reasons:
         reasons.append(_unsure(verdict))
     ink_alone = verdict.reading.alternatives[0].value if verdict.reading.line_steps is not None else None
     return SettledField(
@@ -67,10 +69,21 @@ def settled(verdict: Verdict, calibration: Calibration) -> SettledField:
     )
 
 
+# What a field that is doubtful for its low confidence alone says.
+_MAY_ALSO_SAY = "the ink may also say"
+_MAY_BE_WRITTEN = "there may be something written here"
+_NOT_CLEAR = "the ink is not clear enough to be sure"
+
+
+def only_unsure(reasons: Sequence[str]) -> bool:
+    """Whether these are the reasons of a field that nothing but its low confidence made doubtful."""
+    return len(reasons) == 1 and reasons[0].startswith((_MAY_ALSO_SAY, _MAY_BE_WRITTEN, _NOT_CLEAR))
+
+
 def _unsure(verdict: Verdict) -> str:
     others = [a for a in (verdict.alternatives or verdict.reading.alternatives) if a.value != verdict.value]
     if others and others[0].probability > 0.001 and others[0].value not in (None, ""):
-        return f"the ink may also say '{others[0].value}'"
+        return f"{_MAY_ALSO_SAY} '{others[0].value}'"
     if verdict.value in (None, ""):
-        return "there may be something written here"
-    return "the ink is not clear enough to be sure"
+        return _MAY_BE_WRITTEN
+    return _NOT_CLEAR

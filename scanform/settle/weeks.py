@@ -12,7 +12,7 @@ import numpy as np
 
 from scanform.form import DAY_TITLES, DAYS, Field, FieldKind, Layout, date_of, parted
 from scanform.read import EMPTY, Reading
-from scanform.settle.calibration import calibration
+from scanform.settle.calibration import calibration_for
 from scanform.settle.combs import CombResult, clean_share, comb_text, log_likelihoods, miswritten
 from scanform.settle.hours import hours_window, settle_hours
 from scanform.settle.types import Known, MeterReading
@@ -37,6 +37,7 @@ def week_verdicts(
     fields are right as they are.
     """
     used = days_used(layout, by_id)
+    chosen = calibration_for(known.silent_error_target, known.thresholds)
     verdicts: dict[str, Verdict] = {}
     for spec in layout.fields:
         stem, day = parted(spec.id)
@@ -49,7 +50,7 @@ def week_verdicts(
             on = date_of(monday, day)
             verdict = _hours(spec, reading, known, unit, on, day in used)
             verdicts[spec.id] = verdict
-            hours = settled(verdict, calibration())
+            hours = settled(verdict, chosen)
             if unit is not None and on is not None and hours.value is not None and hours.state == "accepted":
                 known = replace(known, readings=(*known.readings, MeterReading(unit, on, Decimal(str(hours.value)))))
         elif stem == "initials":

@@ -37,11 +37,13 @@ from scanform.settle.sheet import verdicts_of
 from scanform.settle.verdict import settled
 from scanform.simulate import CREW, Grade, SheetTruth, SimulatedPage, make_page, random_unit, render_pdf
 from scanform.training.digits import Digits
+from scanform.training.faces import face_signs, kept_apart
 
 __all__ = ["NUMBERS", "FieldTrial", "PageTrial", "Plan", "run_trials", "setting", "simulated"]
 
 _MOST_DAYS_OLD = 14  # sheets are scanned once a week, and read within another
 _REGISTER = 40
+_SHARE_LATE = 0.1  # of sheets that come in with a later week's; no outside source
 NUMBERS = ("unit", "date", "hours")
 
 
@@ -50,7 +52,8 @@ class Plan:
     """One page to make and read. ``digits``: which split of real digits goes into the combs, None for simulated ones.
 
     ``register``: whether units and crew are known when the page is settled; ``last_reading``: whether the unit's hour
-    meter was read one to four days before. ``weekly``: a sheet of a week instead of one of a day.
+    meter was read one to four days before. ``weekly``: a sheet of a week instead of one of a day. ``strange_hand``: the
+    combs are written in a hand that no training saw.
     """
 
     grade: Grade
@@ -59,14 +62,16 @@ class Plan:
     register: bool = True
     last_reading: bool = True
     weekly: bool = False
+    strange_hand: bool = False
 
 
 @dataclass(frozen=True)
 class FieldTrial:
     """One field, read and true. ``unclear``: the paper itself has no single right answer, so only a doubt is right.
 
-    ``kind``: the calibration it goes by. ``raw``, ``clean``: probabilities before calibration. ``barred``: a reason
-    other than a low probability made it doubtful.
+    ``kind``: the calibration it goes by. ``raw``, ``clean``: probabilities before calibration, ``confidence`` after.
+    ``barred``: a reason other than a low probability made it doubtful.
+    ``picture``: the ink as PNG, of accepted fields that are wrong.
     """
 
     id: str
@@ -81,12 +86,15 @@ class FieldTrial:
     barred: bool
     accepted: bool
     text: str | None
+    confidence: float
+    picture: bytes | None = None
 
 
 @dataclass(frozen=True)
 class PageTrial:
     """One page; ``fields`` is empty if it was not located. ``errors_mm``: of field positions. ``unaided``: unit,
-    date and hours once more, settled with neither register nor earlier readings. Seconds are CPU time.
+    date and hours once more, settled with neither register nor earlier readings. ``scan_grade``: as the page itself
+    shows it, "" if it was not located. Seconds are CPU time.
     """
 
     plan: Plan
@@ -99,6 +107,7 @@ class PageTrial:
     locate_s: float
     read_s: float
     settle_s: float
+    scan_grade: str = ""
 
 
 def run_trials(plans: Sequence[Plan], workers: int | None = None) -> Iterator[PageTrial]:
@@ -161,8 +170,15 @@ def simulated(plan: Plan) -> SimulatedPage:
         plan.grade,
         plan.seed,
         units=units,
-        real_digits=_real_digits(plan.digits) if plan.digits else None,
+        real_digits=_ink_for_combs(plan),
     )
+
+
+def _ink_for_combs(plan: Plan) -> dict[str, np.ndarray] | None:
+    if not plan.strange_hand:
+        return _real_digits(plan.digits) if plan.digits else None
+    faces = kept_apart()
+    return face_signs(faces[plan.seed % len(faces)])
 
 
 def _trial(plan: Plan) -> PageTrial:
@@ -184,6 +200,7 @@ def _trial(plan: Plan) -> PageTrial:
         crew=CREW if plan.register else (),
         readings=_last_reading(page.truth, plan.seed) if plan.register and plan.last_reading else (),
         today=today,
+        days=_days_of_the_batch(page.truth, plan.seed, today) if plan.register else (),
     )
     # First without any help: it also prepares the day's calendar, which a real batch does once and not for each page.
     unaided = _fields(found, readings, Known(today=today), page.truth)
@@ -201,6 +218,7 @@ def _trial(plan: Plan) -> PageTrial:
         located - decoded,
         read - located,
         settled_at - settling,
+        readings[0].scan_grade if readings else "",
     )
 
 
@@ -212,6 +230,15 @@ def _today(truth: SheetTruth, seed: int) -> date:
     on = date_of(date.fromisoformat(str(truth.values["date"])), last)
     assert on is not None
     return on + timedelta(days=age)
+
+
+def _days_of_the_batch(truth: SheetTruth, seed: int, today: date) -> tuple[date, ...]:
+    """Dates of the sheets before it in the stack: of its own fortnight, but for one sheet in ten that lay about."""
+    rng = np.random.default_rng([seed, 9])
+    middle = date.fromisoformat(str(truth.values["date"]))
+    if rng.random() < _SHARE_LATE:
+        middle = today
+    return tuple(min(middle + timedelta(days=int(n)), today) for n in rng.integers(-4, 5, 12))
 
 
 def _last_reading(truth: SheetTruth, seed: int) -> tuple[MeterReading, ...]:
@@ -238,6 +265,8 @@ def _fields(found: LocatedSheet, readings: Sequence[Reading], known: Known, trut
         true = truth.values.get(spec.id)
         barred = bool(verdict.reasons)
         field = settled(verdict, calibration())
+        right, unclear = _same(spec.id, true, verdict.value), spec.id in truth.unclear
+        silent = field.state == "accepted" and (unclear or not right)
         fields.append(
             FieldTrial(
                 id=spec.id,
@@ -245,16 +274,29 @@ def _fields(found: LocatedSheet, readings: Sequence[Reading], known: Known, trut
                 item=spec.kind in (FieldKind.CHOICE, FieldKind.MARK),
                 truth=true,
                 value=verdict.value,
-                right=_same(spec.id, true, verdict.value),
-                unclear=spec.id in truth.unclear,
+                right=right,
+                unclear=unclear,
                 raw=verdict.raw,
                 clean=verdict.clean,
                 barred=barred,
                 accepted=field.state == "accepted",
                 text=str(verdict.value or "") if spec.kind is FieldKind.TEXT else None,
+                confidence=field.confidence,
+                picture=_picture(found, verdict.reading) if silent else None,
             )
         )
     return fields
+
+
+def _picture(found: LocatedSheet, reading: Reading) -> bytes:
+    """The field's ink with a little of what surrounds it, as PNG."""
+    corners = np.array(reading.polygon_px)
+    (left, top), (right, bottom) = corners.min(axis=0), corners.max(axis=0)
+    margin = 0.4 * min(right - left, bottom - top)
+    height, width = found.page.pixels.shape
+    x0, y0 = max(int(left - margin), 0), max(int(top - margin), 0)
+    x1, y1 = min(int(right + margin) + 1, width), min(int(bottom + margin) + 1, height)
+    return cv2.imencode(".png", found.page.pixels[y0:y1, x0:x1])[1].tobytes()
 
 
 def _same(field_id: str, truth: str | bool | None, value: str | bool | None) -> bool:

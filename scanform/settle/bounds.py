@@ -5,9 +5,11 @@ Clopper and Pearson's intervals, as in the NIST/SEMATECH e-Handbook of Statistic
 
 from __future__ import annotations
 
-from scipy.stats import beta
+import math
 
-__all__ = ["clopper_pearson", "upper_bound"]
+from scipy.special import betaincinv
+
+__all__ = ["clopper_pearson", "fewest_for", "upper_bound"]
 
 
 def clopper_pearson(k: int, n: int, confidence: float) -> tuple[float, float]:
@@ -17,19 +19,35 @@ def clopper_pearson(k: int, n: int, confidence: float) -> tuple[float, float]:
     """
     _check(k, n, confidence)
     tail = (1 - confidence) / 2
-    low = 0.0 if k == 0 else float(beta.ppf(tail, k, n - k + 1))
-    high = 1.0 if k == n else float(beta.ppf(1 - tail, k + 1, n - k))
+    low = 0.0 if k == 0 else float(betaincinv(k, n - k + 1, tail))
+    high = 1.0 if k == n else float(betaincinv(k + 1, n - k, 1 - tail))
     return low, high
 
 
 def upper_bound(k: int, n: int, confidence: float) -> float:
     """The rate that, with this confidence, is not exceeded: the exact one-sided bound. ValueError as above."""
     _check(k, n, confidence)
-    return 1.0 if k == n else float(beta.ppf(confidence, k + 1, n - k))
+    return 1.0 if k == n else float(betaincinv(k + 1, n - k, confidence))
+
+
+def fewest_for(rate: float, k: int, confidence: float) -> int:
+    """The fewest trials of which ``k`` cases still show that the rate is not exceeded. ValueError as above."""
+    if not 0 < rate < 1 or k < 0:
+        raise ValueError(f"{k} cases cannot show a rate of {rate}")
+    low, high = k, k + 1
+    while upper_bound(k, high, confidence) > rate:
+        low, high = high, 2 * high
+    while high - low > 1:
+        middle = (low + high) // 2
+        if upper_bound(k, middle, confidence) > rate:
+            low = middle
+        else:
+            high = middle
+    return high
 
 
 def _check(k: int, n: int, confidence: float) -> None:
     if n < 1 or not 0 <= k <= n:
         raise ValueError(f"{k} cases in {n} trials cannot be")
-    if not 0 < confidence < 1:
+    if not 0 < confidence < 1 or math.isnan(confidence):
         raise ValueError(f"a confidence of {confidence} is not between 0 and 1")

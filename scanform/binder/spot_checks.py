@@ -1,0 +1,117 @@
+"""Spot checks: a small share of accepted fields that a person reads without being shown what the machine read.
+
+Which fields is decided when a page is recorded, by a hash of its content: the same page gives the same fields in any
+binder, and nobody who writes, scans or reads it can choose them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from sqlalchemy import Connection, Engine, func, insert, select
+
+from scanform.binder.doubts import doubts_in
+from scanform.binder.rows import plain_value
+from scanform.binder.schema import field, page, spot_check
+from scanform.binder.settings import settings_in
+from scanform.binder.store import reading
+from scanform.binder.types import Doubt, JudgedField
+from scanform.settle import State, only_unsure, same_value
+from scanform.settle.types import Outcome
+
+__all__ = ["accepted_counts", "draw_spot_checks", "drawn", "judged_fields", "spot_checks"]
+
+WHAT_TO_DO = "spot check: say what the paper says"
+
+
+def drawn(sha256: str, page_number: int, field_id: str, share: float) -> bool:
+    """Whether a field is one of the share: by the first 64 bits of a SHA-256 over the page's bytes and its name."""
+    digest = hashlib.sha256(f"spot check {sha256} {page_number} {field_id}".encode()).digest()
+    return int.from_bytes(digest[:8], "big") < share * 2**64
+
+
+def draw_spot_checks(
+    connection: Connection, page_id: int, page_row: Mapping[str, Any], fields: Iterable[Mapping[str, Any]]
+) -> list[str]:
+    """Note which of a page's accepted fields are to be checked; returns their ids, for the page's journal entry."""
+    share = settings_in(connection).spot_check_share
+    ids = [
+        row["field_id"]
+        for row in fields
+        if row["read_state"] == State.ACCEPTED.value
+        and drawn(page_row["sha256"], page_row["page_number"], row["field_id"], share)
+    ]
+    if ids:
+        connection.execute(insert(spot_check), [{"page_id": page_id, "field_id": name} for name in ids])
+    return ids
+
+
+def spot_checks(engine: Engine) -> list[Doubt]:
+    """The spot checks that wait for a person, in the order of doubts, with nothing in them that tells the reading."""
+    waiting = field.c.state == State.ACCEPTED.value
+    with reading(engine) as connection:
+        return [_hidden(found) for found in doubts_in(connection, waiting & _is_drawn())]
+
+
+def accepted_counts(engine: Engine) -> dict[tuple[str, str], int]:
+    """How many fields of sheets that were read the machine has accepted, by field id and kind."""
+    query = (
+        select(field.c.field_id, field.c.kind, func.count())
+        .join(page, page.c.id == field.c.page_id)
+        .where((page.c.outcome == Outcome.READ.value) & (field.c.read_state == State.ACCEPTED.value))
+        .group_by(field.c.field_id, field.c.kind)
+    )
+    with reading(engine) as connection:
+        return {(field_id, kind): count for field_id, kind, count in connection.execute(query)}
+
+
+def judged_fields(engine: Engine, drawn_only: bool = False) -> list[JudgedField]:
+    """The fields of every sheet that was read, with what the machine thought of them and what people have said since.
+
+    ``drawn_only``: only the spot checks among them.
+    """
+    drawn_too = (spot_check.c.page_id == field.c.page_id) & (spot_check.c.field_id == field.c.field_id)
+    query = (
+        select(field, spot_check.c.page_id.label("drawn_on"))
+        .join(page, page.c.id == field.c.page_id)
+        .join(spot_check, drawn_too, isouter=not drawn_only)
+        .where(page.c.outcome == Outcome.READ.value)
+        .order_by(field.c.page_id, field.c.position)
+    )
+    with reading(engine) as connection:
+        return [_judged(row) for row in connection.execute(query)]
+
+
+def _is_drawn() -> Any:
+    same = (spot_check.c.page_id == field.c.page_id) & (spot_check.c.field_id == field.c.field_id)
+    return select(spot_check.c.page_id).where(same).exists()
+
+
+def _hidden(found: Doubt) -> Doubt:
+    """A field as a spot check shows it: where it is, never what was read there."""
+    bare = replace(found.field, value=None, confidence=0.0, alternatives=(), reasons=(WHAT_TO_DO,))
+    return replace(
+        found,
+        field=bare,
+        unit=None if bare.id == "unit" else found.unit,
+        date=None if bare.id == "date" else found.date,
+    )
+
+
+def _judged(row: Any) -> JudgedField:
+    read, now = plain_value(row.kind, row.read_value), plain_value(row.kind, row.value)
+    confirmed = row.state == State.CONFIRMED.value
+    return JudgedField(
+        ref=f"{row.page_id}.{row.field_id}",
+        field_id=row.field_id,
+        kind=row.kind,
+        confidence=row.read_confidence,
+        accepted=row.read_state == State.ACCEPTED.value,
+        only_unsure=row.read_state == State.DOUBTFUL.value and only_unsure(json.loads(row.reasons)),
+        drawn=row.drawn_on is not None,
+        right=same_value(row.field_id, read, now) if confirmed else None,
+    )
