@@ -216,11 +216,11 @@ def thresholds(
             found[kind, ""] = pooled.get(kind, _NOTHING_FITTED)
     for kind, grade in steps:
         if grade:
-            found[kind, grade] = _in_grade(kind, steps[kind, grade], targets[kind, grade], found[kind, ""])
+            found[kind, grade] = _in_grade(steps[kind, grade], targets[kind, grade], found[kind, ""])
     return found
 
 
-def _in_grade(kind: str, steps: Sequence[Step], target: float, pooled: float) -> float:
+def _in_grade(steps: Sequence[Step], target: float, pooled: float) -> float:
     proven = acceptance_threshold(steps, target)
     if proven is not None:
         return proven
