@@ -95,8 +95,10 @@ def change_sign(
     page: np.ndarray, layout: Layout, truth: SheetTruth, field_id: str, writer: Writer, rng: np.random.Generator
 ) -> SheetTruth:
     """The sign is taken back, in place: what is meant now, the box alone does not say."""
-    instead = str(rng.choice(["tick", "cross"]))
-    retract(page, layout.field(field_id).box_mm, str(rng.choice(RETRACTIONS)), instead, writer, rng)
+    # The same sign again would take nothing back, and a line through a dash is a dash.
+    instead = "cross" if truth.values[field_id] == "ok" else "tick"
+    ways = [how for how in RETRACTIONS if truth.values[field_id] != "na" or how != "line through"]
+    retract(page, layout.field(field_id).box_mm, str(rng.choice(ways)), instead, writer, rng)
     return replace(
         truth,
         values={**truth.values, field_id: None},
