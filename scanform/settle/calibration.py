@@ -38,8 +38,8 @@ CAP = 1 - _LEAST
 BOUND_CONFIDENCE = 0.95
 # Never accept below this, however few errors the simulated pages show: real paper will have kinds they lack.
 LEAST_THRESHOLD = 0.95
-# A unit that the register lacks is always held possible, which understates the odds of those that it has: of 2,557 units
-# fitted on none was wrong at any confidence.
+# A unit that the register lacks is always held possible, which understates the odds of those that it has: of 2,557
+# units fitted on none was wrong at any confidence.
 _LEAST_BY_KIND = {"unit": 0.9}
 _NOTHING_FITTED = 0.99  # threshold of a kind that nothing was fitted on
 _MOST_TARGET = 0.5  # errors a field: no wish for fewer doubts makes a target of more
