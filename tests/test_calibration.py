@@ -83,6 +83,13 @@ def test_a_few_errors_never_raise_a_probability_whatever_the_grade() -> None:
             assert found.confidence("date", raw, 1.0, grade) <= raw + 1e-12
 
 
+def test_ink_that_stands_between_two_values_stays_so_however_well_all_else_is_read() -> None:
+    found = fitted(fields(4000, OFFICE, -2.0, 1))  # raw says less than is true, and there are errors to show it
+    for raw in (0.3, 0.52, 0.7, 0.9):
+        assert found.confidence("date", raw, 1.0, "office") <= raw
+        assert calibration().confidence("unit", raw, 1.0, "office") <= raw
+
+
 def test_unit_date_and_hours_read_with_help_share_a_map() -> None:
     units, dates = fields(500, OFFICE, 1.0, 1), fields(3000, OFFICE, 1.0, 2)
     units[:, 2] = 1

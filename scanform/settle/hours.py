@@ -17,6 +17,7 @@ from scanform.settle.combs import (
     log_likelihoods,
     log_likelihoods_of_columns,
     miswritten,
+    prefers,
 )
 from scanform.settle.types import Known
 
@@ -169,7 +170,7 @@ def settle_hours(reading: Reading, window: HoursWindow | None) -> CombResult:
     if _parsed(text) is None:
         total += miswritten(rows) * float(np.exp(best - scores[top]))
     value = values[top]
-    reasons = []
+    reasons = prefers(f"{text[:-1]}.{text[-1]}", scores[top], best)
     if window and (complaint := window.complaint(value)):
         reasons.append(complaint)
     if scores.max() - best < np.log(_INK_ALLOWS):

@@ -79,8 +79,9 @@ def families(kinds: list[str]) -> dict[str, str]:
 
 
 def confidences(odds: np.ndarray, chosen: ConfidenceMap) -> np.ndarray:
-    """As ``Calibration.confidence`` for log odds float (n, 2)."""
-    return np.clip(1 / (1 + np.exp(-(odds @ chosen[:2] + chosen.offset))), 1 - CAP, CAP)
+    """As ``Calibration.confidence`` for log odds float (n, 2): never above the raw probability."""
+    exponent = np.minimum(odds @ chosen[:2] + chosen.offset, odds[:, 0])
+    return np.clip(1 / (1 + np.exp(-exponent)), 1 - CAP, CAP)
 
 
 def platt(
