@@ -8,6 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 from made_readings import PLACE, SURE, cell_row
+from made_readings import written as line_of_writing
 
 from scanform.form import DAYS, Field, FieldKind, Layout, Paper, find_template, lay_out, parted
 from scanform.read import EMPTY, Alternative, Reading
@@ -55,6 +56,8 @@ def sign(field_id: str, value: str | None, probability: float = SURE, evidence: 
 def there(field_id: str, value: str | bool | None) -> Reading:
     """A text, decision or signature that is sure."""
     spec = week().field(field_id)
+    if spec.kind is FieldKind.TEXT and value is not None:
+        return line_of_writing(field_id, list(str(value)))
     others: list[str | bool | None] = [not value] if spec.kind is FieldKind.SIGNATURE else []
     ranked = [Alternative(value, SURE), *(Alternative(o, 1 - SURE) for o in others)]
     return Reading(field_id, spec.kind, tuple(ranked), PLACE, 0.05, ink_mm2=1.0)
