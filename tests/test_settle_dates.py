@@ -102,6 +102,18 @@ def test_the_calendar_chooses_where_the_ink_allows_two_digits() -> None:
     assert found.reasons == []
 
 
+def test_a_digit_that_no_day_has_there_does_not_stand_against_one_that_has() -> None:
+    # The year's first digit is a two, even if it is written like a nine.
+    field = settle(comb("date", unit_cells("_0261123", c0={"9": 0.8, "2": 0.2})))["date"]
+    assert (field.value, field.state) == ("2026-11-23", State.ACCEPTED)
+
+
+def test_a_sheet_of_this_week_is_likelier_than_one_of_last_year() -> None:
+    day = verdicts(comb("date", unit_cells("202_1123", c3={"6": 0.5, "5": 0.5})))["date"]
+    assert (day.value, day.reasons) == ("2026-11-23", [])
+    assert day.raw > 0.9
+
+
 def test_ink_that_clearly_prefers_an_impossible_day_is_not_overruled_in_silence() -> None:
     field = settle(comb("date", unit_cells("2026_123", c4={"1": 0.01, "7": 0.99})))["date"]
     assert field.state is State.DOUBTFUL

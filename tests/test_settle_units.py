@@ -51,6 +51,21 @@ def test_ink_that_clearly_prefers_an_unlisted_number_is_not_overruled_in_silence
     assert "WL81" in {str(a.value) for a in field.alternatives}
 
 
+def test_a_letter_that_no_unit_has_there_does_not_stand_against_its_digit() -> None:
+    # Nobody numbers a machine "WL4O"; a listed "WL40" whose nought looks like an O is sure all the same.
+    unclear = comb("unit", unit_cells("WL4_", c3={"O": 0.6, "0": 0.4}))
+    field = settle(unclear, known=register("WL40", "EX15", "HT33"))["unit"]
+    assert (field.value, field.state) == ("WL40", State.ACCEPTED)
+
+
+def test_a_unit_numbered_next_to_a_listed_one_weighs_more_than_one_of_no_known_kind() -> None:
+    def doubt(cell: dict[str, float]) -> float:
+        known = register("WL40", "EX15", "HT33")
+        return 1 - verdicts(comb("unit", unit_cells("WL4_", c3=cell)), known=known)["unit"].raw
+
+    assert doubt({"1": 0.6, "0": 0.4}) > 1.5 * doubt({"O": 0.6, "0": 0.4})
+
+
 def test_two_units_of_the_register_that_the_ink_allows_alike_are_a_doubt() -> None:
     field = settle(comb("unit", unit_cells("WL_7", c2={"0": 0.52, "6": 0.48})), known=register("WL07", "WL67"))["unit"]
     assert field.state is State.DOUBTFUL
@@ -126,3 +141,8 @@ def test_a_clearly_written_unit_is_accepted_only_as_what_is_written(units: list[
     assert found.id == "unit"
     assert found.value == written
     assert (found.state is State.ACCEPTED) == (written in units)
+
+
+def test_a_round_nought_is_no_letter_that_the_ink_prefers() -> None:
+    field = settle(comb("unit", unit_cells("WL4_", c3={"O": 0.97, "0": 0.03})), known=register("WL40", "EX15"))["unit"]
+    assert (field.value, field.reasons) == ("WL40", ())

@@ -46,6 +46,7 @@ _MOST_NEIGHBOURS = 60
 # The ink prefers another string by more than this: what is known may have chosen, but a person has to agree. One
 # character at 95 % against 5 %, about what separates a plain 7 from a plain 1.
 _INK_PREFERS = 0.05
+_ONE_INK = ("0O", "1I")  # no hand can be relied on to tell these apart, so the ink prefers neither
 
 
 class CombResult:
@@ -136,7 +137,9 @@ def settle_unit(reading: Reading, known: Known) -> CombResult:
             [*reasons, f"the ink reads '{free}', which is not in the register; the nearest there is {names[top]}"],
             [(free.replace(EMPTY, ""), 0.5), *((names[int(k)], 0.1) for k in order[:3])],
         )
-    reasons += prefers(free, scores[top], best)
+    alike = _alike(rows)
+    found, preferred = log_likelihoods_of_columns(alike, columns[top : top + 1]), alike.max(axis=1)
+    reasons += prefers(free, float(found[0]), float(np.log(preferred).sum()))
     weights = np.exp(scores - scores[top])
     unlisted = _unlisted_weight(rows, columns, free, scores[top])
     total = float(weights.sum()) + unlisted
@@ -144,6 +147,15 @@ def settle_unit(reading: Reading, known: Known) -> CombResult:
     if not listed:
         alternatives.append((free.replace(EMPTY, ""), unlisted / total))
     return CombResult(names[top], 1 / total, reasons, alternatives, clean_share(reading))
+
+
+def _alike(rows: np.ndarray) -> np.ndarray:
+    """The same float (cells, 37) with signs that are one ink in many hands as likely as the likelier of the two."""
+    merged = rows.copy()
+    for pair in _ONE_INK:
+        places = [_COLUMN[sign] for sign in pair]
+        merged[:, places] = rows[:, places].max(axis=1, keepdims=True)
+    return merged
 
 
 def _unlisted_weight(rows: np.ndarray, columns: np.ndarray, free: str, top: float) -> float:
