@@ -7,8 +7,11 @@ may be accepted that was not meant.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from made_readings import plain, settle
 from marked_groups import (
     INK,
     Marker,
@@ -221,3 +224,11 @@ def test_a_line_that_ends_at_the_edge_of_a_box_does_not_answer_it(grade: str) ->
     found = line_down(40 + len(grade), grade, {}, 1, 6, cut_mm=0.3)
     assert found[-1][0].state is State.DOUBTFUL
     assert taken(found[:-1]) == 1
+
+
+def test_a_note_stays_with_an_accepted_field_and_stands_behind_the_reasons_of_a_doubtful_one() -> None:
+    noted = replace(plain("item.reflectors", "ok"), notes=("the mark at OK runs into the box Defect",))
+    field = settle(noted)["item.reflectors"]
+    assert (field.state, field.reasons) == (State.ACCEPTED, noted.notes)
+    field = settle(replace(noted, evidence=("OK and N/A are both marked",)))["item.reflectors"]
+    assert (field.state, field.reasons) == (State.DOUBTFUL, ("OK and N/A are both marked", *noted.notes))
