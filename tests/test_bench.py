@@ -115,6 +115,15 @@ def test_nearly_all_is_never_rounded_up_to_all() -> None:
     assert found["choices accepted"].startswith("99.99 %")
 
 
+def test_answers_taken_back_are_counted_apart_and_a_weeks_signs_are_no_choices() -> None:
+    changed = replace(ITEM, taken_back=True, accepted=False, barred=True)
+    sign = replace(ITEM, id="item.horn.mon", kind="mark")
+    found = cells(a_page(ITEM, changed, sign))
+    assert found["choices accepted"] == "50.00 % (1 of 2)"
+    assert found["the same without answers taken back"] == "100.00 % (1 of 1)"
+    assert found["answers taken back and changed, doubted"] == "1 of 1"
+
+
 def test_an_item_that_the_paper_leaves_open_is_no_failure_to_accept() -> None:
     both = replace(OPEN_ITEM, truth="ok", unclear=True)
     found = cells(a_page(ITEM, OPEN_ITEM, both))

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import pickle
 import re
 import tempfile
 import time
@@ -31,7 +32,7 @@ from scanform.errors import UsageError
 from scanform.form import built_in_templates
 from scanform.read.characters import CharacterNet
 from scanform.simulate import Grade
-from scanform.training.bench_table import head_rows, reading_rows, table
+from scanform.training.bench_table import head_rows, reading_rows, table, weekly_rows
 from scanform.training.faces import KEPT_APART, kept_apart
 from scanform.training.measured import write_record
 from scanform.training.reliability import draw_reliability, reliability_tables
@@ -46,6 +47,8 @@ _STRANGE_SEEDS = 50_000  # added for the pages in hands that no training saw
 _WHOLE = {Grade.OFFICE: 2000, Grade.BITONAL: 2000, Grade.WORN: 400, Grade.PHONE: 400, Grade.FAX: 400}
 _TENTH = 10
 _STRANGE_SHARE = 4  # one such page for this many others
+_WEEKLY_SEEDS = 80_000
+_WEEKLY_SHARE = 10  # a week's sheet has a hundred marks
 _OPENING, _CLOSING = "<!-- bench -->\n", "<!-- end of bench -->"
 
 
@@ -59,12 +62,14 @@ def page_counts(full: bool, pages: int | None = None) -> dict[Grade, int]:
 def plans(counts: dict[Grade, int], strange: bool) -> list[Plan]:
     """The pages to make, with the register of units, the crew and the last meter reading known.
 
-    ``strange``: with a quarter as many more, in hands that no training saw.
+    A tenth as many more are sheets of a week. ``strange``: with a quarter as many more, in hands that no training saw.
     """
     made = []
     for g, grade in enumerate(Grade):
         first = BENCH_SEEDS + 100_000 * g
         made += [Plan(grade, first + n, "test" if n % 2 else None) for n in range(counts.get(grade, 0))]
+        weeks = -(-counts.get(grade, 0) // _WEEKLY_SHARE)
+        made += [Plan(grade, first + _WEEKLY_SEEDS + n, "test" if n % 2 else None, weekly=True) for n in range(weeks)]
         if strange:
             more = -(-counts.get(grade, 0) // _STRANGE_SHARE)
             made += [Plan(grade, first + _STRANGE_SEEDS + n, None, strange_hand=True) for n in range(more)]
@@ -73,7 +78,8 @@ def plans(counts: dict[Grade, int], strange: bool) -> list[Plan]:
 
 def report(trials: Sequence[PageTrial], minutes: float, extra: Sequence[str] = ()) -> str:
     """The whole report as Markdown."""
-    usual = [trial for trial in trials if not trial.plan.strange_hand]
+    usual = [trial for trial in trials if not trial.plan.strange_hand and not trial.plan.weekly]
+    weekly = [trial for trial in trials if trial.plan.weekly]
     real = [trial for trial in usual if trial.plan.digits]
     strange = [trial for trial in trials if trial.plan.strange_hand]
     parts = [
@@ -83,6 +89,8 @@ def report(trials: Sequence[PageTrial], minutes: float, extra: Sequence[str] = (
         table(usual, [*head_rows(), *reading_rows()]),
         "The same with real digits only in the combs (half of the pages above):",
         table(real, reading_rows()),
+        "Sheets of a week, a written sign in each box:",
+        table(weekly, weekly_rows()),
     ]
     if strange:
         faces = ", ".join(path.stem for path in kept_apart())
@@ -169,10 +177,11 @@ def main() -> None:
     started = time.perf_counter()
     trials = list(track(run_trials(chosen, arguments.workers), total=len(chosen), description="Reading"))
     minutes = (time.perf_counter() - started) / 60
+    arguments.out.parent.mkdir(parents=True, exist_ok=True)
+    (arguments.out.parent / "trials.pkl").write_bytes(pickle.dumps(trials))  # for a closer look without reading again
     stack = arguments.throughput_pages if arguments.throughput_pages is not None else 150 if arguments.full else 40
     extra = [_digit_line(), *([_throughput(stack)] if stack else [])]
     text = report(trials, minutes, extra)
-    arguments.out.parent.mkdir(parents=True, exist_ok=True)
     arguments.out.write_text(text + "\n", encoding="utf-8")
     write_pictures(silent_errors(trials), arguments.out.parent / "wrong")
     believed = [field for trial in trials for field in calibrated_fields(trial)]

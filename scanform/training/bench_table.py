@@ -9,11 +9,12 @@ from dataclasses import replace
 import numpy as np
 from rapidfuzz.distance import Levenshtein
 
+from scanform.form import parted
 from scanform.settle import upper_bound
 from scanform.simulate import Grade
 from scanform.training.trial import NUMBERS, FieldTrial, PageTrial
 
-__all__ = ["head_rows", "no_single_answer", "reading_rows", "silent", "table"]
+__all__ = ["head_rows", "no_single_answer", "reading_rows", "silent", "table", "weekly_rows"]
 
 Row = tuple[str, Callable[[list[PageTrial]], str]]
 
@@ -35,19 +36,32 @@ def reading_rows() -> list[Row]:
     return [
         ("pages", lambda pages: f"{len(pages):,}"),
         ("choices accepted", lambda pages: _accepted(pages, _is_item)),
+        ("the same without answers taken back", lambda pages: _accepted(pages, _is_item_as_written)),
         ("choices silently wrong", lambda pages: _wrong(pages, _is_item)),
+        ("answers taken back and changed, doubted", _taken_back),
         ("choices without a single answer on the paper, doubted", _unanswerable),
         ("unit, date, hours accepted (register and history known)", lambda pages: _accepted(pages, _is_number)),
         ("the same, silently wrong", lambda pages: _wrong(pages, _is_number)),
         *[(f"of these {name}: accepted; wrong", _both(name)) for name in NUMBERS],
         ("nothing known but today: accepted", lambda pages: _accepted(_unaided(pages), _is_number)),
         ("nothing known but today: silently wrong", lambda pages: _wrong(_unaided(pages), _is_number)),
-        ("weekly marks accepted", lambda pages: _accepted(pages, _is_mark)),
-        ("weekly marks silently wrong", lambda pages: _wrong(pages, _is_mark)),
         ("item numbers accepted (written ones)", lambda pages: _accepted(pages, _is_item_number)),
         ("item numbers silently wrong", lambda pages: _wrong(pages, _is_item_number)),
         ("names and signatures silently wrong", lambda pages: _wrong(pages, _is_name_or_signature)),
         ("text, character error", _text_error),
+        ("defect words accepted", lambda pages: _accepted(pages, _is_words)),
+        ("defect words silently wrong, a gap or a comma included", lambda pages: _wrong(pages, _is_words)),
+    ]
+
+
+def weekly_rows() -> list[Row]:
+    """How well a week's sheets are read."""
+    return [
+        ("pages", lambda pages: f"{len(pages):,}"),
+        ("marks accepted", lambda pages: _accepted(pages, _is_mark)),
+        ("marks silently wrong", lambda pages: _wrong(pages, _is_mark)),
+        ("unit, date, hours of each day accepted", lambda pages: _accepted(pages, _is_number)),
+        ("the same, silently wrong", lambda pages: _wrong(pages, _is_number)),
     ]
 
 
@@ -73,7 +87,15 @@ def no_single_answer(field: FieldTrial) -> bool:
 
 
 def _is_item(field: FieldTrial) -> bool:
-    return field.item
+    return field.item and not _is_mark(field)
+
+
+def _is_item_as_written(field: FieldTrial) -> bool:
+    return _is_item(field) and not field.taken_back
+
+
+def _is_words(field: FieldTrial) -> bool:
+    return field.kind == "words" and field.truth is not None
 
 
 def _is_mark(field: FieldTrial) -> bool:
@@ -81,7 +103,7 @@ def _is_mark(field: FieldTrial) -> bool:
 
 
 def _is_number(field: FieldTrial) -> bool:
-    return field.id in NUMBERS
+    return parted(field.id)[0] in NUMBERS and (field.truth is not None or field.id in NUMBERS)
 
 
 def _is_item_number(field: FieldTrial) -> bool:
@@ -149,8 +171,13 @@ def _unanswerable(pages: list[PageTrial]) -> str:
     return f"{sum(not field.accepted for field in fields):,} of {len(fields):,}" if fields else "-"
 
 
+def _taken_back(pages: list[PageTrial]) -> str:
+    fields = _fields(pages, lambda field: field.taken_back)
+    return f"{sum(not field.accepted for field in fields):,} of {len(fields):,}" if fields else "-"
+
+
 def _text_error(pages: list[PageTrial]) -> str:
-    """Characters wrong, of defect words written, case left aside: the line model's reading, whatever its state."""
+    """Characters wrong, of defect words written, case left aside: the value, whatever its state."""
     fields = [f for f in _fields(pages, lambda f: f.kind == "words") if f.truth]
     if not fields:
         return "-"

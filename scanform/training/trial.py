@@ -68,6 +68,7 @@ class Plan:
 @dataclass(frozen=True)
 class FieldTrial:
     """One field, read and true. ``unclear``: the paper itself has no single right answer, so only a doubt is right.
+    ``taken_back``: the writer struck an answer out and gave another, which a person is always to see.
 
     ``kind``: the calibration it goes by. ``raw``, ``clean``: probabilities before calibration, ``confidence`` after.
     ``barred``: a reason other than a low probability made it doubtful.
@@ -87,6 +88,7 @@ class FieldTrial:
     accepted: bool
     text: str | None
     confidence: float
+    taken_back: bool = False
     picture: bytes | None = None
 
 
@@ -276,6 +278,7 @@ def _fields(found: LocatedSheet, readings: Sequence[Reading], known: Known, trut
                 value=verdict.value,
                 right=right,
                 unclear=unclear,
+                taken_back=spec.id in truth.for_a_person - truth.unclear,
                 raw=verdict.raw,
                 clean=verdict.clean,
                 barred=barred,
