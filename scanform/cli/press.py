@@ -58,7 +58,10 @@ def print_sheets(
     except OSError as problem:
         raise UsageError(f"--out {out}: cannot be written ({problem.strerror}); choose another place.") from problem
     first, last = sheets[0].code.serial, sheets[-1].code.serial
-    say(f"{len(sheets)} {'sheet' if len(sheets) == 1 else 'sheets'} in {out}, serials {first} to {last}.")
+    if len(sheets) == 1:
+        say(f"1 sheet in {out}, serial {first}.")
+    else:
+        say(f"{len(sheets)} sheets in {out}, serials {first} to {last}.")
 
 
 def _still_open(path: Path, unit: str | None) -> tuple[StillOpen, ...]:
