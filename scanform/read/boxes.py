@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from functools import lru_cache
-from importlib import resources
 from itertools import product
 
 import cv2
 import numpy as np
-import onnxruntime
 
 from scanform.locate import LocatedSheet
+from scanform.read.networks import open_network, softmax
 
 __all__ = [
     "BORDER_PX",
@@ -105,14 +103,8 @@ class MarkNet:
 
     def __init__(self) -> None:
         """Loads the network and its calibration from the package's ``models``."""
-        models = resources.files("scanform.models")
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = 1
-        options.inter_op_num_threads = 1
-        self._session = onnxruntime.InferenceSession(
-            (models / "marks.onnx").read_bytes(), options, providers=["CPUExecutionProvider"]
-        )
-        self._temperature = float(json.loads((models / "marks.json").read_text())["temperature"])
+        self._session, constants = open_network("marks")
+        self._temperature = float(constants["temperature"])
 
     def logits(self, maps: np.ndarray) -> np.ndarray:
         """Raw scores float32 (n, 3) for maps float32 (n, 32, 32), columns as :data:`BOX_STATES`."""
@@ -120,9 +112,7 @@ class MarkNet:
 
     def probabilities(self, maps: np.ndarray) -> np.ndarray:
         """Calibrated probabilities float64 (n, 3), each state equally likely beforehand."""
-        scores = self.logits(maps).astype(np.float64) / self._temperature
-        scores = np.exp(scores - scores.max(axis=1, keepdims=True))
-        return scores / scores.sum(axis=1, keepdims=True)
+        return softmax(self.logits(maps).astype(np.float64) / self._temperature)
 
 
 # How often groups of boxes are found in each way, before looking. No outside source. Troubles are put several times

@@ -7,12 +7,11 @@ constants in ``characters.json`` make probabilities of them that mean what they 
 
 from __future__ import annotations
 
-import json
-from importlib import resources
 from typing import Literal, NamedTuple
 
 import numpy as np
-import onnxruntime
+
+from scanform.read.networks import open_network
 
 __all__ = ["ALPHABET", "CharacterNet", "CharacterProbabilities", "Charset"]
 
@@ -42,14 +41,8 @@ class CharacterNet:
 
     def __init__(self) -> None:
         """Loads the network and its calibration from the package's ``models``."""
-        models = resources.files("scanform.models")
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = 1
-        options.inter_op_num_threads = 1
-        self._session = onnxruntime.InferenceSession(
-            (models / "characters.onnx").read_bytes(), options, providers=["CPUExecutionProvider"]
-        )
-        self._calibration: dict[str, dict[str, float]] = json.loads((models / "characters.json").read_text())
+        self._session, constants = open_network("characters")
+        self._calibration: dict[str, dict[str, float]] = constants
 
     def logits(self, glyphs: np.ndarray, charset: Charset) -> np.ndarray:
         """The network's own logits for float32 (n, 28, 28): float32 (n, 12) for digits, (n, 38) for alnum.

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
-from importlib import resources
 
 import cv2
 import numpy as np
-import onnxruntime
 
 from scanform.form import Field
 from scanform.locate import LocatedSheet
+from scanform.read.networks import open_network, softmax
 from scanform.read.types import Alternative, Reading
 
 __all__ = ["MAP_PX_PER_MM", "MAP_SIDE", "MARGIN_MM", "SYMBOLS", "SymbolNet", "read_symbols", "symbol_maps"]
@@ -63,14 +61,8 @@ class SymbolNet:
 
     def __init__(self) -> None:
         """Loads the network and its temperature from the package's ``models``."""
-        models = resources.files("scanform.models")
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = 1
-        options.inter_op_num_threads = 1
-        self._session = onnxruntime.InferenceSession(
-            (models / "symbols.onnx").read_bytes(), options, providers=["CPUExecutionProvider"]
-        )
-        self._temperature = float(json.loads((models / "symbols.json").read_text())["temperature"])
+        self._session, constants = open_network("symbols")
+        self._temperature = float(constants["temperature"])
 
     def logits(self, maps: np.ndarray) -> np.ndarray:
         """Raw scores float32 (n, 7) for maps float32 (n, 48, 48), columns as :data:`SYMBOLS`."""
@@ -78,9 +70,7 @@ class SymbolNet:
 
     def probabilities(self, maps: np.ndarray) -> np.ndarray:
         """Calibrated probabilities float64 (n, 7), each symbol weighed by how often it is found."""
-        scores = self.logits(maps).astype(np.float64) / self._temperature + np.log(_BEFOREHAND)
-        scores = np.exp(scores - scores.max(axis=1, keepdims=True))
-        return scores / scores.sum(axis=1, keepdims=True)
+        return softmax(self.logits(maps).astype(np.float64) / self._temperature + np.log(_BEFOREHAND))
 
 
 def read_symbols(sheet: LocatedSheet, fields: Sequence[Field], net: SymbolNet) -> list[Reading]:

@@ -1,0 +1,29 @@
+"""Open our own small networks: the ONNX file in ``scanform/models`` and the constants beside it."""
+
+from __future__ import annotations
+
+import json
+from importlib import resources
+from typing import Any
+
+import numpy as np
+import onnxruntime
+
+__all__ = ["open_network", "softmax"]
+
+
+def open_network(name: str) -> tuple[onnxruntime.InferenceSession, dict[str, Any]]:
+    """``(session, constants)`` of ``models/<name>.onnx`` and ``.json``; one thread: pages go to many processes."""
+    models = resources.files("scanform.models")
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = 1
+    options.inter_op_num_threads = 1
+    network = (models / f"{name}.onnx").read_bytes()
+    session = onnxruntime.InferenceSession(network, options, providers=["CPUExecutionProvider"])
+    return session, json.loads((models / f"{name}.json").read_text())
+
+
+def softmax(scores: np.ndarray) -> np.ndarray:
+    """Probabilities of float (n, k) scores: rows sum to 1."""
+    weights = np.exp(scores - scores.max(axis=1, keepdims=True))
+    return weights / weights.sum(axis=1, keepdims=True)
