@@ -62,7 +62,18 @@ def prepare(templates: tuple[Template, ...]) -> None:
 
 
 def carry(task: Task) -> CarriedPage:
-    """Carry one page through intake, locating and reading."""
+    """Carry one page through intake, locating and reading; whatever goes wrong with it stays with it."""
+    try:
+        return _carried(task)
+    except Exception as problem:  # a fault of ours or of a library costs this page, not the rest of the stack
+        said = f"{type(problem).__name__}: {problem}"
+        reason = (
+            f"{task.source}, page {task.number} could not be read ({said}); the file is kept. Scan the sheet again."
+        )
+        return CarriedPage(task, "unreadable", reason)
+
+
+def _carried(task: Task) -> CarriedPage:
     try:
         page = load_page(task.path, task.number, task.source)
     except FileUnreadable as problem:
