@@ -31,7 +31,7 @@ from scanform.report import (
 from scanform.settle.types import Outcome, State
 
 FORMULA = '=HYPERLINK("http://invalid.example","see")'
-NAMES = ["sheets", "answers", "defects", "hours", "pages", "doubts"]
+NAMES = ["sheets", "answers", "defects", "hours", "pages", "pads", "doubts"]
 
 
 def a_week(binder) -> int:
@@ -135,6 +135,7 @@ def test_every_table_has_its_rows(binder):
         "defects": 4,
         "hours": 3,
         "pages": 5,
+        "pads": 0,
         "doubts": 2,
     }
     sheet = frames["sheets"].iloc[1]
@@ -153,7 +154,7 @@ def test_every_table_has_its_rows(binder):
 def test_a_new_binder_has_tables_with_columns_and_no_rows(binder, tmp_path):
     frames = tables(binder)
     assert all(len(frame) == 0 and len(frame.columns) for frame in frames.values())
-    assert len(export(binder, tmp_path / "out")) == 14
+    assert len(export(binder, tmp_path / "out")) == 2 + 2 * len(NAMES)
 
 
 def test_a_defect_stays_on_the_list_when_its_template_is_not_known(binder):
@@ -180,7 +181,7 @@ def test_an_export_goes_out_in_three_formats_with_the_caution(binder, tmp_path):
     assert book.sheetnames == ["caution", *NAMES]
     assert book["caution"]["A1"].value == CAUTION
     assert export(binder, tmp_path / "one", {"json"})[0].name == "README.txt"
-    assert len(list((tmp_path / "one").iterdir())) == 7
+    assert len(list((tmp_path / "one").iterdir())) == 1 + len(NAMES)
 
 
 def test_the_three_formats_say_the_same(binder, tmp_path):

@@ -25,6 +25,10 @@ def show_summary(summary: BatchSummary, binder: Path, *, to_stderr: bool) -> Non
     units = ", ".join(f"{unit or '(no unit)'} {count}" for unit, count in summary.sheets_by_unit.items())
     if units:
         say(f"Sheets a unit: {units}", out)
+    for pad in summary.incomplete_pads:
+        of = f"{pad.unit or '(no unit)'}, {pad.first or '?'} to {pad.last or '?'}"
+        sheets = "sheet" if len(pad.missing) == 1 else "sheets"
+        say(f"Not back yet: {sheets} {pad.missing_sheets} of {pad.sheets} of pad {pad.pad} ({of})", out)
     total = sum(summary.fields.values())
     if total:
         confirmed = summary.fields[State.CONFIRMED]

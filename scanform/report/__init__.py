@@ -5,6 +5,7 @@ from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.defects import DefectEntry
 from scanform.report.export import FORMATS, export
 from scanform.report.guard import guarded, unguarded
+from scanform.report.pads import PadBack, pads_back
 from scanform.report.pictures import draw_page, write_crop
 from scanform.report.site_thresholds import Proposal, proposals, thresholds_after
 from scanform.report.summary import BatchSummary, batch_summary
@@ -19,6 +20,7 @@ __all__ = [
     "Assurance",
     "BatchSummary",
     "DefectEntry",
+    "PadBack",
     "Proposal",
     "assurance",
     "assurance_by_family",
@@ -27,6 +29,7 @@ __all__ = [
     "draw_page",
     "export",
     "guarded",
+    "pads_back",
     "per_thousand",
     "proposals",
     "tables",

@@ -10,6 +10,7 @@ from scanform.binder import Binder
 from scanform.errors import BinderError
 from scanform.report.assurance import Assurance, assurance
 from scanform.report.defects import DefectEntry, Labels, in_order_of_danger, standing
+from scanform.report.pads import PadBack, pads_back
 from scanform.settle.types import Outcome, State
 
 __all__ = ["BatchSummary", "batch_summary"]
@@ -22,6 +23,7 @@ class BatchSummary:
     ``sheets_by_unit`` counts sheets that were read, ``""`` where no unit could be read, in order of unit.
     ``fields`` counts fields by state. ``critical_doubts`` are doubtful safety-critical fields: each may hide a
     defect. ``trust``: what the spot checks of the whole record say. ``defects`` come safety-critical first.
+    ``incomplete_pads``: pads that sheets of the batch belong to, and of which half is back and others are not.
     """
 
     batch_id: int
@@ -32,6 +34,7 @@ class BatchSummary:
     critical_doubts: int
     trust: Assurance
     defects: tuple[DefectEntry, ...]
+    incomplete_pads: tuple[PadBack, ...]
 
     @property
     def critical_defects(self) -> tuple[DefectEntry, ...]:
@@ -70,4 +73,5 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
         critical_doubts=sum(f.critical and f.state == State.DOUBTFUL for f in fields),
         trust=assurance(binder),
         defects=tuple(in_order_of_danger(defects)),
+        incomplete_pads=tuple(pad for pad in pads_back(binder, pages.values()) if pad.missing and pad.half_back),
     )

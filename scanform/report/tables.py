@@ -1,4 +1,4 @@
-"""The record as tables: one row a sheet, an answer, a defect, a meter reading, a page, a doubt."""
+"""The record as tables: one row a sheet, an answer, a defect, a meter reading, a page, a pad, a doubt."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import pandas as pd
 from scanform.binder import Binder, PageRecord, RecordedPage
 from scanform.form import date_of, parted
 from scanform.report.defects import DefectEntry, Labels, in_order_of_danger, standing
+from scanform.report.pads import PadBack, pads_back
 from scanform.settle.types import Outcome, SettledField, State
 
 __all__ = ["COLUMNS", "tables"]
@@ -92,6 +93,16 @@ COLUMNS: Mapping[str, Mapping[str, str]] = {
         "residual_mm": "number",
         "sha256": "text",
     },
+    "pads": {
+        "pad": "text",
+        "unit": "text",
+        "template": "text",
+        "sheets": "number",
+        "back": "number",
+        "first": "date",
+        "last": "date",
+        "not_back": "text",
+    },
     "doubts": {
         "ref": "text",
         "critical": "flag",
@@ -131,6 +142,7 @@ def tables(binder: Binder) -> dict[str, pd.DataFrame]:
         "defects": [_defect(entry) for entry in defects],
         "hours": hours,
         "pages": [_page(page) for page in pages],
+        "pads": [_pad(pad) for pad in pads_back(binder)],
         "doubts": _doubts(binder),
     }
     return {name: _frame(name, rows[name]) for name in COLUMNS}
@@ -230,6 +242,19 @@ def _page(page: RecordedPage) -> Row:
     row = {column: getattr(record, column, None) for column in COLUMNS["pages"]}
     mine = {"number": page.number, "batch": record.batch_id, "page": record.page_number}
     return row | mine | {"outcome": record.outcome.value}
+
+
+def _pad(pad: PadBack) -> Row:
+    return {
+        "pad": pad.pad,
+        "unit": pad.unit,
+        "template": pad.template,
+        "sheets": pad.sheets,
+        "back": pad.sheets - len(pad.missing),
+        "first": pad.first,
+        "last": pad.last,
+        "not_back": " ".join(pad.missing) or None,
+    }
 
 
 def _doubts(binder: Binder) -> list[Row]:
