@@ -329,7 +329,7 @@ def test_the_ink_of_a_doubt_is_upright_on_a_page_that_was_fed_upside_down(
     ran = run("doubts", "--binder", binder, "--crops", tmp_path / "ink")
     assert ran.code == 0
     with open_binder(binder) as record:
-        refs = {doubt.ref for doubt in record.queue()}
+        refs = {doubt.ref for doubt in [*record.queue(), *record.spot_checks()]}
     assert {path.stem for path in (tmp_path / "ink").glob("*.png")} == refs
     assert f"{len(refs)} pictures of the ink" in ran.out
     for field in ("hours", "operator", "signature", "item.horn"):
