@@ -39,7 +39,7 @@ from scanform.simulate import CREW, Grade, SheetTruth, SimulatedPage, make_page,
 from scanform.training.digits import Digits
 from scanform.training.faces import face_signs, kept_apart
 
-__all__ = ["NUMBERS", "FieldTrial", "PageTrial", "Plan", "run_trials", "setting", "simulated"]
+__all__ = ["NUMBERS", "FieldTrial", "PageTrial", "Plan", "blank_sheets", "run_trials", "setting", "simulated"]
 
 _MOST_DAYS_OLD = 14  # sheets are scanned once a week, and read within another
 _REGISTER = 40
@@ -132,7 +132,7 @@ def _setting() -> tuple[KnownLayouts, Instruments, tuple[str, ...]]:
 
 
 @lru_cache(maxsize=2)
-def _blank_sheets(covers: str) -> list[tuple[Layout, np.ndarray]]:
+def blank_sheets(covers: str) -> list[tuple[Layout, np.ndarray]]:
     """The built-in sheets that cover a ``day`` or a ``week``, on each paper, with their print (uint8, 300 dpi).
 
     Apart, so that a seed means the same page whatever sheets of the other kind there are.
@@ -164,7 +164,7 @@ def setting() -> tuple[KnownLayouts, Instruments]:
 def simulated(plan: Plan) -> SimulatedPage:
     """The planned page, filled in by hand on a blank sheet of one of the built-in templates and papers."""
     _, _, units = _setting()
-    sheets = _blank_sheets("week" if plan.weekly else "day")
+    sheets = blank_sheets("week" if plan.weekly else "day")
     layout, blank = sheets[plan.seed % len(sheets)]
     return make_page(
         layout,

@@ -20,19 +20,19 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from scanform.form import FieldKind, Layout, Paper, built_in_templates, lay_out
+from scanform.form import FieldKind, Layout, built_in_templates
 from scanform.intake import Page
 from scanform.locate import KnownLayouts, LocatedSheet, locate
-from scanform.press import pad_sheets, sheets_pdf
 from scanform.read import Reading
 from scanform.read.lines import LineReader
 from scanform.read.writing import read_name
-from scanform.simulate import CREW, Grade, render_pdf
+from scanform.simulate import CREW, Grade
 from scanform.simulate.complaints import complaint_about
 from scanform.simulate.paperwork import random_day
 from scanform.simulate.scanner import scan
 from scanform.simulate.sheet import fill, random_truth
 from scanform.simulate.writer import random_writer
+from scanform.training.trial import blank_sheets
 
 __all__ = ["WORD_SEEDS", "WORD_TEST_SEEDS", "Complaint", "WordLine", "complaint_lines", "word_lines"]
 
@@ -80,21 +80,16 @@ def word_lines(split: str, pages_a_grade: int, workers: int | None = None) -> It
 
 
 @lru_cache(maxsize=1)
-def _setting() -> tuple[list[Layout], list[np.ndarray], KnownLayouts, LineReader]:
+def _setting() -> tuple[KnownLayouts, LineReader]:
     cv2.setNumThreads(1)
-    templates = built_in_templates()
-    layouts = [lay_out(template, paper) for template in templates for paper in Paper]
-    blanks = []
-    for layout in layouts:
-        sheets = pad_sheets(layout.template, layout.paper.value, "WORDS0", unit=None, days=(), copies=1)
-        blanks.append(render_pdf(sheets_pdf(layout, sheets), 300)[0])
-    return layouts, blanks, KnownLayouts(templates), LineReader()
+    return KnownLayouts(built_in_templates()), LineReader()
 
 
 def _page_of_lines(job: tuple[str, Grade, int]) -> list[WordLine]:
     split, grade, seed = job
-    layouts, blanks, known, reader = _setting()
-    layout, blank = layouts[seed % len(layouts)], blanks[seed % len(layouts)]
+    known, reader = _setting()
+    sheets = blank_sheets("day")
+    layout, blank = sheets[seed % len(sheets)]
     rng = np.random.default_rng([seed, list(Grade).index(grade), 63])
     texts = _texts(layout, split, rng)
     truth = random_truth(layout, rng, ["WL07"], CREW, random_day(rng))
