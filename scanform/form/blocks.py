@@ -12,7 +12,7 @@ from scanform.form.board import CELL_W_MM, Board
 from scanform.form.geometry import Box
 from scanform.form.layout import FieldKind, Paper
 from scanform.form.paper import MARK_SIDE_MM
-from scanform.form.template import Template
+from scanform.form.template import Item, Template
 from scanform.form.typeface import width_mm, wrapped
 
 __all__ = [
@@ -20,12 +20,15 @@ __all__ = [
     "DATE_GROUPS",
     "DEFECT_PITCH_MM",
     "FIT_ANSWERS",
+    "ITEM_NUMBER_MM",
+    "ITEM_SIGN_MM",
     "REPAIR_ANSWERS",
     "LeadingComb",
     "caution",
     "defects",
     "fit_for_use",
     "foot_height",
+    "item_print",
     "operator_and_signature",
     "roomier_pitch",
     "still_open",
@@ -39,6 +42,9 @@ CAUTION = (
 )
 FIT_ANSWERS = ("fit", "parked")
 REPAIR_ANSWERS = ("repaired", "not-needed")
+ITEM_NUMBER_MM = 5.2
+ITEM_SIGN_MM = 3.4
+_ITEM_PT = 8.0  # read in a dim cab
 
 DATE_GROUPS = (4, 2, 2)  # year, month, day
 DEFECT_PITCH_MM = 8.2
@@ -203,3 +209,20 @@ def caution(board: Board, y: float) -> None:
         if width_mm(line, 6.5, bold=True) > board.width_mm:
             raise LayoutError(f"Template '{board.template_name}': the caution is wider than the page.")
         board.print_line(board.left_mm, y + 2.2 + 3.0 * n, line, 6.5, board.width_mm, bold=True)
+
+
+def item_print(board: Board, item: Item, left: float, middle: float, text_right: float) -> None:
+    """An item's number, its diamond if it is safety-critical, and its text in one or two lines about ``middle``."""
+    board.print_line(left, middle + 1.0, str(item.number), 8, ITEM_NUMBER_MM, bold=True)
+    if item.critical:
+        board.diamond(left + ITEM_NUMBER_MM + ITEM_SIGN_MM / 2 - 0.3, middle, 1.25)
+    text_left = left + ITEM_NUMBER_MM + ITEM_SIGN_MM
+    lines = wrapped(item.text, _ITEM_PT, text_right - text_left)
+    if len(lines) > 2:
+        raise LayoutError(
+            f"Template '{board.template_name}', item '{item.name}': its text needs {len(lines)} lines and there is "
+            "room for two; shorten it."
+        )
+    for n, line in enumerate(lines):
+        baseline = middle + 1.05 + 3.2 * (n - (len(lines) - 1) / 2)
+        board.print_line(text_left, baseline, line, _ITEM_PT, text_right - text_left)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from scanform.errors import LayoutError
+from scanform.form import blocks
 from scanform.form.board import Board
 from scanform.form.geometry import Box
 from scanform.form.layout import FieldKind
 from scanform.form.template import Item, Template
-from scanform.form.typeface import wrapped
 
 __all__ = ["ANSWERS", "check_list"]
 
@@ -20,9 +20,6 @@ _MOST_PITCH_Y_MM = 8.6
 _HEADING_MM = 3.6
 _STAGE_MM = 4.4
 _GUTTER_MM = 5.0
-_NUMBER_MM = 5.2
-_SIGN_MM = 3.4
-_ITEM_PT = 8.0  # read in a dim cab
 
 Row = str | Item  # a stage's title, or an item
 
@@ -108,24 +105,7 @@ def _item(
     board: Board, item: Item, left: float, text_right: float, y: float, pitch: float, centres: list[float]
 ) -> None:
     middle = y + pitch / 2
-    board.print_line(left, middle + 1.0, str(item.number), 8, _NUMBER_MM, bold=True)
-    if item.critical:
-        board.diamond(left + _NUMBER_MM + _SIGN_MM / 2 - 0.3, middle, 1.25)
-    text_left = left + _NUMBER_MM + _SIGN_MM
-    lines = wrapped(item.text, _ITEM_PT, text_right - text_left)
-    if len(lines) > 2:
-        raise LayoutError(
-            f"Template '{board.template_name}', item '{item.name}': its text needs {len(lines)} lines and there is "
-            "room for two; shorten it."
-        )
-    for n, line in enumerate(lines):
-        board.print_line(
-            text_left,
-            middle + 1.05 + 3.2 * (n - (len(lines) - 1) / 2),
-            line,
-            _ITEM_PT,
-            text_right - text_left,
-        )
+    blocks.item_print(board, item, left, middle, text_right)
     boxes = [
         (answer, Box(x - _BOX_MM / 2, middle - _BOX_MM / 2, _BOX_MM, _BOX_MM))
         for answer, x in zip(ANSWERS, centres, strict=True)

@@ -11,7 +11,6 @@ from scanform.form.days import DAY_TITLES, DAYS
 from scanform.form.geometry import Box
 from scanform.form.layout import FieldKind
 from scanform.form.template import Item, Template
-from scanform.form.typeface import wrapped
 
 __all__ = ["SIGN_BOX_MM", "week_page"]
 
@@ -22,9 +21,6 @@ _PITCH_Y_MM = 7.0  # DESIGN: a pitch of at least 7 mm for a gloved hand
 _MOST_PITCH_Y_MM = 8.2
 _HEAD_MM = 7.0
 _STAGE_MM = 3.9
-_NUMBER_MM = 5.2
-_SIGN_MM = 3.4
-_ITEM_PT = 8.0  # read in a dim cab
 _INITIALS_MM = 8.2
 _PANEL_GAP_MM = 4.2
 _LEGEND_MM = 33.0
@@ -123,19 +119,7 @@ def _grid(board: Board, template: Template, top: float, bottom: float, right: fl
 
 
 def _item(board: Board, item: Item, middle: float, text_right: float, centres: list[float]) -> None:
-    board.print_line(board.left_mm, middle + 1.0, str(item.number), 8, _NUMBER_MM, bold=True)
-    if item.critical:
-        board.diamond(board.left_mm + _NUMBER_MM + _SIGN_MM / 2 - 0.3, middle, 1.25)
-    text_left = board.left_mm + _NUMBER_MM + _SIGN_MM
-    lines = wrapped(item.text, _ITEM_PT, text_right - text_left)
-    if len(lines) > 2:
-        raise LayoutError(
-            f"Template '{board.template_name}', item '{item.name}': its text needs {len(lines)} lines and there is "
-            "room for two; shorten it."
-        )
-    for n, line in enumerate(lines):
-        baseline = middle + 1.05 + 3.2 * (n - (len(lines) - 1) / 2)
-        board.print_line(text_left, baseline, line, _ITEM_PT, text_right - text_left)
+    blocks.item_print(board, item, board.left_mm, middle, text_right)
     for day, x in zip(DAYS, centres, strict=True):
         box = Box(x - SIGN_BOX_MM / 2, middle - SIGN_BOX_MM / 2, SIGN_BOX_MM, SIGN_BOX_MM)
         board.sign_box(f"item.{item.name}.{day}", box, label=item.text, critical=item.critical)

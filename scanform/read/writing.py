@@ -73,21 +73,19 @@ def _read_line(
 
 def read_signature(sheet: LocatedSheet, field: Field) -> Reading:
     """Ink or no ink; never whose."""
-    _, ink = _zone(sheet, field)
-    ink_mm2 = float(ink.sum()) / PX_PER_MM**2
-    # Between a speck and a scrawl the answer is open; the two limits are where it stops being so.
-    position = (ink_mm2 - _MOST_DIRT_MM2) / (_SURE_SIGNATURE_MM2 - _MOST_DIRT_MM2)
-    signed = float(np.clip(position, 0.0005, 0.9995))
-    ranked = sorted([Alternative(True, signed), Alternative(False, 1 - signed)], key=lambda a: -a.probability)
-    return _reading(sheet, field, tuple(ranked), ink_mm2, ())
+    return _read_presence(sheet, field, _MOST_DIRT_MM2, _SURE_SIGNATURE_MM2)
 
 
 def read_initials(sheet: LocatedSheet, field: Field) -> Reading:
     """Ink or no ink in a small box; never whose."""
+    return _read_presence(sheet, field, _MOST_DIRT_IN_INITIALS_MM2, _SURE_INITIALS_MM2)
+
+
+def _read_presence(sheet: LocatedSheet, field: Field, most_dirt_mm2: float, sure_mm2: float) -> Reading:
     _, ink = _zone(sheet, field)
     ink_mm2 = float(ink.sum()) / PX_PER_MM**2
-    position = (ink_mm2 - _MOST_DIRT_IN_INITIALS_MM2) / (_SURE_INITIALS_MM2 - _MOST_DIRT_IN_INITIALS_MM2)
-    there = float(np.clip(position, 0.0005, 0.9995))
+    # Between a speck and a scrawl the answer is open; the two limits are where it stops being so.
+    there = float(np.clip((ink_mm2 - most_dirt_mm2) / (sure_mm2 - most_dirt_mm2), 0.0005, 0.9995))
     ranked = sorted([Alternative(True, there), Alternative(False, 1 - there)], key=lambda a: -a.probability)
     return _reading(sheet, field, tuple(ranked), ink_mm2, ())
 

@@ -164,9 +164,8 @@ def _unlisted_weight(rows: np.ndarray, columns: np.ndarray, free: str, top: floa
     ``columns`` int (n, cells): the register. Each listed unit weighs 1, so that n of them weigh (1 - share) of all.
     """
     logs = np.log(np.maximum(rows.astype(np.float64), _LEAST_PROBABILITY))
-    cells = np.arange(rows.shape[0])
-    any_digit = (np.logaddexp.reduce(logs[:, :10], axis=1) - np.log(10))[cells]
-    listed = logs[cells, columns]
+    any_digit = np.logaddexp.reduce(logs[:, :10], axis=1) - np.log(10)
+    listed = logs[np.arange(rows.shape[0]), columns]
     digit = columns < 10
     changed = np.where(digit, listed.sum(axis=1, keepdims=True) - listed + any_digit, -np.inf)
     one = np.logaddexp.reduce(changed, axis=1) - np.log(np.maximum(digit.sum(axis=1), 1))
@@ -199,9 +198,9 @@ def settle_date(reading: Reading, known: Known) -> CombResult:
     if not text.strip():
         return CombResult(None, float(np.exp(best)), ["no date is written"])
     today = known.today or date.today()
-    days, columns, age = _calendar(today)
+    days, columns, _ = _calendar(today)
     scores = log_likelihoods_of_columns(rows, columns)
-    weighed = scores + _log_prior(age, today, known.days)
+    weighed = scores + _log_prior(today, *_span(today, known.days))
     order = np.argsort(weighed)[::-1]
     top = int(order[0])
     if scores[top] - best < np.log(_INK_ALLOWS):
@@ -233,14 +232,17 @@ def _calendar(today: date) -> tuple[list[date], np.ndarray, np.ndarray]:
     return days, columns, np.array([(today - day).days for day in days], float)
 
 
-def _log_prior(age: np.ndarray, today: date, batch: Sequence[date]) -> np.ndarray:
-    """Log prior weight of each day, float64 (n,), by how many days ago it was and by the batch's sheets before it.
+@lru_cache(maxsize=16)
+def _log_prior(today: date, low: float, high: float) -> np.ndarray:
+    """Log prior weight of each day of the calendar, float64 (n,), by how many days ago it was.
+
+    ``low``, ``high``: how many days ago the batch's sheets before it were written, least and most.
 
     Sheets are read within weeks; old binders and clocks that run ahead are rarer but do exist. Once a few sheets of a
     batch are read, near means near to them: a stack is a week's paper, or a month's, of whatever year.
     """
+    age = _calendar(today)[2]
     old = np.where(age >= 0, 1 / (1 + np.abs(age) / _AGE_HALF_DAYS), 0.02)
-    low, high = _span(today, batch)
     recent = np.where(age >= 0, np.exp(-np.maximum(np.maximum(low - age, age - high), 0) / _RECENT_DAYS), 0.0)
     return np.log((1 - _RECENT) * old / old.sum() + _RECENT * recent / recent.sum())
 

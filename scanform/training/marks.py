@@ -24,6 +24,7 @@ from torch.nn import functional
 
 from scanform.training.mark_hand import EMPTY_KINDS, KINDS
 from scanform.training.mark_pages import LEVELS, Boxes, load_boxes
+from scanform.training.network import average_weights
 
 __all__ = ["BoxNetwork", "export", "fit_temperature", "train"]
 
@@ -104,18 +105,9 @@ def train(boxes: Boxes, epochs: int) -> BoxNetwork:
             schedule.step()
             losses.append(loss.item())
             step += 1
-            _average(mean, model, 1 - min(0.998, (step + 1) / (step + 20)))
+            average_weights(mean, model, 1 - min(0.998, (step + 1) / (step + 20)))
         print(f"pass {epoch}: loss {np.mean(losses):.4f}, {time.monotonic() - began:.0f} s", flush=True)
     return mean
-
-
-@torch.no_grad()
-def _average(mean: nn.Module, model: nn.Module, share: float) -> None:
-    for kept, now in zip(mean.state_dict().values(), model.state_dict().values(), strict=True):
-        if kept.dtype.is_floating_point:
-            kept.lerp_(now, share)
-        else:
-            kept.copy_(now)
 
 
 def fit_temperature(logits: np.ndarray, states: np.ndarray, weights: np.ndarray) -> float:

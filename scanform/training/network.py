@@ -6,7 +6,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-__all__ = ["ALNUM_CLASSES", "DIGIT_CLASSES", "Network", "Teacher", "varied"]
+__all__ = ["ALNUM_CLASSES", "DIGIT_CLASSES", "Network", "Teacher", "average_weights", "varied"]
 
 ALNUM_CLASSES = 38  # 36 characters, no clean character, nothing but dirt
 DIGIT_CLASSES = 12  # 10 digits and the same two
@@ -117,3 +117,13 @@ def varied(glyphs: Tensor, generator: torch.Generator) -> Tensor:
     gain = 0.85 + 0.5 * uniform(n, 1, 1, 1)
     x = (x * gain + normal(n, 1, side, side) * 0.03 * uniform(n, 1, 1, 1)).clamp(0, 1)
     return x.squeeze(1)
+
+
+@torch.no_grad()
+def average_weights(mean: nn.Module, model: nn.Module, share: float) -> None:
+    """Move the weights of ``mean`` towards those of ``model`` by ``share`` of the way; its counters follow at once."""
+    for kept, now in zip(mean.state_dict().values(), model.state_dict().values(), strict=True):
+        if kept.dtype.is_floating_point:
+            kept.lerp_(now, share)
+        else:
+            kept.copy_(now)

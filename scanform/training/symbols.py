@@ -22,6 +22,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
+from scanform.training.network import average_weights
 from scanform.training.symbol_data import GRADES, LEVELS, RIM_PX, SYMBOLS, Signs, load_signs
 
 __all__ = ["SymbolNetwork", "export", "fit_temperature", "report", "train"]
@@ -114,20 +115,11 @@ def train(signs: Signs, epochs: int, seconds: float) -> SymbolNetwork:
             optimiser.step()
             losses.append(loss.detach())
             step += 1
-            _average(mean, model, 1 - min(0.998, (step + 1) / (step + 20)))
+            average_weights(mean, model, 1 - min(0.998, (step + 1) / (step + 20)))
         print(f"pass {epoch}: loss {torch.stack(losses).mean():.4f}, {time.monotonic() - began:.0f} s", flush=True)
         if time.monotonic() - began > seconds:
             break
     return mean.cpu()
-
-
-@torch.no_grad()
-def _average(mean: nn.Module, model: nn.Module, share: float) -> None:
-    for kept, now in zip(mean.state_dict().values(), model.state_dict().values(), strict=True):
-        if kept.dtype.is_floating_point:
-            kept.lerp_(now, share)
-        else:
-            kept.copy_(now)
 
 
 def fit_temperature(logits: np.ndarray, symbols: np.ndarray) -> float:
