@@ -28,6 +28,7 @@ from scanform.binder.types import (
     BatchRecord,
     Decision,
     Doubt,
+    FiledSheet,
     ItemLabel,
     JournalEntry,
     JudgedField,
@@ -172,6 +173,10 @@ class Binder:
     def known(self) -> Known:
         """All that settling a page may lean on."""
         return register.known(self._engine)
+
+    def filed_sheets(self, pad: str | None = None) -> list[FiledSheet]:
+        """What the sheets with a serial that came back are filed under; only those of one pad if it is named."""
+        return register.filed_sheets(self._engine, pad)
 
     def days_of_pad(self, pad: str) -> tuple[dt.date, ...]:
         """The dates of a pad's sheets read so far, as far as nobody doubts them."""

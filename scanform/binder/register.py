@@ -15,14 +15,14 @@ from scanform.binder.csvfile import CsvRow, csv_rows
 from scanform.binder.schema import crew, field, page, unit, word
 from scanform.binder.settings import settings_in
 from scanform.binder.store import reading, writing
-from scanform.binder.types import LoadReport
+from scanform.binder.types import FiledSheet, LoadReport
 from scanform.binder.values import hours_from, iso_date_from
 from scanform.errors import UsageError
 from scanform.form import DAYS, date_of, parted
 from scanform.settle.types import Known, MeterReading, Outcome, State, TradeWord, UnitRecord
 from scanform.settle.vocabulary import CLASSES, SITE_WEIGHT, split_words
 
-__all__ = ["days_of_pad", "known", "load_crew", "load_units", "load_words", "units", "words"]
+__all__ = ["days_of_pad", "filed_sheets", "known", "load_crew", "load_units", "load_words", "units", "words"]
 
 _UNIT_COLUMNS = ("kind", "hours", "hours_on")
 _Cells = dict[str, str | None]
@@ -155,6 +155,20 @@ def _sheet_readings(connection: Connection) -> list[MeterReading]:
         assert on is not None
         readings.append(MeterReading(row.unit, on, Decimal(row.value)))
     return readings
+
+
+def filed_sheets(engine: Engine, pad: str | None = None) -> list[FiledSheet]:
+    """Every sheet with a serial that came back, one scanned twice included; only those of one pad if it is named."""
+    query = select(page.c.serial, page.c.unit, page.c.template, page.c.date).where(
+        page.c.serial.is_not(None) & page.c.outcome.in_((Outcome.READ.value, Outcome.DUPLICATE.value))
+    )
+    if pad is not None:
+        query = query.where(page.c.serial.startswith(pad, autoescape=True))
+    with reading(engine) as connection:
+        return [
+            FiledSheet(row.serial, row.unit, row.template, dt.date.fromisoformat(row.date) if row.date else None)
+            for row in connection.execute(query.order_by(page.c.id))
+        ]
 
 
 def days_of_pad(engine: Engine, pad: str) -> tuple[dt.date, ...]:

@@ -164,6 +164,16 @@ class JournalEntry:
 
 
 @dataclass(frozen=True)
+class FiledSheet:
+    """What a sheet on record is filed under, without its fields. Any but the serial may be None."""
+
+    serial: str
+    unit: str | None
+    template: str | None
+    date: dt.date | None
+
+
+@dataclass(frozen=True)
 class LoadReport:
     """What loading a register changed; each a tuple of unit numbers or names in the file's order."""
 

@@ -7,9 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from scanform.binder import Binder, RecordedPage
+from scanform.binder import Binder, FiledSheet, RecordedPage
 from scanform.form import pad_of, serial_number
-from scanform.settle.types import Outcome
 
 __all__ = ["PadBack", "pads_back"]
 
@@ -55,30 +54,33 @@ def pads_back(binder: Binder, among: Iterable[RecordedPage] | None = None) -> li
     ``among``: only the pads that these pages belong to. What is missing is told from the whole record either way.
     Only a sheet's code tells its pad, so a sheet whose code is torn off counts as missing until a person finds it.
     """
-    by_pad: dict[str, list[RecordedPage]] = {}
-    for page in binder.pages():
-        pad = _pad(page)
+    if among is None:
+        sheets = binder.filed_sheets()
+    else:
+        pads = sorted({pad for page in among if (pad := _pad(page.record.serial)) is not None})
+        sheets = [sheet for pad in pads for sheet in binder.filed_sheets(pad)]
+    by_pad: dict[str, list[FiledSheet]] = {}
+    for sheet in sheets:
+        pad = _pad(sheet.serial)
         if pad is not None:
-            by_pad.setdefault(pad, []).append(page)
-    wanted = by_pad.keys() if among is None else {_pad(page) for page in among}
-    found = [_pad_back(pad, pages) for pad, pages in by_pad.items() if pad in wanted]
+            by_pad.setdefault(pad, []).append(sheet)
+    found = [_pad_back(pad, of_pad) for pad, of_pad in by_pad.items()]
     return sorted(found, key=lambda p: (p.unit or "", p.first or date.min, p.pad))
 
 
-def _pad(page: RecordedPage) -> str | None:
-    record = page.record
-    found = pad_of(record.serial) if record.serial and record.outcome in (Outcome.READ, Outcome.DUPLICATE) else None
+def _pad(serial: str | None) -> str | None:
+    found = pad_of(serial) if serial else None
     return found[0] if found else None
 
 
-def _pad_back(pad: str, pages: list[RecordedPage]) -> PadBack:
-    serials = {str(page.record.serial) for page in pages}
+def _pad_back(pad: str, back: list[FiledSheet]) -> PadBack:
+    serials = {sheet.serial for sheet in back}
     sheets = max(found[2] for serial in serials if (found := pad_of(serial)) is not None)
-    days = sorted(page.record.date for page in pages if page.record.date is not None)
+    days = sorted(sheet.date for sheet in back if sheet.date is not None)
     return PadBack(
         pad=pad,
-        unit=_most([page.record.unit for page in pages]),
-        template=_most([page.record.template for page in pages]),
+        unit=_most([sheet.unit for sheet in back]),
+        template=_most([sheet.template for sheet in back]),
         sheets=sheets,
         first=days[0] if days else None,
         last=days[-1] if days else None,
