@@ -35,7 +35,7 @@ def read_code_anywhere(pixels: np.ndarray) -> SheetCode | None:
 
 
 def codes_with_places(pixels: np.ndarray) -> list[np.ndarray]:
-    """Where codes of ours are on a uint8 (height, width) page: float64 (4, 2) px each, clockwise from its own top left."""
+    """Where codes of ours are on a uint8 (height, width) page: float64 (4, 2) px, clockwise from their top left."""
     places = []
     for symbol in zxingcpp.read_barcodes(np.ascontiguousarray(pixels), formats=_QR):
         if parse_code(symbol.text) is not None:

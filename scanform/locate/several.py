@@ -39,8 +39,8 @@ _PAINT = 255
 
 _EDGE_SEEN = "part of another sheet can be seen in the picture; only this one was read"
 _COVERED = (
-    "Two sheets lie on each other in this picture, and this one is partly covered; lay them side by side, not touching, "
-    "and take the picture again."
+    "Two sheets lie on each other in this picture, and this one is partly covered; lay them side by side, not "
+    "touching, and take the picture again."
 )
 
 
@@ -73,7 +73,7 @@ def sheets_on(page: Page, known: KnownLayouts) -> list[LocatedSheet | NotLocated
             return [first]
     elif first.outcome == "blank" or not known.templates:
         return [first]
-    signs = _signs(page.pixels, known)
+    signs = _signs(page.pixels)
     places = [place for group in _groups(signs, known) for place in _places(group, known)]
     whole = [place for place in places if _seen_share(place.outline_px, page.pixels.shape) >= _HALF_SEEN]
     edges = [place for place in places if place not in whole]
@@ -116,7 +116,7 @@ def _own_code_only(first: LocatedSheet | NotLocated, page: Page, known: KnownLay
     return _of_whole_page(found, page, page.part)
 
 
-def _signs(pixels: np.ndarray, known: KnownLayouts) -> list[_Sign]:
+def _signs(pixels: np.ndarray) -> list[_Sign]:
     small, factor = reduced(pixels, _SEARCH_LONG_SIDE_PX)
     signs = [_Sign(mark.identity, mark.corners_px) for mark in all_marks(small, factor)]
     return signs + [_Sign(_CODE, (corners + 0.5) / factor - 0.5) for corners in codes_with_places(small)]
@@ -175,7 +175,8 @@ def _places(signs: list[_Sign], known: KnownLayouts) -> list[_Place]:
         layout, homography, used = max(fits, key=lambda fit: len(fit[2]))
         corners = _corners_mm((0.0, 0.0, layout.width_mm, layout.height_mm))
         outline, rim = (
-            cv2.perspectiveTransform(c[None], homography)[0].astype(np.float32) for c in (corners, _grown(corners, _RIM_MM))
+            cv2.perspectiveTransform(c[None], homography)[0].astype(np.float32)
+            for c in (corners, _grown(corners, _RIM_MM))
         )
         places.append(_Place(outline, rim, len(used), len(used)))
         inside = [s for s in left if s.identity == _CODE and _inside(s, outline)]
@@ -204,7 +205,8 @@ def _fitted(signs: list[_Sign], layout: Layout) -> tuple[Layout, np.ndarray, lis
         homography, kept = fit_homography(mm, px, _STRAY_MM * side / layout.marks[0].box_mm.w_mm)
     except (ValueError, cv2.error):
         return None
-    used = [mark for mark, agrees in zip(marks, kept.reshape(-1, 4).all(axis=1), strict=True) if agrees]
+    agreeing = np.flatnonzero(kept.reshape(-1, 4).all(axis=1))
+    used = [marks[n] for n in agreeing]
     return (layout, homography, used) if len(used) >= FEWEST_MARKS else None
 
 
