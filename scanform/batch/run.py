@@ -102,15 +102,21 @@ def read_stack(
     result = BatchResult(binder.begin_batch([str(path) for path in stack.sources]) if before is None else before)
     known = replace(binder.known(), today=today or date.today())
     carried = _carried(plan, dict(stack.broken), templates, workers or os.cpu_count() or 1)
-    for kept, page in carried:
-        if kept is None:
-            assert page is not None
+    for on_record, picture in carried:
+        for kept in on_record:
+            result.pages.append(kept)
+            if on_page is not None:
+                on_page(kept, None)
+        for page in () if picture is None else (picture, *picture.beside):
             record = _record(page, layouts, known, binder, result.batch_id)
             kept = _put_on_record(binder, record)
             known = learn(known, kept.record)
-        result.pages.append(kept)
-        if on_page is not None:
-            on_page(kept, page)
+            result.pages.append(kept)
+            if on_page is not None:
+                on_page(kept, page)
+        if picture is not None:
+            # Known templates never make sheets of a picture disappear that were on record while they were unknown.
+            result.pages += _sheets_on_record(binder, picture.task)[picture.parts :]
     if before is None:
         binder.end_batch(result.batch_id, [page.number for page in result.pages], stack.pages_in)
     result.balance = binder.balance(result.batch_id)
@@ -118,7 +124,7 @@ def read_stack(
 
 
 def _put_on_record(binder: Binder, record: PageRecord) -> RecordedPage:
-    before = binder.page_for(record.sha256, record.page_number, record.source_path)
+    before = binder.page_for(record.sha256, record.page_number, record.source_path, record.part)
     if (
         before is not None
         and before.record.outcome is Outcome.UNKNOWN_FORM
@@ -128,11 +134,12 @@ def _put_on_record(binder: Binder, record: PageRecord) -> RecordedPage:
     return binder.record_page(record)
 
 
-Plan = list[tuple[RecordedPage | None, Task]]
+# Every picture with the sheets of it that are on record; none if it is to be read.
+Plan = list[tuple[tuple[RecordedPage, ...], Task]]
 
 
 def _planned(stack: Stack, binder: Binder, templates: Sequence[Template]) -> Plan:
-    """Every page in input order, with what is on record of it; None if it is to be read."""
+    """Every page in input order, with what is on record of it; nothing if it is to be read."""
     for path in stack.sources:
         binder.archive(path, path.suffix)  # the bytes are safe before anything is read from them
     place = {path: n for n, path in enumerate(stack.sources)}
@@ -140,18 +147,29 @@ def _planned(stack: Stack, binder: Binder, templates: Sequence[Template]) -> Pla
         [*stack.tasks, *(Task(path, 1, str(path)) for path, _ in stack.broken)],
         key=lambda task: (place[task.path], task.number),
     )
-    plan: Plan = [(binder.page_for(sha256_of(t.path), t.number, str(t.path.resolve())), t) for t in in_order]
+    plan: Plan = [(_whole_picture(binder, task), task) for task in in_order]
     if set(templates) != set(built_in_templates()):
         # A form that was unknown may be known by now: these pages are worth a second look.
-        plan = [(None if kept and kept.record.outcome is Outcome.UNKNOWN_FORM else kept, task) for kept, task in plan]
+        unknown = Outcome.UNKNOWN_FORM
+        plan = [(() if any(page.record.outcome is unknown for page in kept) else kept, task) for kept, task in plan]
     return plan
 
 
-def _batch_over(pages: Sequence[RecordedPage | None], binder: Binder) -> int | None:
+def _whole_picture(binder: Binder, task: Task) -> tuple[RecordedPage, ...]:
+    """The sheets on record of a picture; none if a run was stopped before all of them were."""
+    kept = _sheets_on_record(binder, task)
+    return kept if kept and len(kept) >= max(page.record.parts for page in kept) else ()
+
+
+def _sheets_on_record(binder: Binder, task: Task) -> tuple[RecordedPage, ...]:
+    return binder.sheets_of_picture(sha256_of(task.path), task.number, str(task.path.resolve()))
+
+
+def _batch_over(pictures: Sequence[tuple[RecordedPage, ...]], binder: Binder) -> int | None:
     """The newest finished batch over exactly these pages, None if some are to be read or there is no such batch."""
-    numbers = tuple(page.number for page in pages if page is not None)
-    if len(numbers) < len(pages):
+    if not all(pictures):
         return None
+    numbers = tuple(page.number for pages in pictures for page in pages)
     for batch_id in range(binder.last_batch() or 0, 0, -1):
         batch = binder.batch(batch_id)
         if batch.ended_at is not None and batch.pages == numbers:
@@ -161,17 +179,17 @@ def _batch_over(pages: Sequence[RecordedPage | None], binder: Binder) -> int | N
 
 def _carried(
     plan: Plan, broken: dict[Path, str], templates: Sequence[Template], workers: int
-) -> Iterator[tuple[RecordedPage | None, CarriedPage | None]]:
+) -> Iterator[tuple[tuple[RecordedPage, ...], CarriedPage | None]]:
     """Pages in input order: what is on record as it stands, the rest freshly read."""
-    fresh = [task for kept, task in plan if kept is None and task.path not in broken]
+    fresh = [task for kept, task in plan if not kept and task.path not in broken]
     pages = carried_in_order(fresh, tuple(templates), min(workers, max(1, len(fresh))))
     for kept, task in plan:
-        if kept is not None:
+        if kept:
             yield kept, None
         elif task.path in broken:
-            yield None, CarriedPage(task, Outcome.UNREADABLE.value, broken[task.path])
+            yield (), CarriedPage(task, Outcome.UNREADABLE.value, broken[task.path])
         else:
-            yield None, next(pages)
+            yield (), next(pages)
 
 
 class _Layouts:
@@ -204,6 +222,8 @@ def _record(page: CarriedPage, layouts: _Layouts, known: Known, binder: Binder, 
         residual_mm=page.residual_mm,
         ink_signature=page.ink,
         batch_id=batch_id,
+        part=page.part,
+        parts=page.parts,
     )
     if base.outcome is not Outcome.READ:
         return base

@@ -89,20 +89,24 @@ class Binder:
     # Pages
 
     def record_page(self, record: PageRecord) -> RecordedPage:
-        """Record a page and its journal entry together; a page known by bytes, number and path stays as it is."""
+        """Record a page and its journal entry together; what is known by bytes, number, path and part stays."""
         return pages.record_page(self._engine, self.folder, record)
 
     def read_again(self, number: int, record: PageRecord) -> RecordedPage:
         """A new reading in the place of a page on record as an unknown form; BinderError if it is anything else."""
         return pages.read_again(self._engine, self.folder, number, record)
 
-    def page_for(self, sha256: str, page_number: int, source_path: str) -> RecordedPage | None:
-        """The very page, if it is on the record."""
-        return pages.page_for(self._engine, sha256, page_number, source_path)
+    def page_for(self, sha256: str, page_number: int, source_path: str, part: int = 1) -> RecordedPage | None:
+        """The very page, if it is on the record; ``part`` says which sheet of the picture."""
+        return pages.page_for(self._engine, sha256, page_number, source_path, part)
 
-    def page_with_bytes(self, sha256: str, page_number: int) -> RecordedPage | None:
-        """The first page recorded with these bytes and number, under whatever path."""
-        return pages.page_with_bytes(self._engine, sha256, page_number)
+    def sheets_of_picture(self, sha256: str, page_number: int, source_path: str) -> tuple[RecordedPage, ...]:
+        """Every sheet on record of one picture, in their order; mostly one."""
+        return pages.sheets_of_picture(self._engine, sha256, page_number, source_path)
+
+    def page_with_bytes(self, sha256: str, page_number: int, part: int = 1) -> RecordedPage | None:
+        """The first page recorded with these bytes, number and part, under whatever path."""
+        return pages.page_with_bytes(self._engine, sha256, page_number, part)
 
     def page_numbered(self, number: int) -> RecordedPage | None:
         """The page with that record number."""
@@ -115,6 +119,10 @@ class Binder:
     def sheets_with_serial(self, serial: str) -> list[RecordedPage]:
         """Every page read as the sheet with that serial, oldest first."""
         return pages.sheets_with_serial(self._engine, serial)
+
+    def sheets_alike(self, template: str, version: int, unit: str | None, date: dt.date | None) -> list[RecordedPage]:
+        """Every page read as a sheet of this template and filed under this unit or this date, oldest first."""
+        return pages.sheets_alike(self._engine, template, version, unit, date.isoformat() if date else None)
 
     # Batches
 

@@ -82,6 +82,8 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
                 )
             told.page_seq[body["page"]] = entry.seq
             tables["spot_check"].update(_spot_checks(body))
+        case "field-doubted":
+            told.changes[body["page"]].append(body)
         case "field-confirmed":
             told.changes[body["page"]].append(body)
             tables["decision"][entry.seq] = _decision(entry, body)
@@ -93,10 +95,11 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
                 "id": body["batch"],
                 "begun_at": entry.at,
                 "sources": body["sources"],
-                **dict.fromkeys(("ended_at", "pages_in", "pages", "balance")),
+                **dict.fromkeys(("ended_at", "pages_in", "more_sheets", "pages", "balance")),
             }
         case "batch-ended":
             ended = {"ended_at": entry.at} | {k: body[k] for k in ("pages_in", "pages", "balance")}
+            ended["more_sheets"] = body.get("more_sheets")  # batches closed before version 3 do not say
             tables["batch"][body["batch"]].update(ended)
         case "units-loaded":
             tables["unit"].update({row["unit"]: row for row in body["rows"]})

@@ -37,7 +37,7 @@ __all__ = [
     "word",
 ]
 
-SCHEMA_VERSION = 2  # goes up with every change to the tables or to the bodies of journal entries
+SCHEMA_VERSION = 3  # goes up with every change to the tables or to the bodies of journal entries
 
 metadata = MetaData()
 
@@ -67,6 +67,7 @@ batch = Table(
     Column("sources", JSON, nullable=False),
     Column("ended_at", String),
     Column("pages_in", Integer),
+    Column("more_sheets", Integer),  # sheets found beside another in one picture; None if closed before version 3
     Column("pages", JSON),  # page ids in input order, pages known from earlier batches included
     Column("balance", JSON),
 )
@@ -91,7 +92,9 @@ page = Table(
     Column("height_px", Integer),
     Column("residual_mm", Float),
     Column("ink_signature", LargeBinary),
-    UniqueConstraint("sha256", "page_number", "source_path"),
+    Column("part", Integer, nullable=False, default=1),  # 1, but for further sheets in the same picture
+    Column("parts", Integer, nullable=False, default=1),  # how many sheets the picture has
+    UniqueConstraint("sha256", "page_number", "source_path", "part"),
     Index("page_serial", "serial"),
     Index("page_unit_date", "unit", "date"),
     Index("page_batch", "batch_id"),

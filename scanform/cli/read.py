@@ -124,7 +124,7 @@ class _Progress:
 
     def step(self, page: RecordedPage) -> None:
         self._doubts += sum(field.state == "doubtful" for field in page.record.fields)
-        self._bar.update(self._task, advance=1, doubts=self._doubts)
+        self._bar.update(self._task, advance=page.record.part == 1, doubts=self._doubts)
 
 
 def _write_json(path: Path, pages: list[RecordedPage]) -> None:
@@ -152,6 +152,7 @@ def page_object(page: RecordedPage) -> dict[str, Any]:
     return {
         "source": record.source,
         "page": record.page_number,
+        "part": record.part,
         "sha256": record.sha256,
         "outcome": record.outcome.value,
         "reason": record.reason,
