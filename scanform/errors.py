@@ -11,6 +11,7 @@ __all__ = [
     "JournalBroken",
     "LayoutError",
     "ScanformError",
+    "StorageFailed",
     "TemplateError",
     "UsageError",
 ]
@@ -47,6 +48,10 @@ class FileUnreadable(ScanformError):
     """A file cannot be opened as pages (encrypted, truncated, empty, not a picture)."""
 
     exit_code = ExitCode.SOME_FILES_FAILED
+
+
+class StorageFailed(ScanformError):
+    """A disk, a network share or the memory failed while a file was read; the file itself may be sound."""
 
 
 class BinderError(ScanformError):

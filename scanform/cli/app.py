@@ -7,7 +7,8 @@ import sys
 import typer
 
 from scanform.cli import confirm, demo, doubts, export, layout, press, read, settings, thresholds, trust, verify
-from scanform.errors import ScanformError
+from scanform.errors import ExitCode, ScanformError
+from scanform.files import told
 from scanform.form import CAUTION
 
 __all__ = ["app", "main"]
@@ -45,3 +46,7 @@ def main() -> None:
         sys.exit(problem.exit_code)
     except BrokenPipeError:
         sys.exit(0)  # the reader of a pipe (head, less) has seen enough
+    except OSError as problem:  # a disk or a share that failed where no command foresaw it
+        name = f"{problem.filename}: " if problem.filename else ""
+        sys.stderr.write(f"scanform: {name}{told(problem)}, then run the same command again; the record is kept.\n")
+        sys.exit(ExitCode.BAD_INPUT)
