@@ -98,8 +98,9 @@ def read_stack(
     """Carry the stack's pages through the rooms and record each; a page that is on record is not read again.
 
     A stack that was read to its end before leaves no trace: the result is that batch. ``on_page`` is called for every
-    page in input order, with None for what was on record already; ``on_wait`` with a sentence if another run holds the
-    binder. Pages on record with an outcome of ``second_look`` (of ``NOT_READ``) are read anew.
+    page in input order, with None for what was on record already; ``on_wait`` with a sentence now and then while
+    another run holds the binder; either may raise to stop. Pages on record with an outcome of ``second_look`` (of
+    ``NOT_READ``) are read anew.
     FileUnreadable if none of the files is there any more.
     """
     for template in templates:

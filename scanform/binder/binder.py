@@ -93,7 +93,8 @@ class Binder:
     def one_reader(self, on_wait: Callable[[str], None]) -> AbstractContextManager[None]:
         """Hold the binder for reading pages into it, in a ``with``; others who want the same wait for their turn.
 
-        ``on_wait`` gets one sentence if the wait is long. BinderError if the folder cannot be used.
+        ``on_wait`` gets the same sentence now and then while the wait is long; what it raises ends the wait.
+        BinderError if the folder cannot be used.
         """
         return turn.one_reader(self.folder, on_wait)
 

@@ -24,13 +24,15 @@ _LOOK_AGAIN_S = 0.5  # while waiting on, so that Ctrl-C is heard
 
 @contextmanager
 def one_reader(folder: Path, on_wait: Callable[[str], None]) -> Iterator[None]:
-    """Hold the binder for reading into it; wait for whoever holds it, and tell ``on_wait`` if that takes long."""
+    """Hold the binder for reading into it; wait for whoever holds it.
+
+    While the wait is long ``on_wait`` is called again and again with the same sentence; it may raise to end it.
+    """
     with closing(_lock(folder / TURN)) as lock:
-        wait_s, told = _SHORT_WAIT_S, False
+        wait_s = _SHORT_WAIT_S
         while not _taken(lock, wait_s, folder):
-            if not told:
-                on_wait(f"Another run is reading into {folder}; this one goes on when that has finished.")
-            wait_s, told = _LOOK_AGAIN_S, True
+            on_wait(f"Another run is reading into {folder}; this one goes on when that has finished.")
+            wait_s = _LOOK_AGAIN_S
         yield
 
 

@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from scanform.cli import confirm, demo, doubts, export, layout, press, read, settings, thresholds, trust, verify
+from scanform.cli import confirm, demo, doubts, export, layout, press, read, settings, thresholds, trust, verify, watch
 from scanform.errors import ExitCode, ScanformError
 from scanform.files import told
 from scanform.form import CAUTION
@@ -26,6 +26,7 @@ app = typer.Typer(
 app.command("print")(press.print_sheets)
 app.command("layout")(layout.layout)
 app.command("read")(read.read)
+app.command("watch")(watch.watch)
 app.command("doubts")(doubts.doubts)
 app.command("confirm")(confirm.confirm)
 app.command("undo")(confirm.undo)

@@ -14,8 +14,9 @@ from scanform.batch import CarriedPage, gather, read_stack
 from scanform.binder import NOT_READ, RecordedPage, open_binder
 from scanform.cli.binder_templates import templates_for
 from scanform.cli.options import BinderFolder, messages, say
+from scanform.cli.stopping import stop_asked
 from scanform.cli.summary import show_summary
-from scanform.errors import ExitCode, FileUnreadable, UsageError
+from scanform.errors import ExitCode, FileUnreadable, Stopped, UsageError
 from scanform.files import told, write_whole
 from scanform.read import INSTALL_HINT, tesseract_available
 from scanform.report import batch_summary, draw_page
@@ -81,7 +82,7 @@ def read(
             show.mkdir(parents=True, exist_ok=True)
         except OSError as problem:
             raise UsageError(f"--show {show}: is no folder and cannot be made one ({problem.strerror}).") from problem
-    with open_binder(binder, create=True) as record, _Progress(stack.pages_in) as progress:
+    with stop_asked() as stop, open_binder(binder, create=True) as record, _Progress(stack.pages_in) as progress:
         if units is not None:
             record.load_units(units)
         if crew is not None:
@@ -96,6 +97,16 @@ def read(
                 damaged.append(carried.reason or "")
             if show is not None:
                 draw_page(page, carried.frames_px if carried else (), show, record.archived(page.record.sha256))
+            if stop.is_set():
+                raise Stopped(
+                    f"Stopped after page {page.record.page_number} of {page.record.source}, as asked; run the same "
+                    "command again to go on from there."
+                )
+
+        def on_wait(sentence: str) -> None:
+            if stop.is_set():
+                raise Stopped("Stopped while another run was reading into the binder, as asked.")
+            progress.wait(sentence)
 
         result = read_stack(
             stack,
@@ -103,7 +114,7 @@ def read(
             templates_for(record, template or []),
             workers=workers,
             on_page=on_page,
-            on_wait=lambda sentence: say(sentence, messages),
+            on_wait=on_wait,
             second_look=NOT_READ if try_again else (),
         )
         damaged += result.damaged
@@ -132,6 +143,7 @@ class _Progress:
         )
         self._task = self._bar.add_task("read", total=pages, doubts=0)
         self._doubts = 0
+        self._waiting = ""
 
     def __enter__(self) -> _Progress:
         self._bar.start()
@@ -139,6 +151,12 @@ class _Progress:
 
     def __exit__(self, *_: object) -> None:
         self._bar.stop()
+
+    def wait(self, sentence: str) -> None:
+        """Say once what is waited for."""
+        if sentence != self._waiting:
+            say(sentence, messages)
+        self._waiting = sentence
 
     def step(self, page: RecordedPage) -> None:
         self._doubts += sum(field.state == "doubtful" for field in page.record.fields)
