@@ -1,7 +1,9 @@
 """The record: pages, fields, people's decisions, the page archive, and the journal that proves them."""
 
 from scanform.binder.binder import Binder, open_binder
+from scanform.binder.pages import NOT_READ
 from scanform.binder.settings import Settings
+from scanform.binder.turn import held_alone
 from scanform.binder.types import (
     BatchRecord,
     Decision,
@@ -18,6 +20,7 @@ from scanform.binder.types import (
 )
 
 __all__ = [
+    "NOT_READ",
     "BatchRecord",
     "Binder",
     "Decision",
@@ -32,5 +35,6 @@ __all__ = [
     "RecordedPage",
     "Settings",
     "VerifyReport",
+    "held_alone",
     "open_binder",
 ]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from pathlib import Path
 from types import TracebackType
 
@@ -20,6 +21,7 @@ from scanform.binder import (
     settings,
     spot_checks,
     templates,
+    turn,
     verify,
 )
 from scanform.binder.settings import Settings
@@ -88,12 +90,20 @@ class Binder:
 
     # Pages
 
+    def one_reader(self, on_wait: Callable[[str], None]) -> AbstractContextManager[None]:
+        """Hold the binder for reading pages into it, in a ``with``; others who want the same wait for their turn.
+
+        ``on_wait`` gets the same sentence now and then while the wait is long; what it raises ends the wait.
+        BinderError if the folder cannot be used.
+        """
+        return turn.one_reader(self.folder, on_wait)
+
     def record_page(self, record: PageRecord) -> RecordedPage:
         """Record a page and its journal entry together; what is known by bytes, number, path and part stays."""
         return pages.record_page(self._engine, self.folder, record)
 
     def read_again(self, number: int, record: PageRecord) -> RecordedPage:
-        """A new reading in the place of a page on record as an unknown form; BinderError if it is anything else."""
+        """A new reading in the place of a page whose outcome is in ``NOT_READ``; BinderError for any other."""
         return pages.read_again(self._engine, self.folder, number, record)
 
     def page_for(self, sha256: str, page_number: int, source_path: str, part: int = 1) -> RecordedPage | None:

@@ -12,9 +12,11 @@ from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect
 from sqlalchemy.exc import DatabaseError, IntegrityError, ProgrammingError
 
 from scanform.binder import journal
-from scanform.binder.archive import PAGES, sync_folder
+from scanform.binder.archive import PAGES
 from scanform.binder.schema import JOURNAL_GUARDS, SCHEMA_VERSION, batch, meta, metadata, page
+from scanform.binder.turn import TURN
 from scanform.errors import BinderError
+from scanform.files import sync_folder, told
 
 __all__ = ["RECORD", "open_store", "reading", "writing"]
 
@@ -22,7 +24,7 @@ RECORD = "record.sqlite"
 
 # Long enough for another process to commit a page and sync it to a slow network drive.
 BUSY_TIMEOUT_MS = 30_000
-_OWN_NAMES = {RECORD, f"{RECORD}-wal", f"{RECORD}-shm", f"{RECORD}-journal", PAGES, journal.HEAD}
+_OWN_NAMES = {RECORD, f"{RECORD}-wal", f"{RECORD}-shm", f"{RECORD}-journal", PAGES, journal.HEAD, TURN}
 
 
 def open_store(folder: Path, create: bool) -> Engine:
@@ -43,7 +45,7 @@ def open_store(folder: Path, create: bool) -> Engine:
             _create_tables(folder, engine)
         _check_version(folder, engine)
     except OSError as problem:
-        raise BinderError(f"The binder {folder} cannot be made: {problem.strerror}.") from problem
+        raise BinderError(f"The binder {folder} cannot be made: {told(problem)}, then try again.") from problem
     except DatabaseError as problem:
         raise _as_binder_error(folder, problem) from problem
     return engine
@@ -62,13 +64,19 @@ def writing(engine: Engine, folder: Path) -> Iterator[Connection]:
 
     Everything written inside either lands together or not at all.
     """
-    with _plain_errors(engine), engine.connect() as connection:
-        writer = connection.execution_options(begin_mode="IMMEDIATE")
-        with writer.begin():
-            journal.check_head(writer, folder)
-            yield writer
-            last = journal.head(writer)
-    journal.note_head(folder, last)
+    if not (folder / RECORD).is_file():  # what is open still would take the words and nobody would find them
+        raise BinderError(
+            f"The binder {folder} is no longer there; once its drive or network share is back run the same command "
+            "again: what was recorded before is kept in it."
+        )
+    with _plain_errors(engine):
+        with engine.connect() as connection:
+            writer = connection.execution_options(begin_mode="IMMEDIATE")
+            with writer.begin():
+                journal.check_head(writer, folder)
+                yield writer
+                last = journal.head(writer)
+        journal.note_head(folder, last)
 
 
 def _engine(record: Path, foreign_keys: str = "ON") -> Engine:
@@ -133,7 +141,7 @@ def _create_tables(folder: Path, engine: Engine) -> None:
             journal.append(writer, "binder-made", {"schema": SCHEMA_VERSION})
             head = journal.head(writer)
     journal.note_head(folder, head)
-    sync_folder(folder)
+    sync_folder(folder.absolute().parent)
 
 
 def _check_version(folder: Path, engine: Engine) -> None:
@@ -190,12 +198,27 @@ def _plain_errors(engine: Engine) -> Iterator[None]:
         yield
     except (IntegrityError, ProgrammingError):
         raise  # a fault in the code or a guard of the journal, nothing that the folder could cause
+    except OSError as problem:
+        raise BinderError(
+            f"The binder {Path(str(engine.url.database)).parent} cannot be written: {told(problem)}, then run the same "
+            "command again; nothing that was recorded is lost."
+        ) from problem
     except DatabaseError as problem:
         raise _as_binder_error(Path(str(engine.url.database)).parent, problem) from problem
 
 
 def _as_binder_error(folder: Path, problem: DatabaseError) -> BinderError:
     said = str(problem.orig)
+    if "disk is full" in said:
+        return BinderError(
+            f"The binder {folder} cannot be written: its disk is full; make room and run the same command again, "
+            "nothing that was recorded is lost."
+        )
+    if "disk I/O" in said:
+        return BinderError(
+            f"The binder {folder} cannot be used: its disk fails to read or write; check the drive or network share "
+            "and run the same command again, nothing that was recorded is lost."
+        )
     if "locked" in said or "busy" in said:
         return BinderError(f"The binder {folder} is in use by another program; wait for it to finish and try again.")
     if "readonly" in said or "unable to open" in said:
