@@ -1,6 +1,9 @@
 """The record: pages, fields, people's decisions, the page archive, and the journal that proves them."""
 
 from scanform.binder.binder import Binder, open_binder
+from scanform.binder.by_hand import MAY_BE_ENTERED
+from scanform.binder.history import FieldEvent
+from scanform.binder.search import MOST_AT_ONCE, Filing, FoundSheet, FoundSheets, SheetQuery, SheetState
 from scanform.binder.settings import Settings
 from scanform.binder.types import (
     BatchRecord,
@@ -17,11 +20,17 @@ from scanform.binder.types import (
 )
 
 __all__ = [
+    "MAY_BE_ENTERED",
+    "MOST_AT_ONCE",
     "BatchRecord",
     "Binder",
     "Decision",
     "Doubt",
+    "FieldEvent",
     "FiledSheet",
+    "Filing",
+    "FoundSheet",
+    "FoundSheets",
     "ItemLabel",
     "JournalEntry",
     "JudgedField",
@@ -29,6 +38,8 @@ __all__ = [
     "PageRecord",
     "RecordedPage",
     "Settings",
+    "SheetQuery",
+    "SheetState",
     "VerifyReport",
     "open_binder",
 ]

@@ -10,10 +10,11 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect, select, update
 from sqlalchemy.exc import DatabaseError, IntegrityError, ProgrammingError
+from sqlalchemy.schema import CreateIndex
 
 from scanform.binder import journal
 from scanform.binder.archive import PAGES, sync_folder
-from scanform.binder.schema import JOURNAL_GUARDS, SCHEMA_VERSION, meta, metadata
+from scanform.binder.schema import JOURNAL_GUARDS, OUTGROWN_INDEXES, SCHEMA_VERSION, meta, metadata
 from scanform.errors import BinderError
 
 __all__ = ["RECORD", "open_store", "reading", "writing"]
@@ -153,15 +154,25 @@ def _check_version(folder: Path, engine: Engine) -> None:
 
 
 def _bring_up_to_date(folder: Path, engine: Engine) -> None:
-    """Add the tables that an older binder lacks; what it holds stays as it is."""
+    """Add the tables and indexes that an older binder lacks; what it holds stays as it is."""
     with writing(engine, folder) as connection:
         version = select(meta.c.value).where(meta.c.key == "schema")
         stored = int(connection.execute(version).scalar_one())
         if stored >= SCHEMA_VERSION:  # another process was faster
             return
         metadata.create_all(connection)
+        _renew_indexes(connection)
         connection.execute(update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION)))
         journal.append(connection, "binder-brought-up-to-date", {"from": stored, "to": SCHEMA_VERSION})
+
+
+def _renew_indexes(connection: Connection) -> None:
+    # `create_all` makes the indexes of tables that it makes, and leaves those of the others alone.
+    for table in metadata.sorted_tables:
+        for index in sorted(table.indexes, key=lambda i: str(i.name)):
+            connection.execute(CreateIndex(index, if_not_exists=True))
+    for name in OUTGROWN_INDEXES:
+        connection.exec_driver_sql(f"DROP INDEX IF EXISTS {name}")
 
 
 @contextmanager

@@ -44,7 +44,8 @@ def draw_page(page: RecordedPage, marks_px: Sequence[Polygon], folder: Path) -> 
     for mark in marks_px:
         cv2.polylines(canvas, [_points(mark, factor)], True, _MARK_COLOUR, 3, cv2.LINE_AA)
     for field in record.fields:
-        _draw_field(canvas, field, factor)
+        if field.polygon_px:  # a sheet entered by hand: nobody knows where on the page its fields lie
+            _draw_field(canvas, field, factor)
     title = f"{record.outcome.value}: {record.reason}" if record.reason else record.outcome.value
     return _saved(_titled(canvas, title), folder / name)
 
