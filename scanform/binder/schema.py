@@ -102,8 +102,8 @@ page = Table(
     Index("page_serial", "serial"),
     Index("page_unit_date", "unit", "date"),
     Index("page_batch", "batch_id"),
-    # Holds all that sheets are found by, so that counting them never opens a row.
-    Index("page_found", "outcome", "date", "unit", "template", "serial"),
+    # In the order in which pages are shown, with all that they are found by: neither sorting nor counting opens a row.
+    Index("page_found", "date", "outcome", "unit", "template", "serial"),
 )
 
 # ``read_*`` is what the machine said and never changes; ``value`` and ``state`` are what holds now.

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from sqlalchemy import ColumnElement, Connection, Engine, Select, func, select
+from sqlalchemy import ColumnElement, Connection, Engine, and_, exists, func, select, true
 
 from scanform.binder.schema import field, page
 from scanform.binder.store import reading
@@ -134,13 +134,11 @@ def serial_begins(beginning: str) -> ColumnElement[bool]:
 
 
 def _condition(connection: Connection, query: SheetQuery) -> ColumnElement[bool]:
-    wanted: list[ColumnElement[bool]] = [page.c.id.is_not(None)]
-    # Named one by one even where all will do: the index that holds all of this begins with the outcome.
-    outcomes = [query.outcome] if query.outcome is not None else list(Outcome)
+    wanted: list[ColumnElement[bool]] = []
+    if query.outcome is not None:
+        wanted.append(page.c.outcome == query.outcome.value)
     if query.state is not None:
-        outcomes = [o for o in outcomes if o is Outcome.READ]
-        wanted.append(_in_state(query.state))
-    wanted.append(page.c.outcome.in_([outcome.value for outcome in outcomes]))
+        wanted.append((page.c.outcome == Outcome.READ.value) & _in_state(query.state))
     if query.unit is not None:
         wanted.append(page.c.unit.in_(_units_meant(connection, query.unit)))
     if query.first is not None:
@@ -153,21 +151,18 @@ def _condition(connection: Connection, query: SheetQuery) -> ColumnElement[bool]
         wanted.append(serial_begins(query.serial.strip().upper()))
     if query.batch is not None:
         wanted.append(page.c.batch_id == query.batch)
-    condition = wanted[0]
-    for part in wanted[1:]:
-        condition &= part
-    return condition
+    return and_(true(), *wanted)
 
 
 def _in_state(state: SheetState) -> ColumnElement[bool]:
-    doubtful, confirmed = page.c.id.in_(_pages_with(State.DOUBTFUL)), page.c.id.in_(_pages_with(State.CONFIRMED))
+    doubtful, confirmed = _has_field(State.DOUBTFUL), _has_field(State.CONFIRMED)
     if state is SheetState.DOUBTFUL:
         return doubtful
     return ~doubtful & (confirmed if state is SheetState.CONFIRMED else ~confirmed)
 
 
-def _pages_with(state: State) -> Select[tuple[int]]:
-    return select(field.c.page_id).where(field.c.state == state.value).distinct()
+def _has_field(state: State) -> ColumnElement[bool]:
+    return exists().where((field.c.page_id == page.c.id) & (field.c.state == state.value))
 
 
 def _units_meant(connection: Connection, typed: str) -> Sequence[str]:
