@@ -23,6 +23,8 @@ _READINGS = {
     "page-entered-by-hand": "entered",
     "entry-taken-back": "entry-taken-back",
 }
+# And to one of them.
+_CHANGES = {"field-confirmed": "confirmed", "decision-undone": "taken-back"}
 
 
 @dataclass(frozen=True)
@@ -57,9 +59,8 @@ def field_history(engine: Engine, number: int, field_id: str) -> list[FieldEvent
         at = dt.datetime.fromisoformat(entry.at)
         if entry.kind in _READINGS:
             events += _of_reading(entry.seq, at, _READINGS[entry.kind], body, field_id, events[-1:])
-        elif entry.kind in ("field-confirmed", "decision-undone") and body["field"] == field_id:
-            what = "confirmed" if entry.kind == "field-confirmed" else "taken-back"
-            events.append(_change(entry.seq, at, what, body))
+        elif entry.kind in _CHANGES and body["field"] == field_id:
+            events.append(_change(entry.seq, at, _CHANGES[entry.kind], body))
             if entry.kind == "decision-undone":
                 undone[body["undoes"]] = entry.seq
     return [replace(event, undone_by=undone.get(event.seq)) for event in events]

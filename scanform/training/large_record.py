@@ -39,6 +39,7 @@ SHEETS_A_PAD = 5
 _SHARE_NOT_BACK = 0.01  # sheets that never came back
 _SHARE_BLANK_BACKS, _SHARE_UNREADABLE = 0.03, 0.004  # of pages, beside the sheets
 _SHARE_SPOT_CHECKED = 0.01
+_INK_BYTES = 2000  # about what a sheet's ink signature takes
 _WHO = ("AB", "KL")
 
 
@@ -182,7 +183,7 @@ def _record_sheet(
         width_px=form.width_px,
         height_px=form.height_px,
         residual_mm=0.04,
-        ink_signature=rng.bytes(64),
+        ink_signature=rng.bytes(_INK_BYTES),
         batch_id=batch_id,
     )
     drawn = rng.random(len(form.layout.fields)) < _SHARE_SPOT_CHECKED
