@@ -15,6 +15,7 @@ from scanform.binder.types import (
     RecordedPage,
     VerifyReport,
 )
+from scanform.binder.values import checked_initials
 
 __all__ = [
     "BatchRecord",
@@ -30,5 +31,6 @@ __all__ = [
     "RecordedPage",
     "Settings",
     "VerifyReport",
+    "checked_initials",
     "open_binder",
 ]
