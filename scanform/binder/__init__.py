@@ -18,6 +18,7 @@ from scanform.binder.types import (
     RecordedPage,
     VerifyReport,
 )
+from scanform.binder.values import checked_initials
 
 __all__ = [
     "MAY_BE_ENTERED",
@@ -41,5 +42,6 @@ __all__ = [
     "SheetQuery",
     "SheetState",
     "VerifyReport",
+    "checked_initials",
     "open_binder",
 ]

@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from scanform.cli import confirm, demo, doubts, export, layout, press, read, settings, thresholds, trust, verify
+from scanform.cli import confirm, demo, desk, doubts, export, layout, press, read, settings, thresholds, trust, verify
 from scanform.errors import ScanformError
 from scanform.form import CAUTION
 
@@ -26,6 +26,7 @@ app.command("print")(press.print_sheets)
 app.command("layout")(layout.layout)
 app.command("read")(read.read)
 app.command("doubts")(doubts.doubts)
+app.command("desk")(desk.desk)
 app.command("confirm")(confirm.confirm)
 app.command("undo")(confirm.undo)
 app.command("export")(export.export_tables)
