@@ -1,7 +1,10 @@
 """The record: pages, fields, people's decisions, the page archive, and the journal that proves them."""
 
 from scanform.binder.binder import Binder, open_binder
+from scanform.binder.by_hand import MAY_BE_ENTERED
+from scanform.binder.history import FieldEvent
 from scanform.binder.pages import NOT_READ
+from scanform.binder.search import MOST_AT_ONCE, Filing, FoundSheet, FoundSheets, SheetQuery, SheetState
 from scanform.binder.settings import Settings
 from scanform.binder.turn import held_alone
 from scanform.binder.types import (
@@ -18,14 +21,21 @@ from scanform.binder.types import (
     RecordedPage,
     VerifyReport,
 )
+from scanform.binder.values import checked_initials
 
 __all__ = [
+    "MAY_BE_ENTERED",
+    "MOST_AT_ONCE",
     "NOT_READ",
     "BatchRecord",
     "Binder",
     "Decision",
     "Doubt",
+    "FieldEvent",
     "FiledSheet",
+    "Filing",
+    "FoundSheet",
+    "FoundSheets",
     "ItemLabel",
     "JournalEntry",
     "JudgedField",
@@ -34,7 +44,10 @@ __all__ = [
     "PageRecord",
     "RecordedPage",
     "Settings",
+    "SheetQuery",
+    "SheetState",
     "VerifyReport",
+    "checked_initials",
     "held_alone",
     "open_binder",
 ]

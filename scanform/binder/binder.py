@@ -13,17 +13,22 @@ from sqlalchemy import Engine
 from scanform.binder import (
     archive,
     batches,
+    by_hand,
     decisions,
     doubts,
+    history,
     journal,
     pages,
     register,
+    search,
     settings,
     spot_checks,
     templates,
     turn,
     verify,
 )
+from scanform.binder.history import FieldEvent
+from scanform.binder.search import Filing, FoundSheets, SheetQuery
 from scanform.binder.settings import Settings
 from scanform.binder.store import open_store, reading
 from scanform.binder.types import (
@@ -39,7 +44,7 @@ from scanform.binder.types import (
     RecordedPage,
     VerifyReport,
 )
-from scanform.form.template import Template
+from scanform.form import Layout, Template
 from scanform.settle.types import Known, Outcome, SettledField, TradeWord, UnitRecord
 
 __all__ = ["Binder", "open_binder"]
@@ -134,6 +139,14 @@ class Binder:
         """Every page read as a sheet of this template and filed under this unit or this date, oldest first."""
         return pages.sheets_alike(self._engine, template, version, unit, date.isoformat() if date else None)
 
+    def find_sheets(self, query: SheetQuery, start: int = 0, at_most: int = 50) -> FoundSheets:
+        """Pages that a query finds, newest first, without their fields; UsageError if they cannot be asked for."""
+        return search.find_sheets(self._engine, query, start, at_most)
+
+    def filings(self) -> Filing:
+        """The units and templates that pages on record are filed under."""
+        return search.filings(self._engine)
+
     # Batches
 
     def begin_batch(self, sources: Iterable[str]) -> int:
@@ -154,6 +167,10 @@ class Binder:
     def batch(self, batch_id: int) -> BatchRecord:
         """A batch as it stands; BinderError if there is none with that id."""
         return batches.batch_record(self._engine, batch_id)
+
+    def batches(self, start: int = 0, at_most: int = 50) -> list[BatchRecord]:
+        """Batches ``start`` and following, the newest first."""
+        return batches.batches(self._engine, start, at_most)
 
     def last_batch(self) -> int | None:
         """The newest batch's id, None if there is none."""
@@ -222,6 +239,21 @@ class Binder:
         """Take back this person's last standing decision; UsageError if there is none."""
         return decisions.undo_last(self._engine, self.folder, initials)
 
+    def enter_by_hand(
+        self,
+        number: int,
+        layout: Layout,
+        values: Mapping[str, str | bool | None],
+        initials: str,
+        serial: str | None = None,
+    ) -> RecordedPage:
+        """Record what a person reads on a page that was not read; UsageError says what is wrong with it."""
+        return by_hand.enter_by_hand(self._engine, self.folder, number, layout, values, initials, serial)
+
+    def take_back_entry(self, number: int, initials: str) -> RecordedPage:
+        """Make a page that was entered by hand what it was before; UsageError if it was not, or was corrected since."""
+        return by_hand.take_back_entry(self._engine, self.folder, number, initials)
+
     def decisions(self) -> list[Decision]:
         """Every decision in the order it was made, those taken back included."""
         return decisions.decisions(self._engine)
@@ -261,6 +293,10 @@ class Binder:
         return settings.change_settings(self._engine, self.folder, initials, thresholds=dict(thresholds))
 
     # The history
+
+    def field_history(self, number: int, field_id: str) -> list[FieldEvent]:
+        """What happened to a field, oldest first: read, confirmed, taken back; from the journal."""
+        return history.field_history(self._engine, number, field_id)
 
     def journal(self) -> list[JournalEntry]:
         """The whole history, oldest first, as it stands: :meth:`verify` says whether it is whole."""

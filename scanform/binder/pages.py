@@ -23,6 +23,7 @@ from scanform.settle.types import Outcome, SettledField
 __all__ = [
     "NOT_READ",
     "page_for",
+    "page_in",
     "page_numbered",
     "page_with_bytes",
     "pages_numbered",
@@ -57,9 +58,8 @@ def record_page(engine: Engine, folder: Path, record: PageRecord) -> RecordedPag
         checks = draw_spot_checks(connection, page_id, row, rows)
         journal.append(connection, "page", journal_page(page_id, row, rows) | {"spot_checks": checks})
         raise_objections(connection, record.objections, page_id)
-        stored = connection.execute(select(page).where(page.c.id == page_id)).one()
         # Given back as it was written down, so that a second run answers with the very same values.
-        return replace(_with_fields(connection, [stored])[0], new=True)
+        return replace(page_in(connection, page_id), new=True)
 
 
 def read_again(engine: Engine, folder: Path, number: int, record: PageRecord) -> RecordedPage:
@@ -79,8 +79,7 @@ def read_again(engine: Engine, folder: Path, number: int, record: PageRecord) ->
         checks = draw_spot_checks(connection, number, row, rows)
         journal.append(connection, "page-read-again", journal_page(number, row, rows) | {"spot_checks": checks})
         raise_objections(connection, record.objections, number)
-        fresh = connection.execute(select(page).where(page.c.id == number)).one()
-        return replace(_with_fields(connection, [fresh])[0], new=True)
+        return replace(page_in(connection, number), new=True)
 
 
 def _may_be_read_again(connection: Connection, stored: Row[Any]) -> bool:
@@ -109,6 +108,11 @@ def page_with_bytes(engine: Engine, sha256: str, page_number: int, part: int = 1
 def page_numbered(engine: Engine, number: int) -> RecordedPage | None:
     """The page with that record number."""
     return _first(engine, page.c.id == number)
+
+
+def page_in(connection: Connection, number: int) -> RecordedPage:
+    """The same inside a transaction, where the page is known to be there."""
+    return _with_fields(connection, [connection.execute(select(page).where(page.c.id == number)).one()])[0]
 
 
 def sheets_with_serial(engine: Engine, serial: str) -> list[RecordedPage]:

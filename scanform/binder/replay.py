@@ -84,6 +84,11 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
             tables["spot_check"].update(_spot_checks(body))
         case "field-doubted":
             told.changes[body["page"]].append(body)
+        case "page-entered-by-hand" | "entry-taken-back":
+            if body["page"] not in told.page_seq:
+                told.problems.append(f"Journal entry {entry.seq} enters page {body['page']}, which nothing recorded.")
+            told.page_seq[body["page"]] = entry.seq
+            told.changes.pop(body["page"], None)  # they were about fields that the page no longer has
         case "field-confirmed":
             told.changes[body["page"]].append(body)
             tables["decision"][entry.seq] = _decision(entry, body)

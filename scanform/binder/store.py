@@ -10,10 +10,11 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect, select, update
 from sqlalchemy.exc import DatabaseError, IntegrityError, ProgrammingError
+from sqlalchemy.schema import CreateIndex
 
 from scanform.binder import journal
 from scanform.binder.archive import PAGES
-from scanform.binder.schema import JOURNAL_GUARDS, SCHEMA_VERSION, batch, meta, metadata, page
+from scanform.binder.schema import JOURNAL_GUARDS, OUTGROWN_INDEXES, SCHEMA_VERSION, batch, meta, metadata, page
 from scanform.binder.turn import TURN
 from scanform.errors import BinderError
 from scanform.files import sync_folder, told
@@ -166,7 +167,7 @@ def _check_version(folder: Path, engine: Engine) -> None:
 
 
 def _bring_up_to_date(folder: Path, engine: Engine) -> None:
-    """Add the tables and columns that an older binder lacks; what it holds stays as it is."""
+    """Add the tables, columns and indexes that an older binder lacks; what it holds stays as it is."""
     with writing(engine, folder) as connection:
         version = select(meta.c.value).where(meta.c.key == "schema")
         stored = int(connection.execute(version).scalar_one())
@@ -174,6 +175,7 @@ def _bring_up_to_date(folder: Path, engine: Engine) -> None:
             return
         metadata.create_all(connection)
         _make_room_for_parts(connection)
+        _renew_indexes(connection)
         connection.execute(update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION)))
         journal.append(connection, "binder-brought-up-to-date", {"from": stored, "to": SCHEMA_VERSION})
 
@@ -190,6 +192,15 @@ def _make_room_for_parts(connection: Connection) -> None:
     connection.exec_driver_sql(f"INSERT INTO page ({kept}, part, parts) SELECT {kept}, 1, 1 FROM page_before")
     connection.exec_driver_sql("DROP TABLE page_before")
     connection.exec_driver_sql(f"ALTER TABLE batch ADD COLUMN {batch.c.more_sheets.name} INTEGER")
+
+
+def _renew_indexes(connection: Connection) -> None:
+    # `create_all` makes the indexes of tables that it makes, and leaves those of the others alone.
+    for table in metadata.sorted_tables:
+        for index in sorted(table.indexes, key=lambda i: str(i.name)):
+            connection.execute(CreateIndex(index, if_not_exists=True))
+    for name in OUTGROWN_INDEXES:
+        connection.exec_driver_sql(f"DROP INDEX IF EXISTS {name}")
 
 
 @contextmanager

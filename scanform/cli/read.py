@@ -10,9 +10,8 @@ from typing import Annotated, Any
 import typer
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
-from scanform.batch import CarriedPage, gather, read_stack
+from scanform.batch import CarriedPage, gather, read_stack, templates_for
 from scanform.binder import NOT_READ, RecordedPage, open_binder
-from scanform.cli.binder_templates import templates_for
 from scanform.cli.options import BinderFolder, messages, say
 from scanform.cli.stopping import stop_asked
 from scanform.cli.summary import show_summary

@@ -5,6 +5,7 @@ from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.defects import DefectEntry
 from scanform.report.export import FORMATS, export
 from scanform.report.guard import guarded, unguarded
+from scanform.report.ink import InkPicture, cut_ink, quarter_turns, turned
 from scanform.report.pads import PadBack, pads_back
 from scanform.report.pictures import draw_page, write_crop
 from scanform.report.site_thresholds import Proposal, proposals, thresholds_after
@@ -20,20 +21,24 @@ __all__ = [
     "Assurance",
     "BatchSummary",
     "DefectEntry",
+    "InkPicture",
     "PadBack",
     "Proposal",
     "assurance",
     "assurance_by_family",
     "batch_summary",
     "clopper_pearson",
+    "cut_ink",
     "draw_page",
     "export",
     "guarded",
     "pads_back",
     "per_thousand",
     "proposals",
+    "quarter_turns",
     "tables",
     "thresholds_after",
+    "turned",
     "unguarded",
     "upper_bound",
     "value_in_words",
