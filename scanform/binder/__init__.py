@@ -4,6 +4,9 @@ from scanform.binder.binder import Binder, open_binder
 from scanform.binder.settings import Settings
 from scanform.binder.types import (
     BatchRecord,
+    CalendarDay,
+    Closing,
+    ClosingWish,
     Decision,
     Doubt,
     FiledSheet,
@@ -19,6 +22,9 @@ from scanform.binder.types import (
 __all__ = [
     "BatchRecord",
     "Binder",
+    "CalendarDay",
+    "Closing",
+    "ClosingWish",
     "Decision",
     "Doubt",
     "FiledSheet",

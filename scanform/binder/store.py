@@ -153,13 +153,15 @@ def _check_version(folder: Path, engine: Engine) -> None:
 
 
 def _bring_up_to_date(folder: Path, engine: Engine) -> None:
-    """Add the tables that an older binder lacks; what it holds stays as it is."""
+    """Add the tables and indexes that an older binder lacks; what it holds stays as it is."""
     with writing(engine, folder) as connection:
         version = select(meta.c.value).where(meta.c.key == "schema")
         stored = int(connection.execute(version).scalar_one())
         if stored >= SCHEMA_VERSION:  # another process was faster
             return
         metadata.create_all(connection)
+        for index in (index for table in metadata.sorted_tables for index in table.indexes):
+            index.create(connection, checkfirst=True)
         connection.execute(update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION)))
         journal.append(connection, "binder-brought-up-to-date", {"from": stored, "to": SCHEMA_VERSION})
 

@@ -6,7 +6,21 @@ import sys
 
 import typer
 
-from scanform.cli import confirm, demo, doubts, export, layout, press, read, settings, thresholds, trust, verify
+from scanform.cli import (
+    close,
+    confirm,
+    defects,
+    demo,
+    doubts,
+    export,
+    layout,
+    press,
+    read,
+    settings,
+    thresholds,
+    trust,
+    verify,
+)
 from scanform.errors import ScanformError
 from scanform.form import CAUTION
 
@@ -28,6 +42,9 @@ app.command("read")(read.read)
 app.command("doubts")(doubts.doubts)
 app.command("confirm")(confirm.confirm)
 app.command("undo")(confirm.undo)
+app.command("defects")(defects.defects)
+app.command("close")(close.close)
+app.command("reopen")(close.reopen)
 app.command("export")(export.export_tables)
 app.command("trust")(trust.trust)
 app.command("thresholds")(thresholds.thresholds)
