@@ -112,7 +112,7 @@ def test_the_same_complaint_on_the_next_days_sheet_is_the_same_defect(binder):
     sheet(binder, MONDAY + DAY, ("parking-brake", "PARK BRAKE SAME AS YESTERDAY"))
     (defect,) = defect_register(binder)
     assert (defect.first, defect.last, len(defect.reports)) == (MONDAY, MONDAY + DAY, 2)
-    assert (defect.words, defect.critical) == ("parking brake: does not hold", True)
+    assert (defect.words, defect.critical) == ("parking brake: not holding", True)
 
 
 def test_left_and_right_are_two_defects_and_closing_one_leaves_the_other_open(binder):
