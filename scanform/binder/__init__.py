@@ -9,6 +9,9 @@ from scanform.binder.settings import Settings
 from scanform.binder.turn import held_alone
 from scanform.binder.types import (
     BatchRecord,
+    CalendarDay,
+    Closing,
+    ClosingWish,
     Decision,
     Doubt,
     FiledSheet,
@@ -29,6 +32,9 @@ __all__ = [
     "NOT_READ",
     "BatchRecord",
     "Binder",
+    "CalendarDay",
+    "Closing",
+    "ClosingWish",
     "Decision",
     "Doubt",
     "FieldEvent",

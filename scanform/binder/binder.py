@@ -8,12 +8,16 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 from types import TracebackType
 
+import pandas as pd
 from sqlalchemy import Engine
 
 from scanform.binder import (
     archive,
     batches,
     by_hand,
+    calendar,
+    closings,
+    columns,
     decisions,
     doubts,
     history,
@@ -33,6 +37,9 @@ from scanform.binder.settings import Settings
 from scanform.binder.store import open_store, reading
 from scanform.binder.types import (
     BatchRecord,
+    CalendarDay,
+    Closing,
+    ClosingWish,
     Decision,
     Doubt,
     FiledSheet,
@@ -130,6 +137,10 @@ class Binder:
     def pages(self) -> list[RecordedPage]:
         """Every page with its fields, by record number."""
         return pages.pages_where(self._engine)
+
+    def pages_numbered(self, numbers: Sequence[int]) -> list[RecordedPage]:
+        """Pages with their fields in the order of ``numbers``; numbers that do not exist are left out."""
+        return pages.pages_numbered(self._engine, numbers)
 
     def sheets_with_serial(self, serial: str) -> list[RecordedPage]:
         """Every page read as the sheet with that serial, oldest first."""
@@ -257,6 +268,58 @@ class Binder:
     def decisions(self) -> list[Decision]:
         """Every decision in the order it was made, those taken back included."""
         return decisions.decisions(self._engine)
+
+    # What people say beside the paper
+
+    def close_defects(self, wishes: Sequence[ClosingWish], initials: str) -> list[Closing]:
+        """Put closings of defects on the record, all or none; UsageError says what is wrong with one of them."""
+        return closings.close_defects(self._engine, self.folder, wishes, initials)
+
+    def withdraw_closing(self, ref: str, initials: str) -> Closing:
+        """Take back the last closing of a report; UsageError if there is none."""
+        return closings.withdraw_closing(self._engine, self.folder, ref, initials)
+
+    def closings(self) -> list[Closing]:
+        """Every closing in the order it was made, those taken back included."""
+        return closings.closings(self._engine)
+
+    def load_calendar(self, csv_path: Path, initials: str) -> LoadReport:
+        """Take days in use and not in use from a CSV file; UsageError names file, line and column."""
+        return calendar.load_calendar(self._engine, self.folder, Path(csv_path), initials)
+
+    def calendar(self) -> list[CalendarDay]:
+        """What the office says about days, by unit and day."""
+        return calendar.calendar_days(self._engine)
+
+    # Columns for lists
+
+    def sheet_columns(self) -> pd.DataFrame:
+        """Every sheet read, one row each; see :func:`scanform.binder.columns.sheets`."""
+        return columns.sheets(self._engine)
+
+    def written_columns(self, begins: Sequence[str]) -> pd.DataFrame:
+        """What is written in fields by the beginning of their ids; see :func:`scanform.binder.columns.written`."""
+        return columns.written(self._engine, begins)
+
+    def defect_columns(self) -> pd.DataFrame:
+        """Every answer Defect; see :func:`scanform.binder.columns.defects_said`."""
+        return columns.defects_said(self._engine)
+
+    def defect_line_columns(self) -> pd.DataFrame:
+        """All that stands on defect lines; see :func:`scanform.binder.columns.defect_lines`."""
+        return columns.defect_lines(self._engine)
+
+    def marked_day_columns(self, sheets: Sequence[int]) -> pd.DataFrame:
+        """On which days of weeks' sheets any sign stands; see :func:`scanform.binder.columns.marked_days`."""
+        return columns.marked_days(self._engine, sheets)
+
+    def places(self, sheets: Sequence[int]) -> pd.DataFrame:
+        """Where some sheets came from; see :func:`scanform.binder.columns.places`."""
+        return columns.places(self._engine, sheets)
+
+    def field_columns(self, sheets: Sequence[int]) -> pd.DataFrame:
+        """All fields of some sheets; see :func:`scanform.binder.columns.fields_of`."""
+        return columns.fields_of(self._engine, sheets)
 
     # Spot checks and settings
 

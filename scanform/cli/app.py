@@ -7,7 +7,9 @@ import sys
 import typer
 
 from scanform.cli import (
+    close,
     confirm,
+    defects,
     demo,
     desk,
     doubts,
@@ -45,6 +47,9 @@ app.command("doubts")(doubts.doubts)
 app.command("desk")(desk.desk)
 app.command("confirm")(confirm.confirm)
 app.command("undo")(confirm.undo)
+app.command("defects")(defects.defects)
+app.command("close")(close.close)
+app.command("reopen")(close.reopen)
 app.command("export")(export.export_tables)
 app.command("trust")(trust.trust)
 app.command("thresholds")(thresholds.thresholds)
