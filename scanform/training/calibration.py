@@ -1,9 +1,9 @@
-"""Fits the constants that turn the character network's logits into probabilities, and measures them.
+"""Fits the constants that turn the character networks' logits into probabilities, and measures them.
 
     python -m scanform.training.calibration --data DIR
 
 reads ``calibration.npz`` and ``test.npz`` of :mod:`scanform.training.dataset` from DIR, fits on the first alone,
-writes ``scanform/models/characters.json`` and prints what the second says.
+writes ``digits.json`` and ``characters.json`` in ``scanform/models`` and prints what the second says.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ def _weighted_logistic(features: np.ndarray, truth: np.ndarray, share: float) ->
 
 
 def fit(logits: np.ndarray, samples: Samples) -> dict[str, float]:
-    """The constants of one head, see :func:`scanform.read.characters.calibrated`."""
+    """The constants of one network, see :func:`scanform.read.characters.calibrated`."""
     count = logits.shape[1] - 2
     labels = samples.labels
     inked = samples.ink_mm2 > 0
@@ -149,21 +149,23 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--data", type=Path, required=True)
     given = parser.parse_args()
-    target = Path(str(resources.files("scanform.models"))) / "characters.json"
-    if not target.exists():
-        target.write_text("{}")
+    models = Path(str(resources.files("scanform.models")))
+    names: dict[Charset, str] = {"digits": "digits", "alnum": "characters"}
+    for name in names.values():
+        if not (models / f"{name}.json").exists():
+            (models / f"{name}.json").write_text("{}")
     net = CharacterNet()
     fitted_on, test = load_samples(given.data / "calibration.npz"), load_samples(given.data / "test.npz")
-    charsets: tuple[Charset, Charset] = ("digits", "alnum")
-    constants = {c: fit(net.logits(fitted_on.glyphs.astype(np.float32) / 255, c), fitted_on) for c in charsets}
-    target.write_text(json.dumps(constants, indent=2) + "\n")
-    print(target.read_text())
+    constants = {c: fit(net.logits(fitted_on.glyphs.astype(np.float32) / 255, c), fitted_on) for c in names}
+    for charset, name in names.items():
+        (models / f"{name}.json").write_text(json.dumps(constants[charset], indent=2) + "\n")
+        print((models / f"{name}.json").read_text())
     glyphs = test.glyphs.astype(np.float32) / 255
-    digits, alnum = (calibrated(net.logits(glyphs, c), test.ink_mm2, constants[c]) for c in charsets)
+    digits, alnum = (calibrated(net.logits(glyphs, c), test.ink_mm2, constants[c]) for c in names)
     print(*measure(test, digits, alnum), sep="\n")
     bare = (test.kinds == 0) & (test.grades < 0)
     masked = net.logits(glyphs[bare], "alnum")[:, :10].argmax(axis=1) == test.labels[bare]
-    print(f"for comparison, the alnum head with letters masked, real digits as they are: {masked.mean():.4f}")
+    print(f"for comparison, the network of all characters with letters masked, real digits as they are: {masked.mean():.4f}")
 
 
 if __name__ == "__main__":
