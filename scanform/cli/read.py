@@ -16,8 +16,8 @@ from scanform.cli.binder_templates import templates_for
 from scanform.cli.options import BinderFolder, messages, say
 from scanform.cli.summary import show_summary
 from scanform.errors import ExitCode, FileUnreadable, UsageError
-from scanform.read import INSTALL_HINT, tesseract_available
 from scanform.report import batch_summary, draw_page
+from scanform.tesseract import INSTALL_HINT, tesseract_available
 
 __all__ = ["page_object", "read"]
 

@@ -28,11 +28,12 @@ _GOOD_QUALITY = 0.25  # of the contrast between paper and mark; printed borders 
 class Probes:
     """Centres float64 (n, 2) mm; half sizes float64 (n, 2) mm; ``sides``: bool (n, 2), which axes can be measured.
 
-    ``boxes``: per probe the tick box or cell it is the frame of, None for a stretch of a writing box. ``size_mm``: the
-    sheet's. What follows from these alone is computed once, for all pages.
+    ``boxes``: per probe the tick box or cell it is the frame of, None for a stretch of a writing box; ``fields``: the
+    field's whole box. ``size_mm``: the sheet's. What follows from these alone is computed once, for all pages.
     """
 
     boxes: tuple[Box | None, ...]
+    fields: tuple[Box, ...]
     centres_mm: np.ndarray
     halves_mm: np.ndarray
     sides: np.ndarray
@@ -64,28 +65,29 @@ class Probes:
 
 def probes_of(layout: Layout) -> Probes:
     """Every printed frame of the layout as probes."""
-    frames: list[tuple[Box, bool]] = []
+    frames: list[tuple[Box, bool, Box]] = []
     for field in layout.fields:
         if field.answers:
-            frames += [(answer.box_mm, True) for answer in field.answers]
+            frames += [(answer.box_mm, True, field.box_mm) for answer in field.answers]
         elif field.cells_mm:
-            frames += [(cell, True) for cell in field.cells_mm]
+            frames += [(cell, True, field.box_mm) for cell in field.cells_mm]
         elif field.kind is FieldKind.MARK or field.box_mm.w_mm < _STRETCH_MM:
-            frames.append((field.box_mm, True))
+            frames.append((field.box_mm, True, field.box_mm))
         else:
             box = field.box_mm
             pieces = max(1, round(box.w_mm / _WIDE_MM))
             step = box.w_mm / pieces
             # All stretches are equally long, whatever the box's width: probes of one size are measured together.
             frames += [
-                (Box(box.x_mm + (i + 0.5) * step - _STRETCH_MM / 2, box.y_mm, _STRETCH_MM, box.h_mm), False)
+                (Box(box.x_mm + (i + 0.5) * step - _STRETCH_MM / 2, box.y_mm, _STRETCH_MM, box.h_mm), False, box)
                 for i in range(pieces)
             ]
     return Probes(
-        tuple(box if closed else None for box, closed in frames),
-        np.array([box.centre_mm for box, _ in frames]),
-        np.array([(box.w_mm / 2, box.h_mm / 2) for box, _ in frames]),
-        np.array([(closed, True) for _, closed in frames]),
+        tuple(box if closed else None for box, closed, _ in frames),
+        tuple(field for _, _, field in frames),
+        np.array([box.centre_mm for box, _, _ in frames]),
+        np.array([(box.w_mm / 2, box.h_mm / 2) for box, _, _ in frames]),
+        np.array([(closed, True) for _, closed, _ in frames]),
         (layout.width_mm, layout.height_mm),
     )
 
@@ -152,8 +154,8 @@ def refine(
     """Correct the map by the artwork, coarse (where that is needed) then fine.
 
     Returns the corrected map; per probe the shift that is left to apply, float64 (n, 2) mm, and how far its artwork
-    disagrees with that, float64 (n,) mm; the page's residual in mm (95th percentile of the artwork's distance from
-    the smooth map); and the share of probes whose artwork was found.
+    disagrees with that, float64 (n,) mm, infinite where the sheet cannot be seen; the page's residual in mm (95th
+    percentile of the artwork's distance from the smooth map); and the share of probes whose artwork was found.
     """
     corrected, seen = _corrected(pixels, page_map, probes, contrast, _FINE)
     if seen < _ALL_IN_REACH:
@@ -163,6 +165,7 @@ def refine(
     offsets, quality = measure(pixels, page_map, probes, *_LAST_LOOK, contrast)
     found = (quality > _GOOD_QUALITY) & probes.sides
     shifts, doubts = _settle_shifts(probes, offsets, found)
+    doubts[_out_of_sight(probes, found) | _off_the_picture(probes, page_map, pixels)] = np.inf
     share = float(found.sum() / probes.sides.sum())
     residual = float(np.percentile(np.abs(offsets[found]), 95)) if found.any() else float("inf")
     return page_map, shifts, doubts, residual, share
@@ -237,6 +240,27 @@ def _settle_shifts(probes: Probes, offsets: np.ndarray, found: np.ndarray) -> tu
         doubts = np.maximum(doubts, np.where(agrees, 0, _row_medians(np.abs(measured - said[:, None]))))
         doubts = np.maximum(doubts, np.where(found[:, axis] & ~agrees, np.abs(own - said), 0))
     return shifts, doubts
+
+
+_AROUND = 8  # a frame and its nearest
+_LEAST_SEEN = 0.25
+
+
+def _out_of_sight(probes: Probes, found: np.ndarray) -> np.ndarray:
+    """Which probes, bool (n,), lie where next to no artwork is seen: the page is torn off, covered or blackened there.
+
+    A single frame that is not seen is bad print or ink over it; its neighbours tell where it is.
+    """
+    seen = np.take(found.any(axis=1), probes.nearest[:, :_AROUND])
+    return np.asarray(seen.mean(axis=1) < _LEAST_SEEN)
+
+
+def _off_the_picture(probes: Probes, page_map: PageMap, pixels: np.ndarray) -> np.ndarray:
+    """Which frames, bool (n,), are not wholly on the picture."""
+    signs = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    corners = page_map.to_px((probes.centres_mm[:, None] + probes.halves_mm[:, None] * signs).reshape(-1, 2))
+    off = (corners < 0) | (corners > [pixels.shape[1] - 1, pixels.shape[0] - 1])
+    return np.asarray(off.reshape(-1, 8).any(axis=1))
 
 
 def _row_medians(values: np.ndarray) -> np.ndarray:

@@ -1,0 +1,84 @@
+"""Lay a known sheet over a page from a first map, and tell which sheet it is when several can be laid over it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from scanform.form import Layout
+from scanform.locate.artwork import refine, told_apart
+from scanform.locate.known import KnownSheet
+from scanform.locate.sample import sample_boxes
+from scanform.locate.warp import PageMap
+
+__all__ = ["Fit", "fitted", "sure_of"]
+
+_WORST_RESIDUAL_MM = 0.8
+_FEWEST_ARTWORK = 0.45
+# Between two built-in sheets on one paper the right one comes out at 0.85 and more, the wrong one at 0.15 and less, on
+# two simulated pages of every grade and sheet with the code painted over.
+_TOLD_APART = 0.7
+LEAST_CONTRAST = 20.0  # grey levels between paper and print; below, print cannot be told from noise
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """A sheet laid over the page, its map corrected by the printed artwork (:func:`scanform.locate.artwork.refine`).
+
+    ``shifts_mm`` float64 (n, 2) and ``doubts_mm`` float64 (n,): per probe. ``share``: of the artwork that was found.
+    """
+
+    sheet: KnownSheet
+    map: PageMap
+    shifts_mm: np.ndarray = field(repr=False)
+    doubts_mm: np.ndarray = field(repr=False)
+    residual_mm: float
+    share: float
+    paper_grey: float
+    print_grey: float
+
+    @property
+    def confirmed(self) -> bool:
+        """Whether enough of the printed artwork is there, and where it should be."""
+        return self.share >= _FEWEST_ARTWORK and self.residual_mm <= _WORST_RESIDUAL_MM
+
+
+def fitted(raster: np.ndarray, sheet: KnownSheet, start: PageMap) -> Fit:
+    """The sheet over the page, from a first map that is right to about 2 mm."""
+    paper_grey, print_grey = _grey_levels(raster, start, sheet.layout)
+    return Fit(sheet, *refine(raster, start, sheet.probes, paper_grey - print_grey), paper_grey, print_grey)
+
+
+def sure_of(raster: np.ndarray, fit: Fit, others: Sequence[Fit]) -> bool:
+    """Whether the page shows this sheet and clearly none of the others."""
+    contrast = fit.paper_grey - fit.print_grey
+    mine = fit.map, fit.sheet.probes
+    return all(told_apart(raster, contrast, mine, (o.map, o.sheet.probes)) >= _TOLD_APART for o in others)
+
+
+def _grey_levels(raster: np.ndarray, page_map: PageMap, layout: Layout) -> tuple[float, float]:
+    """Median grey of paper and of solid print, from the rims of the marks and the paper just outside them.
+
+    Where marks are torn off or covered, those that are left tell; where none is, the tick boxes do.
+    """
+    boxes = [mark.box_mm for mark in layout.marks]
+    patches = sample_boxes(raster, page_map, boxes, np.zeros((len(boxes), 2)), 0.8, 6.0)
+    # The patch runs 0.8 mm past the mark; its rim of solid print is one sixth of 8 mm wide.
+    outside = np.concatenate([patches[:, :3], patches[:, -3:]], axis=1).reshape(len(boxes), -1)
+    rim = np.concatenate([patches[:, 8:10, 10:-10], patches[:, -10:-8, 10:-10]], axis=1).reshape(len(boxes), -1)
+    there = np.median(outside, axis=1) - np.median(rim, axis=1) >= LEAST_CONTRAST
+    if there.any():
+        return float(np.median(outside[there])), float(np.median(rim[there]))
+    return _levels_of_boxes(raster, page_map, layout)
+
+
+def _levels_of_boxes(raster: np.ndarray, page_map: PageMap, layout: Layout) -> tuple[float, float]:
+    """The same from the tick boxes' borders."""
+    answers = [answer.box_mm for spec in layout.fields for answer in spec.answers]
+    boxes = answers or [spec.box_mm for spec in layout.fields if not spec.cells_mm]
+    boxes = [box for box in boxes if (box.w_mm, box.h_mm) == (boxes[0].w_mm, boxes[0].h_mm)]
+    patches = sample_boxes(raster, page_map, boxes, np.zeros((len(boxes), 2)), 0.8, 6.0)
+    paper_grey, print_grey = (float(value) for value in np.percentile(patches, (75, 2)))
+    return paper_grey, min(print_grey, paper_grey - LEAST_CONTRAST)
