@@ -15,7 +15,7 @@ from scanform.form import Box, FieldKind, Layout
 from scanform.locate.sample import frame_points_mm, frames_of, sample_points
 from scanform.locate.warp import DEGREE_TERMS, PageMap, fit_polynomial, polynomial_terms
 
-__all__ = ["Probes", "measure", "probes_of", "refine", "told_apart"]
+__all__ = ["Anchors", "Probes", "measure", "probes_of", "refine", "told_apart"]
 
 _ALONG = 7  # sample points along a side
 _WIDE_MM = 12.0  # a writing box's upper and lower side are measured about this far apart ...
@@ -61,6 +61,24 @@ class Probes:
         """All probes by their distance from each, itself first: int (n, n)."""
         apart = np.linalg.norm(self.centres_mm[:, None] - self.centres_mm[None], axis=2)
         return np.argsort(apart, axis=1, kind="stable")
+
+
+@dataclass(frozen=True, eq=False)
+class Anchors:
+    """Points of the sheet whose places on the page are known otherwise: by registration marks, by matched print.
+
+    ``mm``, ``px``: float64 (k, 2) each; ``weight``: of each, where a well printed border has about 0.5. Borders say
+    nothing about the page's far corners, and a polynomial may do anything there; these hold it.
+    """
+
+    mm: np.ndarray
+    px: np.ndarray
+    weight: float
+
+    def offsets_mm(self, page_map: PageMap) -> np.ndarray:
+        """How far each lies from where the map puts it: float64 (k, 2) mm on the sheet."""
+        there, jacobians = frames_of(page_map.to_px(frame_points_mm(self.mm)))
+        return np.linalg.solve(jacobians, (self.px - there)[:, :, None])[:, :, 0]
 
 
 def probes_of(layout: Layout) -> Probes:
@@ -149,7 +167,7 @@ _HIGHEST_DEGREE = _FINE[2]
 
 
 def refine(
-    pixels: np.ndarray, page_map: PageMap, probes: Probes, contrast: float
+    pixels: np.ndarray, page_map: PageMap, probes: Probes, contrast: float, anchors: Anchors
 ) -> tuple[PageMap, np.ndarray, np.ndarray, float, float]:
     """Correct the map by the artwork, coarse (where that is needed) then fine.
 
@@ -157,10 +175,10 @@ def refine(
     disagrees with that, float64 (n,) mm, infinite where the sheet cannot be seen; the page's residual in mm (95th
     percentile of the artwork's distance from the smooth map); and the share of probes whose artwork was found.
     """
-    corrected, seen = _corrected(pixels, page_map, probes, contrast, _FINE)
+    corrected, seen = _corrected(pixels, page_map, probes, contrast, anchors, _FINE)
     if seen < _ALL_IN_REACH:
-        corrected, _ = _corrected(pixels, page_map, probes, contrast, _COARSE)
-        corrected, _ = _corrected(pixels, corrected, probes, contrast, _FINE)
+        corrected, _ = _corrected(pixels, page_map, probes, contrast, anchors, _COARSE)
+        corrected, _ = _corrected(pixels, corrected, probes, contrast, anchors, _FINE)
     page_map = corrected
     offsets, quality = measure(pixels, page_map, probes, *_LAST_LOOK, contrast)
     found = (quality > _GOOD_QUALITY) & probes.sides
@@ -172,7 +190,12 @@ def refine(
 
 
 def _corrected(
-    pixels: np.ndarray, page_map: PageMap, probes: Probes, contrast: float, look: tuple[float, float, int]
+    pixels: np.ndarray,
+    page_map: PageMap,
+    probes: Probes,
+    contrast: float,
+    anchors: Anchors,
+    look: tuple[float, float, int],
 ) -> tuple[PageMap, float]:
     """The map after one look (reach, step, degree) at all borders, and the share of these that it saw."""
     reach_mm, step_mm, degree = look
@@ -182,7 +205,12 @@ def _corrected(
     if found.sum(axis=0).min() < _FEWEST_GOOD:
         return page_map, seen
     terms = probes.terms[:, : DEGREE_TERMS[degree]]
-    by_axis = [fit_polynomial(terms[f], o[f], q[f]) for f, o, q in zip(found.T, offsets.T, quality.T, strict=True)]
+    held, held_at = polynomial_terms(anchors.mm, probes.size_mm, degree), anchors.offsets_mm(page_map)
+    weights = np.full(len(held), anchors.weight)
+    by_axis = [
+        fit_polynomial(np.concatenate([terms[f], held]), np.concatenate([o[f], h]), np.concatenate([q[f], weights]))
+        for f, o, q, h in zip(found.T, offsets.T, quality.T, held_at.T, strict=True)
+    ]
     return page_map.corrected_by(np.stack(by_axis, axis=1)), seen
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from scanform.form import Layout
-from scanform.locate.artwork import refine, told_apart
+from scanform.locate.artwork import Anchors, refine, told_apart
 from scanform.locate.known import KnownSheet
 from scanform.locate.sample import sample_boxes
 from scanform.locate.warp import PageMap
@@ -45,10 +45,11 @@ class Fit:
         return self.share >= _FEWEST_ARTWORK and self.residual_mm <= _WORST_RESIDUAL_MM
 
 
-def fitted(raster: np.ndarray, sheet: KnownSheet, start: PageMap) -> Fit:
-    """The sheet over the page, from a first map that is right to about 2 mm."""
+def fitted(raster: np.ndarray, sheet: KnownSheet, start: PageMap, anchors: Anchors) -> Fit:
+    """The sheet over the page, from a first map that is right to about 2 mm, and the points that it was made from."""
     paper_grey, print_grey = _grey_levels(raster, start, sheet.layout)
-    return Fit(sheet, *refine(raster, start, sheet.probes, paper_grey - print_grey), paper_grey, print_grey)
+    corrected = refine(raster, start, sheet.probes, paper_grey - print_grey, anchors)
+    return Fit(sheet, *corrected, paper_grey, print_grey)
 
 
 def sure_of(raster: np.ndarray, fit: Fit, others: Sequence[Fit]) -> bool:

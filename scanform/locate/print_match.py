@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 
 from scanform.form import Layout
+from scanform.locate.artwork import Anchors
 from scanform.locate.marks import reduced
 from scanform.locate.picture import artwork_picture
 from scanform.locate.warp import PageMap
@@ -28,6 +29,7 @@ _CLEARLY_NEARER = 0.8  # Lowe's ratio: the best match against the next best
 _STRAY_SHARE = 0.01
 # Pages of a sheet have hundreds of agreeing matches (160 and more in the five scan grades), other paper a dozen.
 _FEWEST_AGREEING = 40
+_MATCH_WEIGHT = 0.1  # places of keypoints are good to 0.1 to 0.2 mm, and there are many more of them than borders
 _MOST_OFF_SQUARE = 2.2  # no scan or photo stretches one way so much more than the other; T.4's coarse grid is 2.08
 
 
@@ -41,10 +43,15 @@ class Keypoints:
 
 @dataclass(frozen=True, eq=False)
 class PrintMatch:
-    """The map on which the most matches agree, and how many do."""
+    """The map on which the most matches agree, and those: float64 (n, 2) mm on the sheet, px on the page."""
 
     map: PageMap
-    agreeing: int
+    anchors: Anchors
+
+    @property
+    def agreeing(self) -> int:
+        """How many matches agree."""
+        return len(self.anchors.mm)
 
 
 def keypoints_of(layout: Layout) -> Keypoints:
@@ -76,7 +83,8 @@ def match_print(page: Keypoints, sheet: Keypoints, size_mm: tuple[float, float])
     homography, agree = cv2.findHomography(on_sheet, on_page, cv2.RANSAC, stray_px, maxIters=2000)
     if homography is None or int(agree.sum()) < _FEWEST_AGREEING or not _upright(homography, size_mm):
         return None
-    return PrintMatch(PageMap(homography, size_mm), int(agree.sum()))
+    agreeing = agree.ravel().astype(bool)
+    return PrintMatch(PageMap(homography, size_mm), Anchors(on_sheet[agreeing], on_page[agreeing], _MATCH_WEIGHT))
 
 
 def _pairs(page: Keypoints, sheet: Keypoints) -> tuple[np.ndarray, np.ndarray]:

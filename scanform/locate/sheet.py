@@ -184,7 +184,7 @@ def _read_code(seen: np.ndarray, starts: list[Start], known: KnownLayouts) -> Sh
 def _fits_by_marks(raster: np.ndarray, starts: list[Start], code: SheetCode | None, known: KnownLayouts) -> list[Fit]:
     """The sheet that the code names, or every known one, over the page by the marks' maps."""
     return [
-        fitted(raster, sheet, start.map)
+        fitted(raster, sheet, start.map, start.anchors)
         for start in starts
         for sheet in _candidates(code, known)
         if sheet.layout.paper == start.paper
@@ -203,7 +203,7 @@ def _fits_by_print(raster: np.ndarray, seen: np.ndarray, code: SheetCode | None,
         if match is not None:
             matches.append((sheet, match))
     most = max((match.agreeing for _, match in matches), default=0)
-    return [fitted(raster, sheet, m.map) for sheet, m in matches if m.agreeing >= _WORTH_FITTING * most]
+    return [fitted(raster, sheet, m.map, m.anchors) for sheet, m in matches if m.agreeing >= _WORTH_FITTING * most]
 
 
 def _candidates(code: SheetCode | None, known: KnownLayouts) -> list[KnownSheet]:

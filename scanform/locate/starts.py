@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from scanform.form import Paper
+import numpy as np
+
+from scanform.form import Layout, Paper
+from scanform.locate.artwork import Anchors
 from scanform.locate.known import KnownLayouts
 from scanform.locate.marks import FoundMark, map_from_all_marks, map_from_marks
 from scanform.locate.warp import PageMap
@@ -14,10 +17,11 @@ __all__ = ["Start", "first_maps"]
 
 @dataclass(frozen=True, eq=False)
 class Start:
-    """A first map, the paper size it supposes, and how many marks agree on it."""
+    """A first map, the paper size it supposes, the marks it was made from, and how many of these agree on it."""
 
     paper: Paper
     map: PageMap
+    anchors: Anchors
     agreeing: int
 
 
@@ -27,11 +31,24 @@ def first_maps(marks: list[FoundMark], known: KnownLayouts) -> list[Start]:
     for paper, layout in layouts.items():
         sure = map_from_all_marks(marks, layout)
         if sure is not None:
-            return [Start(paper, sure[0], sure[2])]
+            return [Start(paper, sure[0], _anchors(marks, layout), sure[2])]
     maps = []
     for paper, layout in layouts.items():
         found = map_from_marks(marks, layout)
         if found is not None:
             page_map, error_mm, agreeing = found
-            maps.append((-agreeing, error_mm, Start(paper, page_map, agreeing)))
+            maps.append((-agreeing, error_mm, Start(paper, page_map, _anchors(marks, layout), agreeing)))
     return [start for _, _, start in sorted(maps, key=lambda m: m[:2])]
+
+
+# Each mark counts as four well printed borders: it has four sharp corners, and is often alone in its part of the page.
+_MARK_WEIGHT = 2.0
+
+
+def _anchors(marks: list[FoundMark], layout: Layout) -> Anchors:
+    """The marks' middles, strays included: the fit leaves those out that nothing else bears out."""
+    places = {mark.identity: mark.box_mm.centre_mm for mark in layout.marks}
+    mm = np.array([places[mark.identity] for mark in marks], np.float64)
+    # Where the diagonals cross is the middle in perspective too; over 8 mm the corners' mean is as good.
+    px = np.array([mark.corners_px.mean(axis=0) for mark in marks], np.float64)
+    return Anchors(mm, px, _MARK_WEIGHT)

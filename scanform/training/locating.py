@@ -42,6 +42,7 @@ from scanform.simulate.warp import PointMap
 __all__ = ["KINDS", "Troubled", "troubled_page"]
 
 SEEDS = 9_700_000
+_FILLED = 24  # sheets, each used again and again, every time with another trouble: filling in costs more than scanning
 _OFF_MM = 1.0  # a field further off than this and not doubted for it may be misread
 _DOUBTED_MM = 0.6  # settling doubts a field whose print is further off than this
 _ISO_216_STEPS = (2**-0.5, 2**-0.25, 2**0.25, 2**0.5)  # 71, 84, 119 and 141 %: neighbouring A and B sizes
@@ -201,16 +202,24 @@ def _blank(name: str, paper: Paper) -> tuple[Layout, np.ndarray, str]:
     return layout, render_pdf(sheets_pdf(layout, sheets), DPI)[0], sheets[0].code.serial
 
 
+@lru_cache(maxsize=_FILLED)
+def _filled(n: int) -> tuple[np.ndarray, Layout, str]:
+    """The n-th filled sheet: a template and a paper in turn, in a hand of its own."""
+    rng = np.random.default_rng([SEEDS, n])
+    names = [t.name for t in built_in_templates()]
+    layout, blank, serial = _blank(names[n % len(names)], list(Paper)[n // len(names) % 2])
+    on = date(2026, 1, 5) + timedelta(days=7 * int(rng.integers(0, 40)))
+    unit = [random_unit(len(layout.field("unit").cells_mm), rng)]
+    random_values = random_week if layout.template.covers == "week" else random_truth
+    truth = random_values(layout, rng, unit, CREW, on)
+    page, _ = fill(layout, blank, truth, random_writer(rng), rng, printed=("unit", "date"))
+    return page, layout, serial
+
+
 def troubled_page(kind: str, seed: int) -> Troubled:
     """One page of a kind of trouble; only its name and ``seed`` decide it."""
     rng = np.random.default_rng([seed, list(KINDS).index(kind)])
-    names = [t.name for t in built_in_templates()]
-    layout, blank, serial = _blank(str(rng.choice(names)), Paper(str(rng.choice(list(Paper)))))
-    on = date(2026, 1, 5) + timedelta(days=int(rng.integers(0, 300)))
-    unit = [random_unit(len(layout.field("unit").cells_mm), rng)]
-    random_values = random_week if layout.template.covers == "week" else random_truth
-    truth = random_values(layout, rng, unit, CREW, on - timedelta(days=on.weekday()))
-    page, _ = fill(layout, blank, truth, random_writer(rng), rng, printed=("unit", "date"))
+    page, layout, serial = _filled(seed % _FILLED)
     made, to_mm = KINDS[kind](page, layout, rng)
     grade = Grade.OFFICE if kind in NOTHING_THERE or rng.random() < 0.5 else Grade.WORN
     result = scan(made, grade, rng, int(rng.integers(0, 4)))
