@@ -13,7 +13,7 @@ from scanform.locate.known import KnownSheet
 from scanform.locate.sample import sample_boxes
 from scanform.locate.warp import PageMap
 
-__all__ = ["Fit", "fitted", "sure_of"]
+__all__ = ["LEAST_CONTRAST", "Fit", "fitted", "grey_levels", "sure_of"]
 
 _WORST_RESIDUAL_MM = 0.8
 _FEWEST_ARTWORK = 0.45
@@ -47,7 +47,7 @@ class Fit:
 
 def fitted(raster: np.ndarray, sheet: KnownSheet, start: PageMap, anchors: Anchors) -> Fit:
     """The sheet over the page, from a first map that is right to about 2 mm, and the points that it was made from."""
-    paper_grey, print_grey = _grey_levels(raster, start, sheet.layout)
+    paper_grey, print_grey = grey_levels(raster, start, sheet.layout)
     corrected = refine(raster, start, sheet.probes, paper_grey - print_grey, anchors)
     return Fit(sheet, *corrected, paper_grey, print_grey)
 
@@ -59,7 +59,7 @@ def sure_of(raster: np.ndarray, fit: Fit, others: Sequence[Fit]) -> bool:
     return all(told_apart(raster, contrast, mine, (o.map, o.sheet.probes)) >= _TOLD_APART for o in others)
 
 
-def _grey_levels(raster: np.ndarray, page_map: PageMap, layout: Layout) -> tuple[float, float]:
+def grey_levels(raster: np.ndarray, page_map: PageMap, layout: Layout) -> tuple[float, float]:
     """Median grey of paper and of solid print, from the rims of the marks and the paper just outside them.
 
     Where marks are torn off or covered, those that are left tell; where none is, the tick boxes do.
@@ -69,7 +69,7 @@ def _grey_levels(raster: np.ndarray, page_map: PageMap, layout: Layout) -> tuple
     # The patch runs 0.8 mm past the mark; its rim of solid print is one sixth of 8 mm wide.
     outside = np.concatenate([patches[:, :3], patches[:, -3:]], axis=1).reshape(len(boxes), -1)
     rim = np.concatenate([patches[:, 8:10, 10:-10], patches[:, -10:-8, 10:-10]], axis=1).reshape(len(boxes), -1)
-    there = np.median(outside, axis=1) - np.median(rim, axis=1) >= LEAST_CONTRAST
+    there = np.median(outside, axis=1) - np.median(rim, axis=1) > LEAST_CONTRAST
     if there.any():
         return float(np.median(outside[there])), float(np.median(rim[there]))
     return _levels_of_boxes(raster, page_map, layout)

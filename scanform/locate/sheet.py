@@ -11,7 +11,7 @@ from scanform.form import Box, Field, Layout, SheetCode
 from scanform.intake import Page
 from scanform.locate.blank import Traces, clearer, traces
 from scanform.locate.codes import read_code, read_code_anywhere
-from scanform.locate.fit import Fit, fitted, sure_of
+from scanform.locate.fit import LEAST_CONTRAST, Fit, fitted, grey_levels, sure_of
 from scanform.locate.known import KnownLayouts, KnownSheet
 from scanform.locate.marks import FEWEST_MARKS, find_marks, reduced
 from scanform.locate.print_match import match_print, page_keypoints
@@ -97,48 +97,54 @@ def locate(page: Page, known: KnownLayouts) -> LocatedSheet | NotLocated:
     the printed serial line says which sheet it is, else the artwork itself if it fits one sheet and clearly no other.
     """
     raster, scale = reduced(page.pixels, _MOST_LONG_SIDE_PX)
-    seen, marks, faint = raster, find_marks(raster), False
+    marks, on_page = find_marks(raster), Traces.INK
+    seen = raster
     if not marks:
         on_page = traces(page.pixels)
         if on_page in (Traces.NOTHING, Traces.SHOWS_THROUGH):
             return NotLocated("blank", _BLANK[on_page])
-        faint = on_page is Traces.FAINT
+    if len(marks) < FEWEST_MARKS:
         seen = clearer(raster)
-        marks = find_marks(seen)
+        marks = max(marks, find_marks(seen), key=len)
     if not known.templates:
         return NotLocated("unknown-form", "No templates are known here, so no sheet can be told; give their files.")
     starts = first_maps(marks, known)
     code = _read_code(seen, starts, known)
     if code is not None and known.of_code(code) is None:
         return _not_known(code)
-    fits = _fits_by_marks(raster, starts, code, known)
+    fits = _fits_by_marks(seen, starts, code, known)
     by_print = False
     if not any(fit.confirmed for fit in fits):
-        more = _fits_by_print(raster, seen, code, known)
+        more = _fits_by_print(seen, code, known)
         by_print = bool(more)
         fits = more or fits
     if not fits:
-        return _nothing_of_ours(len(marks), code is not None, faint)
+        return _nothing_of_ours(len(marks), code is not None, on_page)
     best = max(fits, key=lambda fit: fit.share)
     if not best.confirmed:
         return _not_confirmed(best, len(marks))
-    named = _named(raster, fits, best, code, known)
+    named = _named(seen, fits, best, code, known)
     if isinstance(named, NotLocated):
         return named
     fit, code, warnings = named
+    paper_grey, print_grey = grey_levels(raster, fit.map, fit.sheet.layout)
+    if paper_grey - print_grey <= LEAST_CONTRAST:
+        return NotLocated(
+            "unreadable", "This sheet is printed or scanned too faintly to be read; scan it again, darker."
+        )
     found = len(marks) if by_print else next((s.agreeing for s in starts if s.paper == fit.sheet.layout.paper), 0)
     if by_print:
         warnings = (
             *warnings,
             f"only {found} of the sheet's eight registration marks could be used; it was found by its print",
         )
-    return _located(page, raster, scale, fit, code, found, warnings)
+    return _located(page, (raster, scale), (paper_grey, print_grey), fit, code, found, warnings)
 
 
 def _located(
     page: Page,
-    raster: np.ndarray,
-    scale: float,
+    reduced_page: tuple[np.ndarray, float],
+    greys: tuple[float, float],
     fit: Fit,
     code: SheetCode | None,
     marks_found: int,
@@ -152,15 +158,15 @@ def _located(
         layout=fit.sheet.layout,
         code=code,
         map=fit.map,
-        raster=raster,
-        raster_scale=scale,
+        raster=reduced_page[0],
+        raster_scale=reduced_page[1],
         shifts_mm={box: (float(s[0]), float(s[1])) for box, s in shifts if box},
         doubts_mm=doubts | _writing_out_of_sight(fit),
         residual_mm=fit.residual_mm,
         marks_found=marks_found,
         artwork_found=fit.share,
-        paper_grey=fit.paper_grey,
-        print_grey=fit.print_grey,
+        paper_grey=greys[0],
+        print_grey=greys[1],
         warnings=warnings,
     )
 
@@ -181,10 +187,10 @@ def _read_code(seen: np.ndarray, starts: list[Start], known: KnownLayouts) -> Sh
     return read_code_anywhere(seen)
 
 
-def _fits_by_marks(raster: np.ndarray, starts: list[Start], code: SheetCode | None, known: KnownLayouts) -> list[Fit]:
+def _fits_by_marks(seen: np.ndarray, starts: list[Start], code: SheetCode | None, known: KnownLayouts) -> list[Fit]:
     """The sheet that the code names, or every known one, over the page by the marks' maps."""
     return [
-        fitted(raster, sheet, start.map, start.anchors)
+        fitted(seen, sheet, start.map, start.anchors)
         for start in starts
         for sheet in _candidates(code, known)
         if sheet.layout.paper == start.paper
@@ -194,7 +200,7 @@ def _fits_by_marks(raster: np.ndarray, starts: list[Start], code: SheetCode | No
 _WORTH_FITTING = 0.6  # of the most agreeing matches; the same sheet on the other paper has 0.5 to 0.7 of them
 
 
-def _fits_by_print(raster: np.ndarray, seen: np.ndarray, code: SheetCode | None, known: KnownLayouts) -> list[Fit]:
+def _fits_by_print(seen: np.ndarray, code: SheetCode | None, known: KnownLayouts) -> list[Fit]:
     """The same by matching print, for the sheets whose print can be seen on the page."""
     page = page_keypoints(seen)
     matches = []
@@ -203,7 +209,7 @@ def _fits_by_print(raster: np.ndarray, seen: np.ndarray, code: SheetCode | None,
         if match is not None:
             matches.append((sheet, match))
     most = max((match.agreeing for _, match in matches), default=0)
-    return [fitted(raster, sheet, m.map, m.anchors) for sheet, m in matches if m.agreeing >= _WORTH_FITTING * most]
+    return [fitted(seen, sheet, m.map, m.anchors) for sheet, m in matches if m.agreeing >= _WORTH_FITTING * most]
 
 
 def _candidates(code: SheetCode | None, known: KnownLayouts) -> list[KnownSheet]:
@@ -217,25 +223,25 @@ _Named = tuple[Fit, SheetCode | None, tuple[str, ...]]
 
 
 def _named(
-    raster: np.ndarray, fits: list[Fit], best: Fit, code: SheetCode | None, known: KnownLayouts
+    seen: np.ndarray, fits: list[Fit], best: Fit, code: SheetCode | None, known: KnownLayouts
 ) -> _Named | NotLocated:
     """Which of the sheets laid over the page it is, its code, and what there is to say about it."""
     if code is not None:
         return best, code, ()
-    line = read_serial_line(raster, best.map, best.sheet.layout)
+    line = read_serial_line(seen, best.map, best.sheet.layout)
     if line is not None:
         sheet = known.of_code(line)
         if sheet is None:
             return _not_known(line)
         fit = next((fit for fit in fits if fit.sheet is sheet), None)
-        if fit is not None and fit.confirmed and (fit is best or not sure_of(raster, best, [fit])):
+        if fit is not None and fit.confirmed and (fit is best or not sure_of(seen, best, [fit])):
             return fit, line, ("the sheet's code could not be read; it was known by its printed serial line",)
         return NotLocated(
             "unknown-form",
             f"The sheet's code cannot be read; its serial line names '{line.template}' version {line.version}, but its "
             "printed boxes are those of another sheet; see what sheet this is, and scan it again.",
         )
-    if not sure_of(raster, best, [fit for fit in fits if fit is not best]):
+    if not sure_of(seen, best, [fit for fit in fits if fit is not best]):
         return NotLocated(
             "unknown-form",
             "The sheet's code and serial line cannot be read, and its printed boxes fit more than one kind of sheet; "
@@ -268,7 +274,7 @@ def _not_confirmed(best: Fit, marks: int) -> NotLocated:
     )
 
 
-def _nothing_of_ours(marks: int, code_read: bool, faint: bool) -> NotLocated:
+def _nothing_of_ours(marks: int, code_read: bool, on_page: Traces) -> NotLocated:
     if marks >= FEWEST_MARKS:
         return NotLocated(
             "unreadable",
@@ -281,6 +287,6 @@ def _nothing_of_ours(marks: int, code_read: bool, faint: bool) -> NotLocated:
             f"This looks like one of our sheets, but only {marks} of its eight registration marks can be seen and "
             "its print cannot be made out; uncover and flatten the page and scan it again.",
         )
-    if faint:
+    if on_page is Traces.FAINT:
         return NotLocated("blank", "There is nothing on this page but faint shadows.")
     return NotLocated("unknown-form", "No registration marks and no code of ours on this page; it is other paper.")
