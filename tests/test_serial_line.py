@@ -15,7 +15,7 @@ from scanform.simulate import Grade, scan
 
 
 @pytest.mark.parametrize("paper", list(Paper))
-@pytest.mark.parametrize(("name", "grade"), [("forklift", Grade.OFFICE), ("quarry-weekly", Grade.FAX)])
+@pytest.mark.parametrize(("name", "grade"), [("forklift", Grade.OFFICE), ("quarry-weekly", Grade.BITONAL)])
 def test_a_sheet_whose_code_is_torn_off_is_known_by_its_serial_line(
     name: str, grade: Grade, paper: Paper, known: KnownLayouts, blank_sheet: BlankSheet, layout_of: LayoutOf
 ) -> None:
@@ -61,7 +61,7 @@ def test_two_versions_with_the_same_boxes_are_told_apart_by_the_serial_line_or_n
     assert found(torn, both).layout.template.version == 1
     result = not_found(painted_white(torn, layout.serial_box_mm), both)
     assert result.outcome == "unknown-form"
-    assert "more than one kind of sheet" in result.reason
+    assert "not clearly those of one kind" in result.reason
 
 
 def test_a_serial_line_of_another_sheet_than_the_boxes_is_not_believed(

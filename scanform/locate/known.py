@@ -9,6 +9,7 @@ from functools import cached_property
 from scanform.errors import LayoutError
 from scanform.form import Layout, Paper, SheetCode, Template, lay_out
 from scanform.locate.artwork import Probes, probes_of
+from scanform.locate.own_words import WordPictures, word_pictures
 from scanform.locate.print_match import Keypoints, keypoints_of
 
 __all__ = ["KnownLayouts", "KnownSheet"]
@@ -25,6 +26,11 @@ class KnownSheet:
     def keypoints(self) -> Keypoints:
         """Of the printed artwork, in mm; made when first asked for, since most pages do without."""
         return keypoints_of(self.layout)
+
+    @cached_property
+    def word_pictures(self) -> WordPictures:
+        """Of the sheet's own lines of print; made when first asked for."""
+        return word_pictures(self.layout)
 
 
 class KnownLayouts:

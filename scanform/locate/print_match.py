@@ -29,6 +29,7 @@ _CLEARLY_NEARER = 0.8  # Lowe's ratio: the best match against the next best
 _STRAY_SHARE = 0.01
 # Pages of a sheet have hundreds of agreeing matches (160 and more in the five scan grades), other paper a dozen.
 _FEWEST_AGREEING = 40
+_NEIGHBOURS, _BORNE_OUT_MM = 8, 0.5
 _MATCH_WEIGHT = 0.1  # places of keypoints are good to 0.1 to 0.2 mm, and there are many more of them than borders
 _MOST_OFF_SQUARE = 2.2  # no scan or photo stretches one way so much more than the other; T.4's coarse grid is 2.08
 
@@ -84,7 +85,18 @@ def match_print(page: Keypoints, sheet: Keypoints, size_mm: tuple[float, float])
     if homography is None or int(agree.sum()) < _FEWEST_AGREEING or not _upright(homography, size_mm):
         return None
     agreeing = agree.ravel().astype(bool)
-    return PrintMatch(PageMap(homography, size_mm), Anchors(on_sheet[agreeing], on_page[agreeing], _MATCH_WEIGHT))
+    page_map = PageMap(homography, size_mm)
+    return PrintMatch(page_map, _borne_out(page_map, on_sheet[agreeing], on_page[agreeing]))
+
+
+def _borne_out(page_map: PageMap, on_sheet: np.ndarray, on_page: np.ndarray) -> Anchors:
+    """The matches that lie where their neighbours on the sheet say: one alone in a corner must not bend the map."""
+    offsets = Anchors(on_sheet, on_page, _MATCH_WEIGHT).offsets_mm(page_map)
+    apart = np.linalg.norm(on_sheet[:, None] - on_sheet[None], axis=2)
+    near = np.argpartition(apart, _NEIGHBOURS, axis=1)[:, : _NEIGHBOURS + 1]
+    said = np.median(offsets[near], axis=1)
+    kept = np.linalg.norm(offsets - said, axis=1) < _BORNE_OUT_MM
+    return Anchors(on_sheet[kept], on_page[kept], _MATCH_WEIGHT)
 
 
 def _pairs(page: Keypoints, sheet: Keypoints) -> tuple[np.ndarray, np.ndarray]:

@@ -11,7 +11,7 @@ from scanform.form import Box, Field, Layout, SheetCode
 from scanform.intake import Page
 from scanform.locate.blank import Traces, clearer, traces
 from scanform.locate.codes import read_code, read_code_anywhere
-from scanform.locate.fit import LEAST_CONTRAST, Fit, fitted, grey_levels, sure_of
+from scanform.locate.fit import LEAST_CONTRAST, Fit, confirmed, fitted, grey_levels, sure_of, words_shown
 from scanform.locate.known import KnownLayouts, KnownSheet
 from scanform.locate.marks import FEWEST_MARKS, find_marks, reduced
 from scanform.locate.print_match import match_print, page_keypoints
@@ -113,16 +113,14 @@ def locate(page: Page, known: KnownLayouts) -> LocatedSheet | NotLocated:
     if code is not None and known.of_code(code) is None:
         return _not_known(code)
     fits = _fits_by_marks(seen, starts, code, known)
-    by_print = False
-    if not any(fit.confirmed for fit in fits):
-        more = _fits_by_print(seen, code, known)
-        by_print = bool(more)
-        fits = more or fits
+    best, by_print = _best(seen, fits), False
+    if best is None:
+        fits = _fits_by_print(seen, code, known) or fits
+        best, by_print = _best(seen, fits), True
     if not fits:
         return _nothing_of_ours(len(marks), code is not None, on_page)
-    best = max(fits, key=lambda fit: fit.share)
-    if not best.confirmed:
-        return _not_confirmed(best, len(marks))
+    if best is None:
+        return _not_confirmed(max(fits, key=lambda fit: fit.share), len(marks), code)
     named = _named(seen, fits, best, code, known)
     if isinstance(named, NotLocated):
         return named
@@ -197,6 +195,15 @@ def _fits_by_marks(seen: np.ndarray, starts: list[Start], code: SheetCode | None
     ]
 
 
+def _best(seen: np.ndarray, fits: list[Fit]) -> Fit | None:
+    """The sheet whose boxes and words the page shows; None if it shows none's."""
+    shown = [fit for fit in fits if confirmed(seen, fit)]
+    if len(shown) < 2:
+        return shown[0] if shown else None
+    # Boxes of two sheets lie alike, words do not.
+    return max(shown, key=lambda fit: (words_shown(seen, fit), fit.share))
+
+
 _WORTH_FITTING = 0.6  # of the most agreeing matches; the same sheet on the other paper has 0.5 to 0.7 of them
 
 
@@ -234,18 +241,19 @@ def _named(
         if sheet is None:
             return _not_known(line)
         fit = next((fit for fit in fits if fit.sheet is sheet), None)
-        if fit is not None and fit.confirmed and (fit is best or not sure_of(seen, best, [fit])):
+        if fit is not None and confirmed(seen, fit) and (fit is best or not sure_of(seen, best, [fit])):
             return fit, line, ("the sheet's code could not be read; it was known by its printed serial line",)
         return NotLocated(
             "unknown-form",
             f"The sheet's code cannot be read; its serial line names '{line.template}' version {line.version}, but its "
             "printed boxes are those of another sheet; see what sheet this is, and scan it again.",
         )
-    if not sure_of(seen, best, [fit for fit in fits if fit is not best]):
+    others = [fit for fit in fits if fit is not best and fit.fits]
+    if not sure_of(seen, best, others):
         return NotLocated(
             "unknown-form",
-            "The sheet's code and serial line cannot be read, and its printed boxes fit more than one kind of sheet; "
-            "see whether the code is torn off or covered, and scan the page again.",
+            "The sheet's code and serial line cannot be read, and its boxes and words are not clearly those of one kind of "
+            "sheet that is known here; see whether the code is torn off or covered, and scan the page again.",
         )
     return best, None, ("the sheet's code could not be read; it was known by its printed boxes",)
 
@@ -264,12 +272,13 @@ def _not_known(code: SheetCode) -> NotLocated:
     )
 
 
-def _not_confirmed(best: Fit, marks: int) -> NotLocated:
+def _not_confirmed(best: Fit, marks: int, code: SheetCode | None) -> NotLocated:
     seen = "The registration marks were found" if marks >= FEWEST_MARKS else f"Only {marks} of eight marks can be seen"
+    kind = "" if code is not None else ", and the sheet's code cannot be read, which may be one not known here"
     return NotLocated(
         "unreadable",
-        f"{seen}, but the printed boxes are not where they should be "
-        f"({best.share:.0%} found, off by {best.residual_mm:.1f} mm); "
+        f"{seen}, but the printed boxes and words are not where they should be "
+        f"({best.share:.0%} of the boxes found, off by {best.residual_mm:.1f} mm){kind}; "
         "the page may be folded, covered or too faint: flatten it and scan it again.",
     )
 
