@@ -285,10 +285,10 @@ def _out_of_sight(probes: Probes, found: np.ndarray) -> np.ndarray:
 
 def _off_the_picture(probes: Probes, page_map: PageMap, pixels: np.ndarray) -> np.ndarray:
     """Which frames, bool (n,), are not wholly on the picture."""
-    signs = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
-    corners = page_map.to_px((probes.centres_mm[:, None] + probes.halves_mm[:, None] * signs).reshape(-1, 2))
-    off = (corners < 0) | (corners > [pixels.shape[1] - 1, pixels.shape[0] - 1])
-    return np.asarray(off.reshape(-1, 8).any(axis=1))
+    centres, jacobians = frames_of(page_map.to_px_by_terms(*probes.frame_points))
+    reach = np.abs(jacobians[:, :, 0]) * probes.halves_mm[:, :1] + np.abs(jacobians[:, :, 1]) * probes.halves_mm[:, 1:]
+    off = (centres < reach) | (centres > [pixels.shape[1] - 1, pixels.shape[0] - 1] - reach)
+    return np.asarray(off.any(axis=1))
 
 
 def _row_medians(values: np.ndarray) -> np.ndarray:

@@ -105,7 +105,7 @@ def locate(page: Page, known: KnownLayouts) -> LocatedSheet | NotLocated:
             return NotLocated("blank", _BLANK[on_page])
     if len(marks) < FEWEST_MARKS:
         seen = clearer(raster)
-        marks = max(marks, find_marks(seen), key=len)
+        marks = marks if seen is raster else max(marks, find_marks(seen), key=len)
     if not known.templates:
         return NotLocated("unknown-form", "No templates are known here, so no sheet can be told; give their files.")
     starts = first_maps(marks, known)
@@ -125,7 +125,9 @@ def locate(page: Page, known: KnownLayouts) -> LocatedSheet | NotLocated:
     if isinstance(named, NotLocated):
         return named
     fit, code, warnings = named
-    paper_grey, print_grey = grey_levels(raster, fit.map, fit.sheet.layout)
+    paper_grey, print_grey = fit.paper_grey, fit.print_grey
+    if seen is not raster:
+        paper_grey, print_grey = grey_levels(raster, fit.map, fit.sheet.layout)
     if paper_grey - print_grey <= LEAST_CONTRAST:
         return NotLocated(
             "unreadable", "This sheet is printed or scanned too faintly to be read; scan it again, darker."
@@ -252,8 +254,8 @@ def _named(
     if not sure_of(seen, best, others):
         return NotLocated(
             "unknown-form",
-            "The sheet's code and serial line cannot be read, and its boxes and words are not clearly those of one kind of "
-            "sheet that is known here; see whether the code is torn off or covered, and scan the page again.",
+            "The sheet's code and serial line cannot be read, and its boxes and words are not clearly those of one "
+            "kind of sheet that is known here; see whether the code is torn off or covered, and scan the page again.",
         )
     return best, None, ("the sheet's code could not be read; it was known by its printed boxes",)
 

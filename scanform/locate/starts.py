@@ -31,13 +31,15 @@ def first_maps(marks: list[FoundMark], known: KnownLayouts) -> list[Start]:
     for paper, layout in layouts.items():
         sure = map_from_all_marks(marks, layout)
         if sure is not None:
-            return [Start(paper, sure[0], _anchors(marks, layout, sure[0]), sure[2])]
+            return [Start(paper, sure[0], _anchors(marks, layout), sure[2])]
     maps = []
     for paper, layout in layouts.items():
         found = map_from_marks(marks, layout)
         if found is not None:
             page_map, error_mm, agreeing = found
-            maps.append((-agreeing, error_mm, Start(paper, page_map, _anchors(marks, layout, page_map), agreeing)))
+            maps.append(
+                (-agreeing, error_mm, Start(paper, page_map, _agreeing(_anchors(marks, layout), page_map), agreeing))
+            )
     return [start for _, _, start in sorted(maps, key=lambda m: m[:2])]
 
 
@@ -45,14 +47,19 @@ _MARK_WEIGHT = 0.5  # as much as a well printed border; a mark is often alone in
 _STRAY_MM = 2.5  # as in the map from the marks: one that lies further off is another sheet's, or no mark
 
 
-def _anchors(marks: list[FoundMark], layout: Layout, page_map: PageMap) -> Anchors:
-    """The middles of the marks that agree with the map.
-
-    A stray must not be among them: where it is alone in a corner, a polynomial follows it and nothing contradicts.
-    """
+def _anchors(marks: list[FoundMark], layout: Layout) -> Anchors:
+    """The marks' middles."""
     places = {mark.identity: mark.box_mm.centre_mm for mark in layout.marks}
     mm = np.array([places[mark.identity] for mark in marks], np.float64)
     # Where the diagonals cross is the middle in perspective too; over 8 mm the corners' mean is as good.
     px = np.array([mark.corners_px.mean(axis=0) for mark in marks], np.float64)
-    near = np.linalg.norm(Anchors(mm, px, _MARK_WEIGHT).offsets_mm(page_map), axis=1) < _STRAY_MM
-    return Anchors(mm[near], px[near], _MARK_WEIGHT)
+    return Anchors(mm, px, _MARK_WEIGHT)
+
+
+def _agreeing(anchors: Anchors, page_map: PageMap) -> Anchors:
+    """Those that agree with the map.
+
+    A stray must not be among them: where it is alone in a corner, a polynomial follows it and nothing contradicts.
+    """
+    near = np.linalg.norm(anchors.offsets_mm(page_map), axis=1) < _STRAY_MM
+    return Anchors(anchors.mm[near], anchors.px[near], anchors.weight)
