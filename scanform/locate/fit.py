@@ -98,8 +98,12 @@ def grey_levels(raster: np.ndarray, page_map: PageMap, layout: Layout) -> tuple[
     rim = np.concatenate([patches[:, 8:10, 10:-10], patches[:, -10:-8, 10:-10]], axis=1).reshape(len(boxes), -1)
     there = outside.mean(axis=1) - rim.mean(axis=1) > LEAST_CONTRAST
     if there.any():
-        return float(np.median(outside[there])), float(np.median(rim[there]))
+        return _apart(float(np.median(outside[there])), float(np.median(rim[there])))
     return _levels_of_boxes(raster, page_map, layout)
+
+
+def _apart(paper_grey: float, print_grey: float) -> tuple[float, float]:
+    return paper_grey, min(print_grey, paper_grey - LEAST_CONTRAST)
 
 
 def _levels_of_boxes(raster: np.ndarray, page_map: PageMap, layout: Layout) -> tuple[float, float]:
@@ -108,5 +112,5 @@ def _levels_of_boxes(raster: np.ndarray, page_map: PageMap, layout: Layout) -> t
     boxes = answers or [spec.box_mm for spec in layout.fields if not spec.cells_mm]
     boxes = [box for box in boxes if (box.w_mm, box.h_mm) == (boxes[0].w_mm, boxes[0].h_mm)]
     patches = sample_boxes(raster, page_map, boxes, np.zeros((len(boxes), 2)), 0.8, 6.0)
-    paper_grey, print_grey = (float(value) for value in np.percentile(patches, (75, 2)))
-    return paper_grey, min(print_grey, paper_grey - LEAST_CONTRAST)
+    paper_grey, print_grey = np.percentile(patches, (75, 2))
+    return _apart(float(paper_grey), float(print_grey))

@@ -161,7 +161,7 @@ def _located(
         raster=reduced_page[0],
         raster_scale=reduced_page[1],
         shifts_mm={box: (float(s[0]), float(s[1])) for box, s in shifts if box},
-        doubts_mm=doubts | _writing_out_of_sight(fit),
+        doubts_mm=doubts | _writing_out_of_sight(fit, reduced_page[0].shape),
         residual_mm=fit.residual_mm,
         marks_found=marks_found,
         artwork_found=fit.share,
@@ -171,11 +171,18 @@ def _located(
     )
 
 
-def _writing_out_of_sight(fit: Fit) -> dict[Box, float]:
-    """Writing boxes of which a stretch cannot be seen: what was written there may be missing."""
+def _writing_out_of_sight(fit: Fit, shape: tuple[int, ...]) -> dict[Box, float]:
+    """Writing boxes of which a part cannot be seen: what was written there may be missing."""
     probes = fit.sheet.probes
     stretches = zip(probes.boxes, probes.fields, fit.doubts_mm, strict=True)
-    return {field: float(doubt) for box, field, doubt in stretches if box is None and np.isinf(doubt)}
+    unseen = {field for box, field, doubt in stretches if box is None and np.isinf(doubt)}
+    writing = list(dict.fromkeys(f for box, f in zip(probes.boxes, probes.fields, strict=True) if box is None))
+    x, y, w, h = np.array(writing).T
+    corners = np.stack([[x, y], [x + w, y], [x + w, y + h], [x, y + h]]).transpose(2, 0, 1)
+    px = fit.map.to_px(corners.reshape(-1, 2)).reshape(-1, 4, 2)
+    off = ((px < 0) | (px > [shape[1] - 1, shape[0] - 1])).any(axis=(1, 2))
+    unseen |= {field for field, is_off in zip(writing, off.tolist(), strict=True) if is_off}
+    return dict.fromkeys(unseen, float("inf"))
 
 
 def _read_code(seen: np.ndarray, starts: list[Start], known: KnownLayouts) -> SheetCode | None:
