@@ -17,8 +17,8 @@ from scanform.cli.stopping import stop_asked
 from scanform.cli.summary import show_summary
 from scanform.errors import ExitCode, FileUnreadable, Stopped, UsageError
 from scanform.files import told, write_whole
-from scanform.read import INSTALL_HINT, tesseract_available
 from scanform.report import batch_summary, draw_page
+from scanform.tesseract import INSTALL_HINT, tesseract_available
 
 __all__ = ["page_object", "read"]
 

@@ -29,9 +29,9 @@ from scanform.cli.options import BinderFolder, messages, say
 from scanform.cli.stopping import stop_asked
 from scanform.errors import ExitCode, Stopped, UsageError
 from scanform.form import Template
-from scanform.read import INSTALL_HINT, tesseract_available
 from scanform.report import CAUTION, batch_summary
 from scanform.settle import Outcome, State
+from scanform.tesseract import INSTALL_HINT, tesseract_available
 
 __all__ = ["watch"]
 
