@@ -7,7 +7,7 @@ from pathlib import Path
 
 import cv2
 
-from scanform.errors import FileUnreadable
+from scanform.errors import FileUnreadable, StorageFailed
 from scanform.form import Box, Template
 from scanform.intake import Page, load_page
 from scanform.locate import KnownLayouts, LocatedSheet, NotLocated, sheets_on
@@ -18,11 +18,16 @@ __all__ = ["CarriedPage", "Task", "carry", "prepare"]
 
 @dataclass(frozen=True)
 class Task:
-    """One page to carry: the file, the page's number in it, and the file as the user named it."""
+    """One page to carry: the file, the page's number in it, and the file as the user named it.
+
+    ``copy`` is the archived file, from which the page is read if there is one, and ``sha256`` that of its bytes.
+    """
 
     path: Path
     number: int
     source: str
+    copy: Path | None = None
+    sha256: str = ""
 
 
 @dataclass(frozen=True)
@@ -66,9 +71,14 @@ def prepare(templates: tuple[Template, ...]) -> None:
 
 
 def carry(task: Task) -> CarriedPage:
-    """Carry one page through intake, locating and reading; whatever goes wrong with it stays with it."""
+    """Carry one page through intake, locating and reading; whatever goes wrong with it stays with it.
+
+    StorageFailed if the disk or the memory failed, which is no fault of the page.
+    """
     try:
         return _carried(task)
+    except StorageFailed:
+        raise  # the page may be sound, so it must not go on record as anything else
     except Exception as problem:  # a fault of ours or of a library costs this page, not the rest of the stack
         said = f"{type(problem).__name__}: {problem}"
         reason = (
@@ -79,8 +89,13 @@ def carry(task: Task) -> CarriedPage:
 
 def _carried(task: Task) -> CarriedPage:
     try:
-        page = load_page(task.path, task.number, task.source)
+        page = load_page(task.copy or task.path, task.number, task.source)
     except FileUnreadable as problem:
+        if task.copy is not None and not task.copy.is_file():
+            raise StorageFailed(
+                f"{task.copy} is no longer there; once the binder's drive or network share is back run the same "
+                "command again."
+            ) from problem
         return CarriedPage(task, "unreadable", str(problem))
     found = sheets_on(page, _Workplace.known)
     first, *others = (_sheet(task, page, sheet, part, len(found)) for part, sheet in enumerate(found, start=1))

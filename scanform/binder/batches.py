@@ -6,8 +6,9 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import Any
 
-from sqlalchemy import Connection, Engine, insert, select, update
+from sqlalchemy import Connection, Engine, Row, insert, select, update
 
 from scanform.binder import journal
 from scanform.binder.schema import batch, page
@@ -16,7 +17,7 @@ from scanform.binder.types import BatchRecord
 from scanform.errors import BinderError
 from scanform.settle.types import Outcome
 
-__all__ = ["balance", "balance_sentence", "batch_record", "begin_batch", "end_batch", "last_batch"]
+__all__ = ["balance", "balance_sentence", "batch_record", "batches", "begin_batch", "end_batch", "last_batch"]
 
 
 def begin_batch(engine: Engine, folder: Path, sources: Iterable[str]) -> int:
@@ -72,16 +73,14 @@ def batch_record(engine: Engine, batch_id: int) -> BatchRecord:
         row = connection.execute(select(batch).where(batch.c.id == batch_id)).first()
     if row is None:
         raise BinderError(f"There is no batch {batch_id} in this binder.")
-    return BatchRecord(
-        row.id,
-        dt.datetime.fromisoformat(row.begun_at),
-        tuple(row.sources),
-        dt.datetime.fromisoformat(row.ended_at) if row.ended_at else None,
-        row.pages_in,
-        tuple(row.pages or ()),
-        {Outcome(k): v for k, v in row.balance.items()} if row.balance is not None else None,
-        row.more_sheets or 0,
-    )
+    return _record_from(row)
+
+
+def batches(engine: Engine, start: int, at_most: int) -> list[BatchRecord]:
+    """Batches ``start`` and following, the newest first."""
+    with reading(engine) as connection:
+        rows = connection.execute(select(batch).order_by(batch.c.id.desc()).limit(at_most).offset(start)).all()
+    return [_record_from(row) for row in rows]
 
 
 def last_batch(engine: Engine) -> int | None:
@@ -118,6 +117,19 @@ def _more_sheets(connection: Connection, pages: Sequence[int]) -> int:
         if sorted(parts) != list(range(1, len(parts) + 1)) or len(parts) < sheets[key]:
             raise BinderError(f"Page {key[1]} of {key[2]} shows several sheets, and not all of them are counted.")
     return more
+
+
+def _record_from(row: Row[Any]) -> BatchRecord:
+    return BatchRecord(
+        row.id,
+        dt.datetime.fromisoformat(row.begun_at),
+        tuple(row.sources),
+        dt.datetime.fromisoformat(row.ended_at) if row.ended_at else None,
+        row.pages_in,
+        tuple(row.pages or ()),
+        {Outcome(k): v for k, v in row.balance.items()} if row.balance is not None else None,
+        row.more_sheets or 0,
+    )
 
 
 def _count(connection: Connection, pages: Sequence[int]) -> dict[Outcome, int]:

@@ -21,7 +21,9 @@ from scanform.errors import BinderError
 from scanform.settle.types import Outcome, SettledField
 
 __all__ = [
+    "NOT_READ",
     "page_for",
+    "page_in",
     "page_numbered",
     "page_with_bytes",
     "pages_numbered",
@@ -33,6 +35,9 @@ __all__ = [
     "sheets_of_picture",
     "sheets_with_serial",
 ]
+
+# A page with one of these outcomes has no fields, and another try may find some.
+NOT_READ = frozenset({Outcome.UNKNOWN_FORM, Outcome.UNREADABLE})
 
 _AT_ONCE = 400  # pages fetched with their fields in one query; SQLite allows 999 parameters in old builds
 
@@ -53,21 +58,20 @@ def record_page(engine: Engine, folder: Path, record: PageRecord) -> RecordedPag
         checks = draw_spot_checks(connection, page_id, row, rows)
         journal.append(connection, "page", journal_page(page_id, row, rows) | {"spot_checks": checks})
         raise_objections(connection, record.objections, page_id)
-        stored = connection.execute(select(page).where(page.c.id == page_id)).one()
         # Given back as it was written down, so that a second run answers with the very same values.
-        return replace(_with_fields(connection, [stored])[0], new=True)
+        return replace(page_in(connection, page_id), new=True)
 
 
 def read_again(engine: Engine, folder: Path, number: int, record: PageRecord) -> RecordedPage:
-    """Put a new reading in the place of a page that was no known form; the journal keeps the first.
+    """Put a new reading in the place of a page from which nothing was read; the journal keeps the first.
 
     BinderError if the page has fields already: a reading that people may have worked on is never replaced.
     """
     row = page_row(record)
     with writing(engine, folder) as connection:
         stored = connection.execute(select(page).where(page.c.id == number)).first()
-        if stored is None or stored.outcome != Outcome.UNKNOWN_FORM.value:
-            raise BinderError(f"Page {number} is not on record as an unknown form, so it is not read again.")
+        if stored is None or not _may_be_read_again(connection, stored):
+            raise BinderError(f"Page {number} is not on record as unreadable or an unknown form, so it stays as it is.")
         connection.execute(update(page).where(page.c.id == number), row)
         rows = field_rows(number, record.fields)
         if rows:
@@ -75,8 +79,14 @@ def read_again(engine: Engine, folder: Path, number: int, record: PageRecord) ->
         checks = draw_spot_checks(connection, number, row, rows)
         journal.append(connection, "page-read-again", journal_page(number, row, rows) | {"spot_checks": checks})
         raise_objections(connection, record.objections, number)
-        fresh = connection.execute(select(page).where(page.c.id == number)).one()
-        return replace(_with_fields(connection, [fresh])[0], new=True)
+        return replace(page_in(connection, number), new=True)
+
+
+def _may_be_read_again(connection: Connection, stored: Row[Any]) -> bool:
+    """Whether nothing was read from the page, and nobody has filled anything in for it since."""
+    if Outcome(stored.outcome) not in NOT_READ:
+        return False
+    return connection.execute(select(field.c.page_id).where(field.c.page_id == stored.id).limit(1)).first() is None
 
 
 def page_for(engine: Engine, sha256: str, page_number: int, source_path: str, part: int = 1) -> RecordedPage | None:
@@ -98,6 +108,11 @@ def page_with_bytes(engine: Engine, sha256: str, page_number: int, part: int = 1
 def page_numbered(engine: Engine, number: int) -> RecordedPage | None:
     """The page with that record number."""
     return _first(engine, page.c.id == number)
+
+
+def page_in(connection: Connection, number: int) -> RecordedPage:
+    """The same inside a transaction, where the page is known to be there."""
+    return _with_fields(connection, [connection.execute(select(page).where(page.c.id == number)).one()])[0]
 
 
 def sheets_with_serial(engine: Engine, serial: str) -> list[RecordedPage]:

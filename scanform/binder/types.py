@@ -11,6 +11,9 @@ from scanform.settle.types import Outcome, SettledField, State
 
 __all__ = [
     "BatchRecord",
+    "CalendarDay",
+    "Closing",
+    "ClosingWish",
     "Decision",
     "Doubt",
     "ItemLabel",
@@ -119,6 +122,49 @@ class Decision:
     new_value: str | bool | None
     new_state: State
     undone_by: int | None
+
+
+@dataclass(frozen=True)
+class ClosingWish:
+    """What a person says closed a defect. ``ref`` is any one report of it, such as ``12.defect.1``.
+
+    ``repair``: ``repaired`` or ``not-needed``. ``closed_by``: the competent person. ``paper``: the work order, list or
+    screen that says so.
+    """
+
+    ref: str
+    repair: str
+    closed_on: dt.date
+    closed_by: str
+    paper: str
+
+
+@dataclass(frozen=True)
+class Closing:
+    """A closing on the record; ``seq`` is its journal entry, ``initials`` are of whoever entered it.
+
+    ``undone_by`` is the entry that took it back, None while it stands.
+    """
+
+    seq: int
+    ref: str
+    at: dt.datetime
+    initials: str
+    repair: str
+    closed_on: dt.date
+    closed_by: str
+    paper: str
+    undone_by: int | None
+
+
+@dataclass(frozen=True)
+class CalendarDay:
+    """A day of which the office says whether a unit was in use; unit ``*`` stands for every unit."""
+
+    unit: str
+    day: dt.date
+    in_use: bool
+    note: str | None = None
 
 
 @dataclass(frozen=True)

@@ -12,13 +12,14 @@ from typing import Any
 from sqlalchemy import Connection, Engine, RowMapping, func, select
 
 from scanform.binder import schema
-from scanform.binder.archive import UNFINISHED, archived_files, file_sha256
+from scanform.binder.archive import archived_files, file_sha256
 from scanform.binder.journal import HEAD, Head, noted_head
 from scanform.binder.replay import Replay, Row, replay
 from scanform.binder.rows import BEFORE_COLUMN, PAGE_COLUMNS, journal_field, plain_value
 from scanform.binder.store import reading
 from scanform.binder.types import VerifyReport
 from scanform.errors import BinderError, FileUnreadable
+from scanform.files import UNFINISHED
 
 __all__ = ["verify"]
 
