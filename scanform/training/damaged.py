@@ -1,11 +1,14 @@
 """How well damaged sheets are found and read: a row a kind of damage, from staples to a photo at 35 degrees.
 
+    python -m scanform.training.damaged --pages 100
+
 Of each page it is asked whether the sheet was located, whether it is the right one (template, version, paper, serial,
 unit), how far its fields lie from the truth, and whether anything that was accepted is wrong.
 """
 
 from __future__ import annotations
 
+import argparse
 import multiprocessing
 import os
 from collections.abc import Callable, Iterator, Sequence
@@ -27,6 +30,7 @@ from scanform.simulate import CREW, Grade, SheetTruth, fill, random_truth, rando
 from scanform.simulate.damage import PAPER_DAMAGES, Damage
 from scanform.simulate.shots import Shot, fed_unevenly, laid_out, on_copy, photo_at, shadow_edge
 from scanform.simulate.warp import PointMap
+from scanform.training.bench_table import silent
 from scanform.training.trial import FieldTrial, field_trials, position_errors_mm, setting
 
 __all__ = ["KINDS", "DamageTrial", "damage_rows", "damage_trial", "run_damage_trials"]
@@ -69,29 +73,26 @@ class DamageTrial:
 Kind = Callable[[np.random.Generator], tuple[list[_Filled], Shot]]
 
 
-@lru_cache(maxsize=1)
-def _filled_sheets() -> list[_Filled]:
-    """Filled sheets of a day, by as many hands, of every template and paper in turn."""
+@lru_cache(maxsize=_FILLED)
+def _filled_sheet(n: int) -> _Filled:
+    """A filled sheet of a day: each number another hand, of every template and paper in turn."""
     daily = [t for t in built_in_templates() if t.covers == "day"]
-    made = []
-    for n in range(_FILLED):
-        rng = np.random.default_rng([_SEED, n])
-        template, size = daily[n % len(daily)], list(Paper)[n // len(daily) % 2]
-        layout, unit, day = lay_out(template, size), _UNITS[n % len(_UNITS)], date(2026, 3, 2) + timedelta(days=n)
-        (sheet,) = pad_sheets(template, size.value, f"DMG{n:03d}", unit=unit, days=(day,), copies=1)
-        blank = render_pdf(sheets_pdf(layout, [sheet]), _DPI)[0]
-        truth = random_truth(layout, rng, [unit], CREW, day, serial=sheet.code.serial)
-        paper, truth = fill(layout, blank, truth, random_writer(rng), rng, printed=("unit", "date"))
-        made.append(_Filled(paper, size, truth))
-    return made
+    rng = np.random.default_rng([_SEED, n])
+    template, size = daily[n % len(daily)], list(Paper)[n // len(daily) % 2]
+    layout, unit, day = lay_out(template, size), _UNITS[n % len(_UNITS)], date(2026, 3, 2) + timedelta(days=n)
+    (sheet,) = pad_sheets(template, size.value, f"DMG{n:03d}", unit=unit, days=(day,), copies=1)
+    blank = render_pdf(sheets_pdf(layout, [sheet]), _DPI)[0]
+    truth = random_truth(layout, rng, [unit], CREW, day, serial=sheet.code.serial)
+    paper, truth = fill(layout, blank, truth, random_writer(rng), rng, printed=("unit", "date"))
+    return _Filled(paper, size, truth)
 
 
 def _one(rng: np.random.Generator) -> _Filled:
-    return _filled_sheets()[int(rng.integers(_FILLED))]
+    return _filled_sheet(int(rng.integers(_FILLED)))
 
 
 def _two(rng: np.random.Generator) -> list[_Filled]:
-    return [_filled_sheets()[n] for n in rng.permutation(_FILLED)[:2]]
+    return [_filled_sheet(int(n)) for n in rng.permutation(_FILLED)[:2]]
 
 
 def _on_paper(damage: Damage) -> Kind:
@@ -297,10 +298,32 @@ def _row(name: str, trials: Sequence[DamageTrial]) -> str:
     errors = np.concatenate([np.array(t.errors_mm) for t in trials]) if trials else np.array([])
     fields = [f for t in trials for f in t.fields]
     accepted = [f for f in fields if f.accepted]
-    wrong = sum(f.unclear or not f.right for f in accepted)
+    wrong = sum(silent(f) for f in fields)
     position = f"{np.percentile(errors, 95):.3f} mm" if len(errors) else "-"
     share = f"{int(len(accepted) / len(fields) * 1000) / 10:.1f} %" if fields else "-"
     return (
         f"| {name} | {sheets:,} | {int(located / sheets * 1000) / 10:.1f} % ({located:,}) | {strange} of {sheets:,} | "
         f"{position} | {share} ({len(accepted):,}) | {wrong} |"
     )
+
+
+def main() -> None:
+    """Make, read and compare, print the table and everything that went wrong."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--pages", type=int, default=100, help="pictures of each kind")
+    parser.add_argument("--kinds", nargs="*", default=[], choices=list(KINDS), metavar="KIND")
+    parser.add_argument("--workers", type=int)
+    arguments = parser.parse_args()
+    trials = list(run_damage_trials(arguments.pages, arguments.workers, arguments.kinds))
+    print(damage_rows(trials))
+    for trial in trials:
+        for said in (*trial.strange, *trial.reasons, *(_said(f) for f in trial.fields if silent(f))):
+            print(f"- {trial.kind}, seed {trial.seed}: {said}")
+
+
+def _said(field: FieldTrial) -> str:
+    return f"{field.id}: paper says {field.truth!r}, accepted as {field.value!r} at {field.confidence:.5f}"
+
+
+if __name__ == "__main__":
+    main()
