@@ -142,7 +142,7 @@ def laid_out(
     maps: list[PointMap] = []
     for page, (x, y, turn) in zip(pages, places_mm, strict=True):
         h, w = page.shape
-        matrix = cv2.getRotationMatrix2D((w / 2, h / 2), -turn, 1.0)
+        matrix = cv2.getRotationMatrix2D(((w - 1) / 2, (h - 1) / 2), -turn, 1.0)
         matrix = matrix + np.array([[0, 0, x * dpi / 25.4 - w / 2], [0, 0, y * dpi / 25.4 - h / 2]])
         here = cv2.warpAffine(np.full_like(page, 255), matrix, size)
         laid = cv2.warpAffine(page, matrix, size, borderValue=(255,))
