@@ -98,6 +98,12 @@ def _damaged(damage: paper.Damage, strength: float, grade: Grade = Grade.OFFICE)
     return make
 
 
+def _folded_corner(n: int, rng: np.random.Generator) -> list[Captured]:
+    sheet = _sheet(n, rng)
+    folded = paper.folded_corner(sheet.pixels, _DPI, rng, 0.5)
+    return [_captured(folded, rng, ("read", None))]  # the corner may be the one with the code
+
+
 def _blank_back(n: int, rng: np.random.Generator) -> list[Captured]:
     sheet = _sheet(n, rng)
     back = np.full_like(sheet.pixels, 255)
@@ -272,7 +278,7 @@ TROUBLES: dict[str, Trouble] = {
     "show-through back": _back_that_shows_the_front,
     "faint sheet": _damaged(paper.light_toner, 0.9),
     "coffee": _damaged(paper.coffee_ring, 0.8),
-    "folded corner": _damaged(paper.folded_corner, 0.5),
+    "folded corner": _folded_corner,
     "stapled": _damaged(paper.staple, 1.0),
     "crumpled": _damaged(paper.crumpled, 0.6),
     "scanned twice": _scanned_twice,
