@@ -180,8 +180,8 @@ def _writing_out_of_sight(fit: Fit, shape: tuple[int, ...]) -> dict[Box, float]:
     x, y, w, h = np.array(writing).T
     corners = np.stack([[x, y], [x + w, y], [x + w, y + h], [x, y + h]]).transpose(2, 0, 1)
     px = fit.map.to_px(corners.reshape(-1, 2)).reshape(-1, 4, 2)
-    off = np.asarray(((px < 0) | (px > [shape[1] - 1, shape[0] - 1])).any(axis=(1, 2)))
-    unseen |= {field for field, is_off in zip(writing, off.tolist(), strict=True) if is_off}
+    off = ((px < 0) | (px > [shape[1] - 1, shape[0] - 1])).any(axis=(1, 2))
+    unseen |= {field for field, is_off in zip(writing, np.atleast_1d(off).tolist(), strict=True) if is_off}
     return dict.fromkeys(unseen, float("inf"))
 
 
