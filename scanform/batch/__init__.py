@@ -1,6 +1,6 @@
 """Carry pages through the rooms with workers, and account for every one."""
 
-from scanform.batch.drawers import DONE, PROBLEM, make_drawers
+from scanform.batch.drawers import DONE, PROBLEM, make_drawers, sweep
 from scanform.batch.filing import FiledBatch, FiledFile, read_and_file
 from scanform.batch.run import BatchResult, Stack, gather, read_stack
 from scanform.batch.watch import read_what_is_there, watch_folder
@@ -20,5 +20,6 @@ __all__ = [
     "read_and_file",
     "read_stack",
     "read_what_is_there",
+    "sweep",
     "watch_folder",
 ]

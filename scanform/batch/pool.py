@@ -153,7 +153,7 @@ def _end_with_parent() -> None:
 
 def _given_up(task: Task, what: str) -> CarriedPage:
     reason = (
-        f"{task.source}, page {task.number} {what}; the file is kept. Scan the sheet again, or open the file and save "
-        "it as PDF."
+        f"{task.source}, page {task.number} {what}; the file is kept. Scan the sheet again, or read the file with "
+        "--try-again."
     )
     return CarriedPage(task, Outcome.UNREADABLE.value, reason)

@@ -62,4 +62,6 @@ def _taken(lock: sqlite3.Connection, wait_s: float, folder: Path) -> bool:
 
 
 def _refused(folder: Path, problem: sqlite3.OperationalError) -> BinderError:
-    return BinderError(f"{folder} cannot be held for reading ({problem}); check that you may write to the folder.")
+    return BinderError(
+        f"{folder} cannot be held for reading ({problem}); check that there is room and that you may write to the folder."
+    )

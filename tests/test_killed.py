@@ -1,0 +1,135 @@
+"""The power goes at any instant: what was read is on record, and running the command again finishes the stack."""
+
+from __future__ import annotations
+
+import random
+import signal
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from command_server import Server, server
+from commands import environment
+from intake_files import picture, put
+from scanned_stack import CREW_CSV, UNITS_CSV, scanned
+
+from scanform.binder import open_binder
+
+PAGES = 3
+# What a kill can leave half done; between these only unnamed temporary files and open transactions change.
+_TELLING = ("replace", "mkdir")
+
+
+@dataclass(frozen=True)
+class Desk:
+    """A small stack, and what an undisturbed read makes of it: its JSON, its writes, the time it takes."""
+
+    folder: Path
+    server: Server
+    json: bytes = b""
+    writes: tuple[str, ...] = ()
+    duration_s: float = 0.0
+
+    def reading(self, binder: Path) -> list[object]:
+        registers = ["--units", self.folder / "units.csv", "--crew", self.folder / "crew.csv", "--workers", 1]
+        return ["read", self.folder / "stack", "--binder", binder, "--json", binder.with_suffix(".jsonl"), *registers]
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
+    folder = tmp_path_factory.mktemp("killed")
+    (folder / "stack").mkdir()
+    put(folder / "stack", "1 cut short.jpg", scanned(0).encoded[:60_000])
+    put(folder / "stack", "2 calendar.png", picture("PNG"))
+    put(folder / "stack", "3 sheet.jpg", scanned(0).encoded)
+    put(folder, "units.csv", UNITS_CSV.encode())
+    put(folder, "crew.csv", CREW_CSV.encode())
+    with server(environment()) as commands:
+        commands.warm_up(*Desk(folder, commands).reading(folder / "warm"))
+        begun = time.monotonic()
+        ended = commands.run(*Desk(folder, commands).reading(folder / "undisturbed"))
+        assert ended.status == 1, "one file is damaged"
+        json = (folder / "undisturbed.jsonl").read_bytes()
+        assert json.count(b"\n") == PAGES
+        yield Desk(folder, commands, json, ended.writes, time.monotonic() - begun)
+
+
+def assert_whole(binder: Path, desk: Desk) -> None:
+    """Every page is on record once, and what was written is what an undisturbed read writes."""
+    assert binder.with_suffix(".jsonl").read_bytes() == desk.json
+    with open_binder(binder) as record:
+        report = record.verify()
+        assert (report.problems, report.pages, report.files) == ((), PAGES, PAGES)
+        assert [entry.kind for entry in record.journal()].count("page") == PAGES
+        batch = record.batch(record.last_batch() or 0)
+        assert (batch.pages_in, len(batch.pages)) == (PAGES, PAGES)
+
+
+def assert_sound_so_far(binder: Path) -> None:
+    if (binder / "journal.head").is_file():
+        with open_binder(binder) as record:
+            assert record.verify().problems == ()
+
+
+def telling_instants(writes: tuple[str, ...]) -> list[int]:
+    """The numbers of the writes before which a kill leaves something new, and a few of the others."""
+    numbered = list(enumerate(writes, start=1))
+    telling = [
+        n for n, name in numbered if name in _TELLING or (name == "commit" and writes[n - 2] in ("statement", "fsync"))
+    ]
+    others = sorted({n for n, _ in numbered} - set(telling))
+    return sorted(telling + random.Random(8_004_001).sample(others, 4))
+
+
+def test_a_read_killed_between_any_two_writes_is_finished_by_running_it_again(desk: Desk, tmp_path: Path) -> None:
+    instants = telling_instants(desk.writes)
+    assert len(instants) > 25, "the writes are no longer seen"
+    for at in instants:
+        binder = tmp_path / f"{at}"
+        assert desk.server.run(*desk.reading(binder), at=at).status == -signal.SIGKILL
+        assert_sound_so_far(binder)
+        assert desk.server.run(*desk.reading(binder)).status == 1, (at, desk.writes[at - 1])
+        assert_whole(binder, desk)
+
+
+def test_a_read_killed_again_and_again_by_the_clock_ends_whole(desk: Desk, tmp_path: Path) -> None:
+    clock, killed = random.Random(8_004_002), 0
+    for attempt in range(8):
+        binder = tmp_path / f"{attempt // 4}"
+        ended = desk.server.run(*desk.reading(binder), after_s=clock.uniform(0.0, 0.8) * desk.duration_s)
+        killed += ended.status == -signal.SIGKILL
+        assert_sound_so_far(binder)
+    assert killed >= 4
+    for binder in (tmp_path / "0", tmp_path / "1"):
+        assert desk.server.run(*desk.reading(binder)).status == 1
+        assert_whole(binder, desk)
+
+
+def test_a_young_binder_killed_at_each_write_in_turn_is_still_a_binder(desk: Desk, tmp_path: Path) -> None:
+    # Each run goes one write further than the one before, so that every loss meets the next: an entry is committed
+    # that journal.head does not note yet, and then the run that would note it is killed as well.
+    binder = tmp_path / "young"
+    for at in range(1, 60):
+        if desk.server.run(*desk.reading(binder), at=at).status != -signal.SIGKILL:
+            break
+    assert desk.server.run(*desk.reading(binder)).status == 1
+    assert_whole(binder, desk)
+
+
+def test_what_was_written_for_other_programs_is_whole_or_as_it_was(desk: Desk, tmp_path: Path) -> None:
+    binder = tmp_path / "binder"
+    assert desk.server.run(*desk.reading(binder)).status == 1
+    put(tmp_path, "binder.jsonl", b"of last week\n")
+    lists = tmp_path / "lists"
+    for command, file in (
+        (desk.reading(binder), tmp_path / "binder.jsonl"),
+        (["export", "--binder", binder, "--out", lists, "--format", "json"], lists / "answers.json"),
+    ):
+        writes = desk.server.run(*command).writes
+        whole = file.read_bytes()
+        put(file.parent, file.name, b"of last week\n")
+        for at in (n for n, name in enumerate(writes, start=1) if name in ("replace", "fsync")):
+            assert desk.server.run(*command, at=at).status == -signal.SIGKILL
+            assert file.read_bytes() in (b"of last week\n", whole)
