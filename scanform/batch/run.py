@@ -115,15 +115,21 @@ def read_stack(
         result = BatchResult(binder.begin_batch([str(path) for path in stack.sources]) if before is None else before)
         result.damaged = (*stacked.broken, *stacked.gone)
         known = replace(binder.known(), today=today or date.today())
-        for kept, page in _carried(plan, templates, workers or os.cpu_count() or 1):
-            if kept is None:
-                assert page is not None
+        for on_record, picture in _carried(plan, templates, workers or os.cpu_count() or 1):
+            for kept in on_record:
+                result.pages.append(kept)
+                if on_page is not None:
+                    on_page(kept, None)
+            for page in () if picture is None else (picture, *picture.beside):
                 record = _record(page, layouts, known, binder, result.batch_id)
                 kept = _put_on_record(binder, record)
                 known = learn(known, kept.record)
-            result.pages.append(kept)
-            if on_page is not None:
-                on_page(kept, page)
+                result.pages.append(kept)
+                if on_page is not None:
+                    on_page(kept, page)
+            if picture is not None:
+                # Known templates never make sheets of a picture disappear that were on record while they were unknown.
+                result.pages += _sheets_on_record(binder, picture.task)[picture.parts :]
         if before is None:
             binder.end_batch(result.batch_id, [page.number for page in result.pages], len(stacked.pages))
         result.balance = binder.balance(result.batch_id)
@@ -131,35 +137,43 @@ def read_stack(
 
 
 def _put_on_record(binder: Binder, record: PageRecord) -> RecordedPage:
-    before = binder.page_for(record.sha256, record.page_number, record.source_path)
+    before = binder.page_for(record.sha256, record.page_number, record.source_path, record.part)
     if before is not None and before.record.outcome in NOT_READ and record.outcome is not before.record.outcome:
         return binder.read_again(before.number, record)
     return binder.record_page(record)
 
 
-Plan = list[tuple[RecordedPage | None, Task, str | None]]
+# Every picture with the sheets of it that are on record, none if it is to be read, and why it cannot be opened.
+Plan = list[tuple[tuple[RecordedPage, ...], Task, str | None]]
 
 
 def _planned(
     stacked: KeptPages, binder: Binder, templates: Sequence[Template], second_look: Collection[Outcome]
 ) -> Plan:
-    """Every page in input order, with what is on record of it; None if it is to be read."""
+    """Every page in input order, with what is on record of it; nothing if it is to be read."""
     anew = set(second_look)
     if set(templates) != set(built_in_templates()):
         # A form that was unknown may be known by now: these pages are worth a second look.
         anew.add(Outcome.UNKNOWN_FORM)
-    on_record = [binder.page_for(task.sha256, task.number, str(task.path)) for task, _ in stacked.pages]
-    return [
-        (None if kept and kept.record.outcome in anew else kept, task, why)
-        for kept, (task, why) in zip(on_record, stacked.pages, strict=True)
-    ]
+    plan = [(_whole_picture(binder, task), task, why) for task, why in stacked.pages]
+    return [(() if any(page.record.outcome in anew for page in kept) else kept, task, why) for kept, task, why in plan]
 
 
-def _batch_over(pages: Sequence[RecordedPage | None], binder: Binder) -> int | None:
+def _whole_picture(binder: Binder, task: Task) -> tuple[RecordedPage, ...]:
+    """The sheets on record of a picture; none if a run was stopped before all of them were."""
+    kept = _sheets_on_record(binder, task)
+    return kept if kept and len(kept) >= max(page.record.parts for page in kept) else ()
+
+
+def _sheets_on_record(binder: Binder, task: Task) -> tuple[RecordedPage, ...]:
+    return binder.sheets_of_picture(task.sha256, task.number, str(task.path))
+
+
+def _batch_over(pictures: Sequence[tuple[RecordedPage, ...]], binder: Binder) -> int | None:
     """The newest finished batch over exactly these pages, None if some are to be read or there is no such batch."""
-    numbers = tuple(page.number for page in pages if page is not None)
-    if len(numbers) < len(pages):
+    if not all(pictures):
         return None
+    numbers = tuple(page.number for pages in pictures for page in pages)
     for batch_id in range(binder.last_batch() or 0, 0, -1):
         batch = binder.batch(batch_id)
         if batch.ended_at is not None and batch.pages == numbers:
@@ -170,17 +184,17 @@ def _batch_over(pages: Sequence[RecordedPage | None], binder: Binder) -> int | N
 
 def _carried(
     plan: Plan, templates: Sequence[Template], workers: int
-) -> Iterator[tuple[RecordedPage | None, CarriedPage | None]]:
+) -> Iterator[tuple[tuple[RecordedPage, ...], CarriedPage | None]]:
     """Pages in input order: what is on record as it stands, the rest freshly read."""
-    fresh = [task for kept, task, why in plan if kept is None and why is None]
+    fresh = [task for kept, task, why in plan if not kept and why is None]
     pages = carried_in_order(fresh, tuple(templates), min(workers, max(1, len(fresh))))
     for kept, task, why in plan:
-        if kept is not None:
+        if kept:
             yield kept, None
         elif why is not None:
-            yield None, CarriedPage(task, Outcome.UNREADABLE.value, why)
+            yield (), CarriedPage(task, Outcome.UNREADABLE.value, why)
         else:
-            yield None, next(pages)
+            yield (), next(pages)
 
 
 class _Layouts:
@@ -213,6 +227,8 @@ def _record(page: CarriedPage, layouts: _Layouts, known: Known, binder: Binder, 
         residual_mm=page.residual_mm,
         ink_signature=page.ink,
         batch_id=batch_id,
+        part=page.part,
+        parts=page.parts,
     )
     if base.outcome is not Outcome.READ:
         return base

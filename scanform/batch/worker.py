@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import cv2
 
 from scanform.errors import FileUnreadable, StorageFailed
 from scanform.form import Box, Template
-from scanform.intake import load_page
-from scanform.locate import KnownLayouts, LocatedSheet, locate
+from scanform.intake import Page, load_page
+from scanform.locate import KnownLayouts, LocatedSheet, NotLocated, sheets_on
 from scanform.read import Instruments, Reading, ink_signature, read_sheet
 
 __all__ = ["CarriedPage", "Task", "carry", "prepare"]
@@ -35,7 +35,8 @@ class CarriedPage:
     """What came of one page before settling.
 
     ``outcome``: ``read`` if a sheet was found (then ``readings`` are its fields), else ``blank``, ``unknown-form`` or
-    ``unreadable`` with ``reason``. ``frames_px``: the registration marks' outlines, for drawing.
+    ``unreadable`` with ``reason``. ``frames_px``: the registration marks' outlines, for drawing. ``part`` of ``parts``:
+    which sheet of the picture it is; ``beside``: the picture's further sheets, carried along with the first.
     """
 
     task: Task
@@ -52,6 +53,9 @@ class CarriedPage:
     ink: bytes | None = None
     frames_px: tuple[tuple[tuple[float, float], ...], ...] = ()
     warnings: tuple[str, ...] = ()
+    part: int = 1
+    parts: int = 1
+    beside: tuple[CarriedPage, ...] = ()
 
 
 class _Workplace:
@@ -93,10 +97,15 @@ def _carried(task: Task) -> CarriedPage:
                 "command again."
             ) from problem
         return CarriedPage(task, "unreadable", str(problem))
+    found = sheets_on(page, _Workplace.known)
+    first, *others = (_sheet(task, page, sheet, part, len(found)) for part, sheet in enumerate(found, start=1))
+    return replace(first, beside=tuple(others))
+
+
+def _sheet(task: Task, page: Page, found: LocatedSheet | NotLocated, part: int, parts: int) -> CarriedPage:
     height, width = page.pixels.shape
-    found = locate(page, _Workplace.known)
     if not isinstance(found, LocatedSheet):
-        return CarriedPage(task, found.outcome, found.reason, width, height)
+        return CarriedPage(task, found.outcome, found.reason, width, height, part=part, parts=parts)
     readings = tuple(read_sheet(found, _Workplace.instruments))
     return CarriedPage(
         task=task,
@@ -113,4 +122,6 @@ def _carried(task: Task) -> CarriedPage:
         ink=ink_signature(readings),
         frames_px=tuple(found.polygon_px(Box(*mark.box_mm)) for mark in found.layout.marks),
         warnings=found.warnings,
+        part=part,
+        parts=parts,
     )

@@ -32,6 +32,7 @@ __all__ = [
     "check_head",
     "entries",
     "entry_hash",
+    "entry_row",
     "head",
     "note_head",
     "noted_head",
@@ -65,9 +66,14 @@ def entry_hash(seq: int, at: str, kind: str, body: Mapping[str, Any], previous: 
 
 def append(connection: Connection, kind: str, body: Mapping[str, Any], at: str | None = None) -> int:
     """Add an entry inside the caller's transaction; returns its ``seq``."""
-    last = head(connection)
-    seq, at = last.seq + 1, at or now()
-    canonical = rfc8785.dumps(dict(body))
+    row = entry_row(head(connection), kind, rfc8785.dumps(dict(body)), at or now())
+    connection.execute(insert(journal), [row])
+    return int(row["seq"])
+
+
+def entry_row(last: Head, kind: str, canonical: bytes, at: str) -> dict[str, Any]:
+    """The row of the entry that follows ``last``; ``canonical``: its body as RFC 8785 canonical JSON."""
+    seq = last.seq + 1
     # Canonical JSON nests, so the body's bytes stand unchanged inside the whole entry's: canonicalise it once.
     whole = b'{"at":%s,"body":%s,"kind":%s,"previous":"%s","seq":%d}' % (
         rfc8785.dumps(at),
@@ -76,7 +82,7 @@ def append(connection: Connection, kind: str, body: Mapping[str, Any], at: str |
         last.hash.encode(),
         seq,
     )
-    row = {
+    return {
         "seq": seq,
         "at": at,
         "kind": kind,
@@ -84,8 +90,6 @@ def append(connection: Connection, kind: str, body: Mapping[str, Any], at: str |
         "previous_hash": last.hash,
         "hash": hashlib.sha256(whole).hexdigest(),
     }
-    connection.execute(insert(journal), [row])
-    return seq
 
 
 def head(connection: Connection) -> Head:

@@ -10,10 +10,11 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect, select, update
 from sqlalchemy.exc import DatabaseError, IntegrityError, ProgrammingError
+from sqlalchemy.schema import CreateIndex
 
 from scanform.binder import journal
 from scanform.binder.archive import PAGES
-from scanform.binder.schema import JOURNAL_GUARDS, SCHEMA_VERSION, meta, metadata
+from scanform.binder.schema import JOURNAL_GUARDS, OUTGROWN_INDEXES, SCHEMA_VERSION, batch, meta, metadata, page
 from scanform.binder.turn import TURN
 from scanform.errors import BinderError
 from scanform.files import sync_folder, told
@@ -80,7 +81,7 @@ def writing(engine: Engine, folder: Path) -> Iterator[Connection]:
         journal.note_head(folder, last)
 
 
-def _engine(record: Path) -> Engine:
+def _engine(record: Path, foreign_keys: str = "ON") -> Engine:
     engine = create_engine(f"sqlite:///{record}", connect_args={"timeout": BUSY_TIMEOUT_MS / 1000})
 
     @event.listens_for(engine, "connect")
@@ -91,7 +92,7 @@ def _engine(record: Path) -> Engine:
         cursor.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
         _switch_to_wal(cursor)
         cursor.execute("PRAGMA synchronous = FULL")
-        cursor.execute("PRAGMA foreign_keys = ON")
+        cursor.execute(f"PRAGMA foreign_keys = {foreign_keys}")
         cursor.close()
 
     @event.listens_for(engine, "begin")
@@ -158,19 +159,49 @@ def _check_version(folder: Path, engine: Engine) -> None:
             f"{SCHEMA_VERSION}); update scanform to open it."
         )
     if int(stored) < SCHEMA_VERSION:
-        _bring_up_to_date(folder, engine)
+        # A table that others refer to cannot be laid out anew while the references are enforced.
+        rebuilding = _engine(folder / RECORD, foreign_keys="OFF")
+        try:
+            _bring_up_to_date(folder, rebuilding)
+        finally:
+            rebuilding.dispose()
 
 
 def _bring_up_to_date(folder: Path, engine: Engine) -> None:
-    """Add the tables that an older binder lacks; what it holds stays as it is."""
+    """Add the tables, columns and indexes that an older binder lacks; what it holds stays as it is."""
     with writing(engine, folder) as connection:
         version = select(meta.c.value).where(meta.c.key == "schema")
         stored = int(connection.execute(version).scalar_one())
         if stored >= SCHEMA_VERSION:  # another process was faster
             return
         metadata.create_all(connection)
+        _make_room_for_parts(connection)
+        _renew_indexes(connection)
         connection.execute(update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION)))
         journal.append(connection, "binder-brought-up-to-date", {"from": stored, "to": SCHEMA_VERSION})
+
+
+def _make_room_for_parts(connection: Connection) -> None:
+    """A picture may hold several sheets from version 3 on; SQLite changes what must be unique in a new table only."""
+    columns = [column["name"] for column in inspect(connection).get_columns("page")]
+    if page.c.part.name in columns:
+        return
+    kept = ", ".join(columns)
+    connection.exec_driver_sql("CREATE TABLE page_before AS SELECT * FROM page")
+    connection.exec_driver_sql("DROP TABLE page")
+    page.create(connection)
+    connection.exec_driver_sql(f"INSERT INTO page ({kept}, part, parts) SELECT {kept}, 1, 1 FROM page_before")
+    connection.exec_driver_sql("DROP TABLE page_before")
+    connection.exec_driver_sql(f"ALTER TABLE batch ADD COLUMN {batch.c.more_sheets.name} INTEGER")
+
+
+def _renew_indexes(connection: Connection) -> None:
+    # `create_all` makes the indexes of tables that it makes, and leaves those of the others alone.
+    for table in metadata.sorted_tables:
+        for index in sorted(table.indexes, key=lambda i: str(i.name)):
+            connection.execute(CreateIndex(index, if_not_exists=True))
+    for name in OUTGROWN_INDEXES:
+        connection.exec_driver_sql(f"DROP INDEX IF EXISTS {name}")
 
 
 @contextmanager

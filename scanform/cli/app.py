@@ -6,7 +6,23 @@ import sys
 
 import typer
 
-from scanform.cli import confirm, demo, doubts, export, layout, press, read, settings, thresholds, trust, verify, watch
+from scanform.cli import (
+    close,
+    confirm,
+    defects,
+    demo,
+    desk,
+    doubts,
+    export,
+    layout,
+    press,
+    read,
+    settings,
+    thresholds,
+    trust,
+    verify,
+    watch,
+)
 from scanform.errors import ExitCode, ScanformError
 from scanform.files import told
 from scanform.form import CAUTION
@@ -28,8 +44,12 @@ app.command("layout")(layout.layout)
 app.command("read")(read.read)
 app.command("watch")(watch.watch)
 app.command("doubts")(doubts.doubts)
+app.command("desk")(desk.desk)
 app.command("confirm")(confirm.confirm)
 app.command("undo")(confirm.undo)
+app.command("defects")(defects.defects)
+app.command("close")(close.close)
+app.command("reopen")(close.reopen)
 app.command("export")(export.export_tables)
 app.command("trust")(trust.trust)
 app.command("thresholds")(thresholds.thresholds)

@@ -10,9 +10,8 @@ from typing import Annotated, Any
 import typer
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
-from scanform.batch import CarriedPage, gather, read_stack
+from scanform.batch import CarriedPage, gather, read_stack, templates_for
 from scanform.binder import NOT_READ, RecordedPage, open_binder
-from scanform.cli.binder_templates import templates_for
 from scanform.cli.options import BinderFolder, messages, say
 from scanform.cli.stopping import stop_asked
 from scanform.cli.summary import show_summary
@@ -160,7 +159,7 @@ class _Progress:
 
     def step(self, page: RecordedPage) -> None:
         self._doubts += sum(field.state == "doubtful" for field in page.record.fields)
-        self._bar.update(self._task, advance=1, doubts=self._doubts)
+        self._bar.update(self._task, advance=page.record.part == 1, doubts=self._doubts)
 
 
 def _write_json(path: Path, pages: list[RecordedPage]) -> None:
@@ -186,6 +185,7 @@ def page_object(page: RecordedPage) -> dict[str, Any]:
     return {
         "source": record.source,
         "page": record.page_number,
+        "part": record.part,
         "sha256": record.sha256,
         "outcome": record.outcome.value,
         "reason": record.reason,

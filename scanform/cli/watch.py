@@ -22,10 +22,10 @@ from scanform.batch import (
     read_and_file,
     read_what_is_there,
     sweep,
+    templates_for,
     watch_folder,
 )
 from scanform.binder import Binder, RecordedPage, held_alone, open_binder
-from scanform.cli.binder_templates import templates_for
 from scanform.cli.options import BinderFolder, messages, say
 from scanform.cli.stopping import stop_asked
 from scanform.errors import ExitCode, Stopped, UsageError

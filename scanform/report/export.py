@@ -23,7 +23,7 @@ from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.guard import guarded, runs_as_formula
 from scanform.report.tables import tables
 
-__all__ = ["FORMATS", "README", "WORKBOOK", "export"]
+__all__ = ["FORMATS", "README", "WORKBOOK", "export", "write_csv"]
 
 FORMATS = frozenset({"csv", "xlsx", "json"})
 README = "README.txt"
@@ -60,6 +60,12 @@ def export(binder: Binder, folder: Path, formats: Collection[str] = FORMATS) -> 
     if "xlsx" in formats:
         files[WORKBOOK] = _xlsx(frames)
     return _write(Path(folder), files)
+
+
+def write_csv(frame: pd.DataFrame, path: Path) -> Path:
+    """Write one table as a CSV file of its own; UsageError if it cannot be written."""
+    (written,) = _write(path.parent, {path.name: _csv(frame).encode("utf-8-sig")})
+    return written
 
 
 def _csv(frame: pd.DataFrame) -> str:
