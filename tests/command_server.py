@@ -1,8 +1,8 @@
 """Runs scanform's commands as processes that kill themselves just before their n-th write, or have no rights.
 
 Started as a script it is a server: it has scanform imported once, and for each line on its standard input, a JSON
-object, it forks a process that runs the command in ``argv``. That one sends itself SIGKILL before its ``at``-th write
-(0: never), or is sent it after ``after_s`` seconds (0: never), and gives up root's rights if ``user`` is above 0.
+object, it forks a process that runs the command in ``argv``. That one sends itself the signal ``by`` before its ``at``-th
+write (0: never), or is sent it after ``after_s`` seconds (0: never), and gives up root's rights if ``user`` is above 0.
 """
 
 from __future__ import annotations
@@ -43,9 +43,9 @@ class Server:
     def __init__(self, process: subprocess.Popen[str]) -> None:
         self._process = process
 
-    def run(self, *argv: object, at: int = 0, after_s: float = 0.0, user: int = 0) -> Ended:
+    def run(self, *argv: object, at: int = 0, after_s: float = 0.0, by: int = signal.SIGKILL, user: int = 0) -> Ended:
         """Run a command in a process of its own."""
-        answer = self._ask(argv=[str(a) for a in argv], at=at, after_s=after_s, user=user, warm=False)
+        answer = self._ask(argv=[str(a) for a in argv], at=at, after_s=after_s, by=by, user=user, warm=False)
         return Ended(answer["status"], tuple(answer["writes"].split()), answer["said"])
 
     def warm_up(self, *argv: object) -> None:
@@ -81,14 +81,14 @@ def server(env: dict[str, str]) -> Iterator[Server]:
         process.wait()
 
 
-def _count_writes(at: int, tell: int) -> None:
+def _count_writes(at: int, by: int, tell: int) -> None:
     done = 0
 
     def write(name: str) -> None:
         nonlocal done
         done += 1
         if done == at:
-            os.kill(os.getpid(), signal.SIGKILL)
+            os.kill(os.getpid(), by)
         os.write(tell, name.encode() + b"\n")
 
     for name in _CALLS:
@@ -153,7 +153,7 @@ def _ended(main: Callable[[], None], asked: dict[str, Any]) -> dict[str, Any]:
             os.setgid(asked["user"])
             os.setuid(asked["user"])
         sys.argv = ["scanform", *asked["argv"]]
-        _count_writes(asked["at"], tell)
+        _count_writes(asked["at"], asked["by"], tell)
         try:
             main()
             status = 0
@@ -164,7 +164,7 @@ def _ended(main: Callable[[], None], asked: dict[str, Any]) -> dict[str, Any]:
         os._exit(status)
     if asked["after_s"]:
         time.sleep(asked["after_s"])
-        os.kill(child, signal.SIGKILL)  # not waited for yet, so the number is still its own
+        os.kill(child, asked["by"])  # not waited for yet, so the number is still its own
     status = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
     return {"status": status, "writes": _text(tell), "said": _text(said)}
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 from command_server import Server, server
-from commands import environment
+from commands import environment, one_sentence
 from intake_files import picture, put
 from scanned_stack import CREW_CSV, UNITS_CSV, scanned
 
@@ -150,3 +150,20 @@ def test_what_was_written_for_other_programs_is_whole_or_as_it_was(desk: Desk, t
         for at in (n for n, name in enumerate(writes, start=1) if name in ("replace", "fsync")):
             assert desk.server.run(*command, at=at).status == -signal.SIGKILL
             assert file.read_bytes() in (b"of last week\n", whole)
+
+
+def test_ctrl_c_ends_a_read_after_the_page_under_way(desk: Desk, tmp_path: Path) -> None:
+    binder = tmp_path / "binder"
+    # The last four commits of something new are those of the three pages and of the batch's end.
+    commits = [
+        n for n, name in enumerate(desk.writes, start=1) if name == "commit" and desk.writes[n - 2] == "statement"
+    ]
+    ended = desk.server.run(*desk.reading(binder), at=commits[-3], by=signal.SIGINT)
+    assert ended.status == 4, ended.said
+    assert "2 calendar.png, as asked; run the same command again to go on from there." in one_sentence(ended.said)
+    with open_binder(binder) as record:
+        assert len(record.pages()) == 2
+    assert "Traceback" not in ended.said
+    assert_sound_so_far(binder)
+    assert desk.server.run(*desk.reading(binder)).status == 1
+    assert_whole(binder, desk)

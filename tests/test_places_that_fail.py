@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 from collections.abc import Callable
@@ -147,6 +148,24 @@ def test_a_binder_whose_share_goes_away_is_one_sentence_and_goes_on_when_it_is_b
     assert outcomes(binder) == ALL[:1]
     assert run("read", scans, "--binder", binder, "--workers", 1).code == 0
     assert outcomes(binder) == ALL
+
+
+def test_a_disk_that_fails_never_makes_a_page_unreadable_on_record(
+    scans: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # No disk can be made to fail here, so the error is put where the disk would raise it.
+    def fails(*_: object) -> None:
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    stack = gather([scans])
+    with open_binder(tmp_path / "binder", create=True) as record:
+        monkeypatch.setattr("scanform.intake.load._looked_at", fails)
+        with pytest.raises(StorageFailed, match=r"Input/output error; check that"):
+            read_stack(stack, record, built_in_templates(), workers=1)
+        monkeypatch.undo()
+        assert record.pages() == []
+        read_stack(stack, record, built_in_templates(), workers=1)
+    assert outcomes(tmp_path / "binder") == ALL
 
 
 # Folders that may only be read
