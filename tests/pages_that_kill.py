@@ -32,3 +32,10 @@ def slow(task: Task) -> CarriedPage:
     """As :func:`carried`, slowly enough to be killed from outside."""
     time.sleep(0.15)
     return carried(task)
+
+
+def first_kills(task: Task) -> CarriedPage:
+    """As :func:`carried`, but a file whose name begins with 1 ends its process."""
+    if task.path.name.startswith("1"):
+        os.kill(os.getpid(), signal.SIGKILL)
+    return carried(task)

@@ -13,7 +13,7 @@ import signal
 import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
+from concurrent.futures import CancelledError, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 
 from scanform.batch.worker import CarriedPage, Task, carry, prepare
@@ -26,6 +26,7 @@ _AHEAD = 6  # pages a worker may be ahead of the one being settled: enough to ke
 _THREAD_LIMITS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_THREAD_LIMIT")
 # No page takes a second, and a damaged one a few; a slow machine under load has ample room, a clerk waits no longer.
 _LONGEST_S = 120.0
+_LONGEST_START_S = 120.0  # loading the models takes one to three seconds of processor time
 
 Work = Callable[[Task], CarriedPage]
 
@@ -131,9 +132,15 @@ class _Crew:
     def _new_pool(self, workers: int) -> ProcessPoolExecutor:
         context = multiprocessing.get_context("spawn")  # a forked copy of loaded native libraries is not safe
         self._workers_now = workers
-        return ProcessPoolExecutor(
+        pool = ProcessPoolExecutor(
             workers, mp_context=context, initializer=_prepare_beside, initargs=(self._templates,)
         )
+        wait((pool.submit(_ready),), _LONGEST_START_S)  # loading is not to count as a page's own time
+        return pool
+
+
+def _ready() -> None:
+    """What a worker does once it is prepared."""
 
 
 def _prepare_beside(templates: tuple[Template, ...]) -> None:
@@ -153,7 +160,7 @@ def _end_with_parent() -> None:
 
 def _given_up(task: Task, what: str) -> CarriedPage:
     reason = (
-        f"{task.source}, page {task.number} {what}; the file is kept. Scan the sheet again, or open the file and save "
-        "it as PDF."
+        f"{task.source}, page {task.number} {what}; the file is kept. Scan the sheet again, or read the file with "
+        "--try-again."
     )
     return CarriedPage(task, Outcome.UNREADABLE.value, reason)

@@ -25,6 +25,7 @@ RECORD = "record.sqlite"
 
 # Long enough for another process to commit a page and sync it to a slow network drive.
 BUSY_TIMEOUT_MS = 30_000
+_NO_ROOM = ("SQLITE_FULL", "SQLITE_IOERR_SHMSIZE")  # the second: no room for the index of the write-ahead log
 _OWN_NAMES = {RECORD, f"{RECORD}-wal", f"{RECORD}-shm", f"{RECORD}-journal", PAGES, journal.HEAD, TURN}
 
 
@@ -220,7 +221,7 @@ def _plain_errors(engine: Engine) -> Iterator[None]:
 
 def _as_binder_error(folder: Path, problem: DatabaseError) -> BinderError:
     said = str(problem.orig)
-    if "disk is full" in said:
+    if getattr(problem.orig, "sqlite_errorname", None) in _NO_ROOM:
         return BinderError(
             f"The binder {folder} cannot be written: its disk is full; make room and run the same command again, "
             "nothing that was recorded is lost."
