@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
+from scanform.batch.counting import counted_pages
 from scanform.batch.duplicates import seen_before
 from scanform.batch.knowledge import learn, with_pad
 from scanform.batch.pool import carried_in_order
@@ -15,7 +16,7 @@ from scanform.batch.worker import CarriedPage, Task
 from scanform.binder import Binder, PageRecord, RecordedPage
 from scanform.errors import FileUnreadable
 from scanform.form import Layout, Paper, Template, built_in_templates, lay_out
-from scanform.intake import count_pages, list_sources, sha256_of
+from scanform.intake import list_sources, sha256_of
 from scanform.settle import Known, Outcome, settle_sheet
 
 __all__ = ["BatchResult", "Stack", "gather", "read_stack"]
@@ -61,13 +62,10 @@ def gather(scans: Sequence[Path]) -> Stack:
     broken: list[tuple[Path, str]] = []
     refused: list[tuple[Path, str]] = []
     files = tuple(dict.fromkeys(found.files))  # a file named twice, or beside its folder, is one file
-    for path in files:
-        try:
-            pages = count_pages(path)
-        except FileUnreadable as problem:
-            (broken if _can_be_kept(path) else refused).append((path, str(problem)))
-            continue
-        tasks += [Task(path, number, str(path)) for number in range(1, pages + 1)]
+    for path, counted in zip(files, counted_pages(files), strict=True):
+        if counted.why:
+            (broken if _can_be_kept(path) else refused).append((path, counted.why))
+        tasks += [Task(path, number, str(path)) for number in range(1, counted.pages + 1)]
     sources = tuple(path for path in files if path not in dict(refused))
     return Stack(sources, tuple(tasks), tuple(broken), tuple(found.skipped), tuple(refused))
 
