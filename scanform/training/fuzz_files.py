@@ -124,10 +124,12 @@ def _run_length(samples: np.ndarray) -> bytes:
 
 
 def _t6(bits: Image.Image) -> bytes:
-    """The picture's T.6 code, black as 1."""
-    with Image.open(io.BytesIO(_saved(bits, "TIFF", compression="group4"))) as image:
+    """The picture's T.6 code, its white as white."""
+    # Pillow writes samples with 0 for black, and T.6 takes 0 for white.
+    tiff = _saved(bits.point(lambda value: 255 - value), "TIFF", compression="group4")
+    with Image.open(io.BytesIO(tiff)) as image:
         offset, length = image.tag_v2[273][0], image.tag_v2[279][0]  # type: ignore[attr-defined]
-    return _saved(bits, "TIFF", compression="group4")[offset : offset + length]
+    return tiff[offset : offset + length]
 
 
 def jbig2_of_t6(code: bytes, width: int, height: int) -> bytes:
@@ -168,7 +170,8 @@ def _nested_forms(jpeg: bytes) -> pikepdf.Pdf:
     picture = next(iter(page.Resources.XObject.values()))
     inner: Any = picture
     for _ in range(2):
-        form = pikepdf.Stream(pdf, b"q 1 0 0 1 0 0 cm /In Do Q" if inner is not picture else b"q 90 0 0 90 0 0 cm /In Do Q")
+        scale = 90 if inner is picture else 1
+        form = pikepdf.Stream(pdf, b"q %d 0 0 %d 0 0 cm /In Do Q" % (scale, scale))
         form.Type, form.Subtype, form.BBox = _NAME.XObject, _NAME.Form, [0, 0, 100, 100]
         form.Resources = pikepdf.Dictionary(XObject=pikepdf.Dictionary(In=inner))
         inner = pdf.make_indirect(form)
