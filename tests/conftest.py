@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import lru_cache
+from pathlib import Path
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import cv2
 import numpy as np
 import pytest
+from desk_binder import desk_binder
+from desk_browser import RunningDesk, chromium, running_desk
+from playwright.sync_api import Browser
 
 from scanform.form import Layout, Paper, Template, built_in_templates, lay_out
 from scanform.locate import KnownLayouts
@@ -54,3 +58,18 @@ def blank_sheet(layout_of: Callable[[str, Paper], Layout]) -> Callable[[str, Pap
         return render_pdf(sheets_pdf(layout, sheets), SCAN_DPI)[0]
 
     return rendered
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """One Chromium for the whole test run."""
+    with chromium() as opened:
+        yield opened
+
+
+@pytest.fixture
+def desk(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningDesk]:
+    """A desk over a fresh binder with known doubts."""
+    folder = desk_binder(tmp_path / "quarry", tmp_path_factory.getbasetemp() / "desk")
+    with running_desk(folder) as running:
+        yield running

@@ -39,8 +39,7 @@ _GRACE_S = 15.0
 
 
 def confine() -> None:
-    """Bound this process for good: memory, size of files, no core dumps. Ctrl-C is the parent's business."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    """Bound this process for good: memory, size of files, no core dumps."""
     if resource is None:
         return
     # Address space would count the libraries and models that are only mapped; RLIMIT_DATA counts them on Linux only

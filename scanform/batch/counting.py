@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from scanform.batch.bounds import COUNTING_S
 from scanform.batch.crew import Job, Loss, done_in_order
-from scanform.errors import FileUnreadable
+from scanform.errors import FileUnreadable, StorageFailed
 from scanform.intake import count_pages, shown
 
 __all__ = ["Counted", "counted", "counted_pages"]
@@ -19,27 +19,40 @@ _WORKERS = 1
 
 
 class Counted(NamedTuple):
-    """``pages`` of a file, or 0 and ``why`` it cannot be opened, as one sentence."""
+    """``pages`` of a file, or 0 and ``why`` it cannot be opened, as one sentence.
+
+    ``not_its_fault``: the disk or the memory failed, and the file may be sound.
+    """
 
     pages: int
     why: str = ""
+    not_its_fault: bool = False
 
 
-def counted_pages(files: Sequence[Path]) -> Iterator[Counted]:
-    """What each file holds, in order, whatever it does to the process that looks."""
-    job: Job[Path, Counted] = Job(counted, COUNTING_S)
-    all_found = done_in_order(job, files, Path, min(_WORKERS, len(files)))
+def counted_pages(files: Sequence[tuple[Path, str]]) -> Iterator[Counted]:
+    """What each file holds, in order, whatever it does to the process that looks.
+
+    ``files``: where each lies, and what the user called it.
+    """
+    job: Job[tuple[Path, str], Counted] = Job(counted, COUNTING_S)
+    all_found = done_in_order(job, files, _file_of, min(_WORKERS, len(files)))
     with closing(all_found):
-        for path, found in zip(files, all_found, strict=True):
-            yield found if isinstance(found, Counted) else Counted(0, f"{shown(path)} {_SAID[found]}")
+        for (_, source), found in zip(files, all_found, strict=True):
+            yield found if isinstance(found, Counted) else Counted(0, f"{shown(source)} {_SAID[found]}")
 
 
-def counted(path: Path) -> Counted:
+def counted(file: tuple[Path, str]) -> Counted:
     """What one file holds, looked at in this process."""
     try:
-        return Counted(count_pages(path))
+        return Counted(count_pages(*file))
     except FileUnreadable as problem:
         return Counted(0, str(problem))
+    except StorageFailed as problem:
+        return Counted(0, str(problem), not_its_fault=True)
+
+
+def _file_of(file: tuple[Path, str]) -> Path:
+    return file[0]
 
 
 _SAID = {

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 import sys
 import threading
 from collections import Counter
@@ -66,13 +67,20 @@ def done_in_order(
 ) -> Generator[Result | Loss, None, None]:
     """Every piece's result, in the order of the pieces; a :class:`Loss` for one that killed or blocked its worker.
 
-    ``file_of`` says which file a piece comes from. WorkersFailed if workers cannot even be started.
+    ``file_of`` says which file a piece comes from. What ``work`` raises is raised here when the piece's turn comes;
+    WorkersFailed if workers cannot even be started.
     """
     crew = _Crew(job, tuple(pieces), file_of, workers)
     try:
         yield from crew.results()
     finally:
         crew.dismiss()
+
+
+class _Raised(NamedTuple):
+    """What a piece's work has raised in its worker."""
+
+    problem: Exception
 
 
 class _Worker:
@@ -112,7 +120,10 @@ class _Worker:
 
 
 def _attend(line: Connection, job: Job[Any, Any]) -> None:
-    """A worker's whole life; a parent that is gone ends it."""
+    """A worker's whole life, no longer than its parent's, whatever ends that one."""
+    for number in (signal.SIGINT, signal.SIGTERM):  # they reach the whole group, and the first process is to decide
+        signal.signal(number, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
     confine()
     if job.prepare is not None:
         job.prepare(*job.prepared_with)
@@ -121,11 +132,21 @@ def _attend(line: Connection, job: Job[Any, Any]) -> None:
         while True:
             piece = line.recv()
             time_left(job.longest_s)
-            result = job.work(piece)
+            try:
+                result = job.work(piece)
+            except Exception as problem:
+                result = _Raised(problem)
             time_left(None)
             line.send(result)
     except (EOFError, OSError):
         return
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    assert parent is not None
+    parent.join()  # without this, what was under way in a process that was killed would go on, with nobody to stop it
+    os._exit(1)
 
 
 class _Crew(Generic[Piece, Result]):
@@ -143,7 +164,7 @@ class _Crew(Generic[Piece, Result]):
         self._turn = threading.Condition()
         # All below is touched by the holder of the turn only.
         self._handed_out = self._asked_for = 0
-        self._results: dict[int, Result | Loss] = {}
+        self._results: dict[int, Result | Loss | _Raised] = {}
         self._lost: Counter[Hashable] = Counter()
         self._staff: set[_Worker] = set()
         self._over = False
@@ -162,6 +183,8 @@ class _Crew(Generic[Piece, Result]):
                 if self._failure is not None:
                     raise self._failure
                 result = self._results.pop(number)
+            if isinstance(result, _Raised):
+                raise result.problem
             yield result
 
     def dismiss(self) -> None:
@@ -207,7 +230,7 @@ class _Crew(Generic[Piece, Result]):
                 self._results[number] = Loss.NOT_TRIED
                 self._turn.notify_all()
 
-    def _result_of(self, piece: Piece, worker: _Worker | None) -> tuple[Result | Loss, _Worker | None]:
+    def _result_of(self, piece: Piece, worker: _Worker | None) -> tuple[Result | Loss | _Raised, _Worker | None]:
         for _ in range(_TRIES):
             worker = worker or self._started()
             try:

@@ -31,7 +31,8 @@ def carried_in_order(
 ) -> Iterator[CarriedPage]:
     """Every task's page, in the order of the tasks; ``work`` is done for each, in processes beside this one.
 
-    A page that kills its worker or takes longer than ``longest_s`` seconds comes back as ``unreadable``.
+    A page that kills its worker or takes longer than ``longest_s`` seconds comes back as ``unreadable``. What ``work``
+    raises is raised here, when the page's turn comes.
     """
     pieces = tuple(tasks)
     job: Job[Task, CarriedPage] = Job(work, longest_s, prepare, (templates,))

@@ -84,7 +84,7 @@ def _open_numbered(number: int, whole: dict[str, bytes], folder: Path) -> Opened
 def opened(path: Path) -> Opened:
     """Count a file's pages and carry the first few, as a worker does."""
     started = time.process_time()
-    found = counted(path)
+    found = counted((path, str(path)))
     outcomes, faults = [], []
     if found.why:
         outcomes.append("refused")
