@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -162,7 +163,7 @@ class _Progress:
         self._bar.update(self._task, advance=page.record.part == 1, doubts=self._doubts)
 
 
-def _write_json(path: Path, pages: list[RecordedPage]) -> None:
+def _write_json(path: Path, pages: Iterable[RecordedPage]) -> None:
     lines = (json.dumps(page_object(page), ensure_ascii=False) + "\n" for page in pages)
     try:
         if path == Path("-"):
