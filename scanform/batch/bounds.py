@@ -38,13 +38,13 @@ MOST_LOST_PAGES = 5
 _GRACE_S = 15.0
 
 
-def confine() -> None:
-    """Bound this process for good: memory, size of files, no core dumps."""
+def confine(memory_bytes: int) -> None:
+    """Bound this process for good: memory that it may write to, size of files, no core dumps."""
     if resource is None:
         return
     # Address space would count the libraries and models that are only mapped; RLIMIT_DATA counts them on Linux only
     # where they are written to, and macOS does not count at all.
-    _lower(resource.RLIMIT_DATA if sys.platform == "linux" else resource.RLIMIT_AS, WORKER_DATA_BYTES)
+    _lower(resource.RLIMIT_DATA if sys.platform == "linux" else resource.RLIMIT_AS, memory_bytes)
     _lower(resource.RLIMIT_FSIZE, WORKER_FILE_BYTES)
     _lower(resource.RLIMIT_CORE, 0)
 

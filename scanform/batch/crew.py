@@ -19,7 +19,7 @@ from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from typing import Any, Generic, NamedTuple, TypeVar
 
-from scanform.batch.bounds import MOST_LOST_PAGES, confine, time_left
+from scanform.batch.bounds import MOST_LOST_PAGES, WORKER_DATA_BYTES, confine, time_left
 from scanform.errors import ScanformError
 
 __all__ = ["Job", "Loss", "WorkersFailed", "done_in_order"]
@@ -51,15 +51,17 @@ class Loss(Enum):
 
 
 class Job(NamedTuple, Generic[Piece, Result]):
-    """What workers do: ``prepare(*prepared_with)`` once, then ``work`` for each piece, at most ``longest_s`` seconds.
+    """What workers do: ``prepare(*prepared_with)`` once, then ``work`` for each piece.
 
-    All of it is sent to other processes, so functions are module-level ones.
+    A piece may take ``longest_s`` seconds, a worker ``memory_bytes`` of memory of its own. All of it is sent to other
+    processes, so functions are module-level ones.
     """
 
     work: Callable[[Piece], Result]
     longest_s: float
     prepare: Callable[..., None] | None = None
     prepared_with: tuple[Any, ...] = ()
+    memory_bytes: int = WORKER_DATA_BYTES
 
 
 def done_in_order(
@@ -124,7 +126,7 @@ def _attend(line: Connection, job: Job[Any, Any]) -> None:
     for number in (signal.SIGINT, signal.SIGTERM):  # they reach the whole group, and the first process is to decide
         signal.signal(number, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    confine()
+    confine(job.memory_bytes)
     if job.prepare is not None:
         job.prepare(*job.prepared_with)
     try:

@@ -13,6 +13,7 @@ from datetime import date
 from rapidfuzz import fuzz
 
 from scanform.binder import Binder, Objection, PageHead, PageRecord, RecordedPage
+from scanform.intake import shown
 from scanform.settle import Outcome, SettledField, State, goes_on, same_ink
 
 __all__ = ["seen_before"]
@@ -96,7 +97,7 @@ def _alike_without_serial(
 
 def _objections(record: PageRecord, fields: tuple[SettledField, ...], earlier: RecordedPage) -> list[Objection]:
     """What this scan says against the earlier one."""
-    where = f"page {record.page_number} of {record.source}"
+    where = f"page {record.page_number} of {shown(record.source)}"
     return [
         Objection(earlier.number, new.id, f"the same sheet, scanned again as {where}, was read as '{new.value}'")
         for new, _ in _contradictions(fields, earlier)
@@ -119,7 +120,7 @@ def _duplicate(record: PageRecord, earlier: PageHead, what: str) -> PageRecord:
 
 
 def _place(page: PageHead) -> str:
-    place = f"page {page.page_number} of {page.source}"
+    place = f"page {page.page_number} of {shown(page.source)}"
     return place if page.parts == 1 else f"sheet {page.part} on {place}"
 
 

@@ -12,7 +12,7 @@ from sqlalchemy import ColumnElement, Connection, Engine, Row, insert, select, t
 
 from scanform.binder import journal
 from scanform.binder.objections import raise_objections
-from scanform.binder.rows import field_rows, journal_page, page_from, page_row, settled_from
+from scanform.binder.rows import field_rows, journal_page, page_from, page_row, settled_from, writable
 from scanform.binder.schema import field, page
 from scanform.binder.spot_checks import draw_spot_checks
 from scanform.binder.store import reading, writing
@@ -179,7 +179,9 @@ def _same_page(sha256: str, page_number: int, source_path: str, part: int) -> Co
 
 
 def _same_picture(sha256: str, page_number: int, source_path: str) -> ColumnElement[bool]:
-    return (page.c.sha256 == sha256) & (page.c.page_number == page_number) & (page.c.source_path == source_path)
+    return (
+        (page.c.sha256 == sha256) & (page.c.page_number == page_number) & (page.c.source_path == writable(source_path))
+    )
 
 
 def _first(engine: Engine, condition: ColumnElement[bool]) -> RecordedPage | None:

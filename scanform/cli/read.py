@@ -18,6 +18,7 @@ from scanform.cli.stopping import stop_asked
 from scanform.cli.summary import show_summary
 from scanform.errors import ExitCode, FileUnreadable, Stopped, UsageError
 from scanform.files import told, write_whole
+from scanform.intake import shown
 from scanform.read import INSTALL_HINT, tesseract_available
 from scanform.report import batch_summary, draw_page
 
@@ -64,6 +65,8 @@ def read(
     lost. What the machine is not sure of waits in the list of doubts. Running the same command again reads only what
     is not on record yet.
 
+    In a folder, hidden files and links that lead out of it are left out and named; so is what is no scan.
+
     A first try:  scanform read demo_scans --binder demo_out/binder --units demo_scans/units.csv
     """
     if not tesseract_available():
@@ -76,7 +79,7 @@ def read(
             "There are no scans in what you named; give PDF, TIFF, JPEG or PNG files, or a folder of them."
         )
     for path, why in stack.skipped:
-        say(f"Left out: {path} ({why})", messages)
+        say(f"Left out: {shown(path)} ({why})", messages)
     if show is not None:
         try:
             show.mkdir(parents=True, exist_ok=True)
