@@ -81,7 +81,10 @@ def carry(task: Task) -> CarriedPage:
         raise  # the page may be sound, so it must not go on record as anything else
     except Exception as problem:  # a fault of ours or of a library costs this page, not the rest of the stack
         said = f"{type(problem).__name__}: {problem}"
-        reason = f"{shown(task.source)}, page {task.number} could not be read ({said}); the file is kept. Scan the sheet again."
+        reason = (
+            f"{shown(task.source)}, page {task.number} could not be read ({shown(said)}); the file is kept. "
+            "Scan the sheet again."
+        )
         return CarriedPage(task, "unreadable", reason)
 
 
