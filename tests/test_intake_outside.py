@@ -92,10 +92,13 @@ def test_a_fax_as_libtiff_keeps_it_has_the_standards_resolutions(tmp_path: Path,
     raw = tmp_path / "page.g3"
     fax = tiff(tmp_path / "fax.tif", [bitonal(1728, 550)], "group3")
     with Image.open(fax) as image:
-        offset, length, lines = image.tag_v2[273][0], image.tag_v2[279][0], image.tag_v2[278]  # the first strip
+        offset, length = image.tag_v2[273][0], image.tag_v2[279][0]
     raw.write_bytes(fax.read_bytes()[offset : offset + length])
     made = tmp_path / "made.tif"
     subprocess.run(["fax2tiff", *option.split(), "-o", str(made), str(raw)], check=True, capture_output=True)
+    with Image.open(made) as image:
+        lines = image.size[1]
+        assert float(image.tag_v2[283]) == down
     page = load_page(made, 1)
     assert page.dpi == pytest.approx(204)
     assert page.pixels.shape[1] == 1728
