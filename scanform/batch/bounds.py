@@ -20,10 +20,10 @@ __all__ = [
     "time_left",
 ]
 
-# Memory a worker may write to. Measured on Linux: 420 MB are taken once the models are loaded (most of it never
-# touched), and the largest picture that intake allows, 150 million pixels with colour and alpha, takes 1.1 GB more
-# while it is made grey. Two workers fit into a machine with 4 GB; without the limit the kernel would end whatever
-# process is largest, which may be the database.
+# Memory a worker may write to. Measured on Linux: 0.3 GB once the models are loaded, and 1.2 GB with the largest colour
+# picture that intake allows, 150 million pixels, while it is made grey (one with alpha as well needs 2 GB and is
+# refused). Two workers fit into a machine with 4 GB; without the limit the kernel would end whatever process is
+# largest, which may be another program's.
 WORKER_DATA_BYTES = 1_800_000_000
 # What a worker may write into one file: it writes lines for Tesseract (below 1 MB) and what decoders complain about,
 # which has no end of its own.

@@ -81,6 +81,6 @@ def refusing_damage(what: str) -> Iterator[None]:
             raise StorageFailed(f"{what} cannot be read now: {told(error)}, then run the command again.") from error
         raise FileUnreadable(f"{what} is damaged and cannot be decoded; copy or scan it again.") from error
     except MemoryError as error:
-        raise FileUnreadable(f"{what} needs more memory than there is; scan it again at 300 dpi.") from error
+        raise FileUnreadable(f"{what} needs more memory than a page may take; scan it again at 300 dpi.") from error
     except Exception as error:
         raise FileUnreadable(f"{what} is damaged and cannot be decoded; copy or scan it again.") from error
