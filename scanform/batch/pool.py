@@ -53,7 +53,7 @@ def _given_up(task: Task, loss: Loss, longest_s: float) -> CarriedPage:
         Loss.NOT_TRIED: f"was not tried, since {MOST_LOST_PAGES} pages of its file ended or blocked what read them",
     }[loss]
     reason = (
-        f"{shown(task.source)}, page {task.number} {what}; the file is kept. Scan the sheet again, or open the file "
-        "and save it as PDF."
+        f"{shown(task.source)}, page {task.number} {what}; the file is kept. Scan the sheet again, or read the file "
+        "with --try-again."
     )
     return CarriedPage(task, Outcome.UNREADABLE.value, reason)
