@@ -39,3 +39,20 @@ def first_kills(task: Task) -> CarriedPage:
     if task.path.name.startswith("1"):
         os.kill(os.getpid(), signal.SIGKILL)
     return carried(task)
+
+
+def aborts_for_bad(piece: tuple[str, int]) -> int:
+    """The piece's number; every piece of the file ``bad`` ends its process."""
+    if piece[0] == "bad":
+        os.abort()
+    return piece[1]
+
+
+def file_of(piece: tuple[str, int]) -> str:
+    """The file that a piece comes from."""
+    return piece[0]
+
+
+def aborts() -> None:
+    """A preparation that no process survives."""
+    os.abort()

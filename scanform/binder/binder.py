@@ -47,6 +47,7 @@ from scanform.binder.types import (
     JournalEntry,
     JudgedField,
     LoadReport,
+    PageHead,
     PageRecord,
     RecordedPage,
     VerifyReport,
@@ -122,13 +123,13 @@ class Binder:
         """The very page, if it is on the record; ``part`` says which sheet of the picture."""
         return pages.page_for(self._engine, sha256, page_number, source_path, part)
 
-    def sheets_of_picture(self, sha256: str, page_number: int, source_path: str) -> tuple[RecordedPage, ...]:
+    def heads_of_picture(self, sha256: str, page_number: int, source_path: str) -> tuple[PageHead, ...]:
         """Every sheet on record of one picture, in their order; mostly one."""
-        return pages.sheets_of_picture(self._engine, sha256, page_number, source_path)
+        return pages.heads_of_picture(self._engine, sha256, page_number, source_path)
 
-    def page_with_bytes(self, sha256: str, page_number: int, part: int = 1) -> RecordedPage | None:
+    def head_with_bytes(self, sha256: str, page_number: int, part: int = 1) -> PageHead | None:
         """The first page recorded with these bytes, number and part, under whatever path."""
-        return pages.page_with_bytes(self._engine, sha256, page_number, part)
+        return pages.head_with_bytes(self._engine, sha256, page_number, part)
 
     def page_numbered(self, number: int) -> RecordedPage | None:
         """The page with that record number."""
@@ -142,13 +143,19 @@ class Binder:
         """Pages with their fields in the order of ``numbers``; numbers that do not exist are left out."""
         return pages.pages_numbered(self._engine, numbers)
 
-    def sheets_with_serial(self, serial: str) -> list[RecordedPage]:
+    def heads_with_serial(self, serial: str) -> list[PageHead]:
         """Every page read as the sheet with that serial, oldest first."""
-        return pages.sheets_with_serial(self._engine, serial)
+        return pages.heads_with_serial(self._engine, serial)
 
-    def sheets_alike(self, template: str, version: int, unit: str | None, date: dt.date | None) -> list[RecordedPage]:
-        """Every page read as a sheet of this template and filed under this unit or this date, oldest first."""
-        return pages.sheets_alike(self._engine, template, version, unit, date.isoformat() if date else None)
+    def heads_alike(
+        self, template: str, version: int, unit: str | None, date: dt.date | None, serial: str | None
+    ) -> list[PageHead]:
+        """Every page read as a sheet of this template and filed under this unit or this date, oldest first.
+
+        If ``serial`` is one, only those that show none.
+        """
+        on = date.isoformat() if date else None
+        return pages.heads_alike(self._engine, template, version, unit, on, serial)
 
     def find_sheets(self, query: SheetQuery, start: int = 0, at_most: int = 50) -> FoundSheets:
         """Pages that a query finds, newest first, without their fields; UsageError if they cannot be asked for."""

@@ -21,6 +21,7 @@ __all__ = [
     "JudgedField",
     "LoadReport",
     "Objection",
+    "PageHead",
     "PageRecord",
     "RecordedPage",
     "VerifyReport",
@@ -183,6 +184,20 @@ class JudgedField:
     only_unsure: bool
     drawn: bool
     right: bool | None
+
+
+@dataclass(frozen=True)
+class PageHead:
+    """A page on record without its fields, which are nearly all of it: for looking through many pages."""
+
+    number: int
+    source: str
+    page_number: int
+    part: int
+    parts: int
+    outcome: Outcome
+    serial: str | None
+    ink_signature: bytes | None
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ from scanform.cli import (
 from scanform.errors import ExitCode, ScanformError
 from scanform.files import told
 from scanform.form import CAUTION
+from scanform.intake import shown
 
 __all__ = ["app", "main"]
 
@@ -63,7 +64,7 @@ def main() -> None:
     try:
         app()
     except ScanformError as problem:
-        sys.stderr.write(f"scanform: {problem}\n")
+        sys.stderr.write(f"scanform: {shown(str(problem))}\n")
         sys.exit(problem.exit_code)
     except BrokenPipeError:
         sys.exit(0)  # the reader of a pipe (head, less) has seen enough
