@@ -2,7 +2,7 @@
 
 Started as a script it is a server: it has scanform imported once, and for each line on its standard input, a JSON
 object, it forks a process that runs the command in ``argv``. That one sends itself the signal ``by`` before its
-``at``-th write (0: never), or is sent it after ``after_s`` seconds (0: never), and gives up rights of root if ``user`` > 0.
+``at``-th write (0: never), or is sent it after ``after_s`` seconds (0: never), and gives up root if ``user`` > 0.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import sqlite3
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -123,13 +123,14 @@ def _count_writes(at: int, by: int, tell: int) -> None:
 
 
 def _serve() -> None:
-    from scanform.batch import pool, worker
+    from scanform.batch import counting, pool, worker
     from scanform.cli import main
     from scanform.form import built_in_templates
 
-    # Only for speed: the networks are loaded once, and the processes that are killed have them from the start.
+    # Only for speed: the networks are loaded once, the processes that are killed have them from the start, and do the
+    # work of their workers themselves.
     worker.prepare(built_in_templates())
-    pool.prepare = lambda _templates: None
+    pool.done_in_order = counting.done_in_order = _done_here  # type: ignore[assignment]
     for line in sys.stdin:
         asked = json.loads(line)
         if asked["warm"]:
@@ -140,6 +141,10 @@ def _serve() -> None:
         else:
             answer = _ended(main, asked)
         print(json.dumps(answer), flush=True)
+
+
+def _done_here(job: Any, pieces: Iterable[Any], *_: Any) -> Generator[Any, None, None]:
+    yield from map(job.work, pieces)
 
 
 def _ended(main: Callable[[], None], asked: dict[str, Any]) -> dict[str, Any]:
