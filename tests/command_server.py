@@ -2,7 +2,8 @@
 
 Started as a script it is a server: it has scanform imported once, and for each line on its standard input, a JSON
 object, it forks a process that runs the command in ``argv``. That one sends itself the signal ``by`` before its
-``at``-th write (0: never), or is sent it after ``after_s`` seconds (0: never), and gives up root if ``user`` > 0.
+``at``-th write (0: never), or is sent it after ``after_s`` seconds (0: never), and gives up root's rights if ``user``
+is above 0.
 """
 
 from __future__ import annotations

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import subprocess
 import sys
 import threading
 from pathlib import Path
+from typing import Any
 
 import pytest
 from commands import ROOT, Run, environment, json_lines, runner
@@ -13,7 +15,8 @@ from intake_files import picture, put
 from scanned_stack import scanned
 
 from scanform.batch import gather, read_stack
-from scanform.binder import Binder, RecordedPage, open_binder
+from scanform.batch.duplicates import seen_before
+from scanform.binder import Binder, PageRecord, RecordedPage, open_binder
 from scanform.errors import Stopped
 from scanform.form import built_in_templates
 
@@ -70,12 +73,39 @@ def test_the_same_stack_read_twice_at_once_is_read_once(tmp_path: Path) -> None:
 
 
 def test_two_stacks_with_one_sheet_in_both_make_it_one_sheet_and_a_duplicate(tmp_path: Path) -> None:
-    stacks = [write_scans(tmp_path / name, *days) for name, days in (("monday", (0, 1)), ("friday", (1, 2)))]
-    binder = tmp_path / "binder"
-    monday, friday = read_at_once(binder, *stacks)
-    assert sorted([str(monday[1]["outcome"]), str(friday[0]["outcome"])]) == ["duplicate", "read"]
-    assert [monday[0]["outcome"], friday[1]["outcome"]] == ["read", "read"]
-    assert_sound(binder, pages=6)
+    stacks = [write_scans(tmp_path / name, 0) for name in ("monday", "friday")]
+    monday, friday = read_at_once(tmp_path / "binder", *stacks)
+    assert sorted([str(monday[0]["outcome"]), str(friday[0]["outcome"])]) == ["duplicate", "read"]
+    assert_sound(tmp_path / "binder", pages=4)
+
+
+def test_neither_of_two_runs_can_miss_what_the_other_is_about_to_record(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Each run is held up between seeing that the sheet is new and recording it, until the other is there as well: the
+    # worst there could be. Since they take turns, the other one never comes.
+    both = threading.Barrier(2)
+
+    def slowly(*seen: Any) -> PageRecord:
+        record = seen_before(*seen)
+        with contextlib.suppress(threading.BrokenBarrierError):
+            both.wait(timeout=3)
+        return record
+
+    monkeypatch.setattr("scanform.batch.run.seen_before", slowly)
+    files = [put(write_scans(tmp_path / name), "sheet.jpg", scanned(0).encoded) for name in ("monday", "friday")]
+
+    def read(file: Path) -> None:
+        with open_binder(tmp_path / "binder", create=True) as record:
+            read_stack(gather([file]), record, built_in_templates(), workers=1)
+
+    readers = [threading.Thread(target=read, args=(file,)) for file in files]
+    for reader in readers:
+        reader.start()
+    for reader in readers:
+        reader.join(120)
+    with open_binder(tmp_path / "binder") as record:
+        assert sorted(page.record.outcome.value for page in record.pages()) == ["duplicate", "read"]
 
 
 def test_whoever_waits_is_told_so_and_goes_on_by_itself(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -138,6 +168,7 @@ def test_the_turn_of_a_process_that_was_killed_is_free_at_once(tmp_path: Path) -
 HOLDS = """
 import sys, time
 from pathlib import Path
+from typing import Any
 from scanform.binder.turn import one_reader
 with one_reader(Path(sys.argv[1]), print):
     print("held", flush=True)

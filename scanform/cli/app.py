@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import inspect
 import sys
+from collections.abc import Callable
 
 import typer
 
@@ -30,6 +32,13 @@ from scanform.intake import shown
 
 __all__ = ["app", "main"]
 
+
+def _in_paragraphs(command: Callable[..., None]) -> str:
+    """A command's explanation with its lines joined: a terminal breaks them where it is narrow or wide."""
+    paragraphs = (inspect.getdoc(command) or "").split("\n\n")
+    return "\n\n".join(" ".join(paragraph.split()) for paragraph in paragraphs)
+
+
 app = typer.Typer(
     name="scanform",
     help="Print daily machine check sheets, read the scanned copies back, settle what is doubtful, keep the record.\n\n"
@@ -43,7 +52,7 @@ app = typer.Typer(
 app.command("print")(press.print_sheets)
 app.command("layout")(layout.layout)
 app.command("read")(read.read)
-app.command("watch")(watch.watch)
+app.command("watch", help=_in_paragraphs(watch.watch))(watch.watch)
 app.command("doubts")(doubts.doubts)
 app.command("desk")(desk.desk)
 app.command("confirm")(confirm.confirm)
