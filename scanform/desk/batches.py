@@ -8,12 +8,12 @@ from fastapi import APIRouter, HTTPException, Path, Query, Request
 from fastapi.responses import HTMLResponse
 from pydantic import BaseModel
 
-from scanform.binder import MAY_BE_ENTERED, BatchRecord, Binder, FoundSheet, SheetQuery
+from scanform.binder import MAY_BE_ENTERED, BatchRecord, Binder
 from scanform.desk.access import Clerk, Reader, Role
 from scanform.desk.inbox import MOST_BYTES_A_FILE, MOST_FILES, completed, new_stack, put, without_folders
 from scanform.desk.pages import page
-from scanform.desk.record_words import OUTCOME_WORDS
-from scanform.desk.stack_reader import Progress, StackReader
+from scanform.desk.record_words import OUTCOME_WORDS, file_name
+from scanform.desk.stack_reader import Progress, StackReader, Stage
 from scanform.errors import BinderError
 from scanform.report import pads_back
 from scanform.settle import Outcome
@@ -29,12 +29,12 @@ _BatchNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
 
 class StackNow(BaseModel):
-    """How far a stack is: ``stage`` is waiting, reading, read or failed. ``outcomes``: words and pages, for people."""
+    """How far a stack is: ``outcomes``: words and pages, for people."""
 
     stack: str
     initials: str
     files: list[str]
-    stage: str
+    stage: Stage
     pages_in: int | None
     pages_done: int
     doubts: int
@@ -56,9 +56,7 @@ class KeptFile(BaseModel):
 
 
 @router.get("/batches", response_class=HTMLResponse)
-def all_batches(
-    request: Request, session: Reader, at: Annotated[int, Query(ge=1, le=_MOST_PAGES)] = 1
-) -> HTMLResponse:
+def all_batches(request: Request, session: Reader, at: Annotated[int, Query(ge=1, le=_MOST_PAGES)] = 1) -> HTMLResponse:
     """Where files are dropped, what is being read, and every batch there was."""
     binder: Binder = request.app.state.binder
     batches = binder.batches((at - 1) * _A_PAGE, _A_PAGE + 1)
@@ -68,7 +66,6 @@ def all_batches(
         session,
         batches=[(batch, _balance(binder, batch)) for batch in batches[:_A_PAGE]],
         outcomes=OUTCOME_WORDS,
-        names=lambda batch: [without_folders(binder.folder, source).rpartition("/")[2] for source in batch.sources],
         at=at,
         more=len(batches) > _A_PAGE,
         may_feed=session.may(Role.CLERK),
@@ -105,13 +102,14 @@ def one_batch(request: Request, number: _BatchNumber, session: Reader) -> HTMLRe
         batch=batch,
         balance=balance,
         accounted=sum(balance.values()),
+        holds=_holds(binder, batch),
         sheets=sum(p.record.outcome is Outcome.READ for p in recorded),
         doubts=sum(f.state == "doubtful" for p in recorded for f in p.record.fields),
         others=[(p, _reason(binder, p.record.reason)) for p in in_order],
         may_be_entered=MAY_BE_ENTERED,
         outcomes=OUTCOME_WORDS,
         pads=pads,
-        names=[without_folders(binder.folder, source).rpartition("/")[2] for source in batch.sources],
+        names=[file_name(source) for source in batch.sources],
         may_feed=session.may(Role.CLERK),
     )
 
@@ -149,6 +147,11 @@ def read_files(request: Request, stack: _StackName, session: Clerk) -> StackNow:
 
 def _balance(binder: Binder, batch: BatchRecord) -> dict[Outcome, int]:
     return {outcome: count for outcome, count in binder.balance(batch.id).items() if count}
+
+
+def _holds(binder: Binder, batch: BatchRecord) -> bool:
+    """Whether as many pages are accounted for as came in, by the record's own count."""
+    return batch.pages_in is not None and sum(binder.balance(batch.id).values()) == batch.pages_in
 
 
 def _reason(binder: Binder, reason: str | None) -> str:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 from scanform.binder import FieldEvent, SheetState
 from scanform.report import value_in_words
 from scanform.settle import Outcome
 
-__all__ = ["ANSWER_WORDS", "OUTCOME_WORDS", "SHEET_STATE_WORDS", "event_in_words"]
+__all__ = ["ANSWER_WORDS", "OUTCOME_WORDS", "SHEET_STATE_WORDS", "event_in_words", "file_name"]
 
 OUTCOME_WORDS = {
     Outcome.READ: "read as a sheet",
@@ -48,3 +50,8 @@ def event_in_words(event: FieldEvent) -> str:
             return f"took that back: {old} is {new} again ({event.new_state})"
         case _:
             return f"confirmed {new}" if old == new else f"corrected {old} to {new}"
+
+
+def file_name(source: str) -> str:
+    """A file without its folders, whichever system named it."""
+    return re.split(r"[/\\]", source)[-1] or source

@@ -12,11 +12,11 @@ from scanform.binder.values import CHOICE_ANSWERS, DECISION_ANSWERS
 from scanform.desk.page_pictures import field_places
 from scanform.desk.record_words import ANSWER_WORDS
 from scanform.desk.wording import STATE_WORDS, field_title
-from scanform.form import parted
+from scanform.form import Layout, parted
 from scanform.report import quarter_turns, value_in_words
 from scanform.settle import SettledField, State
 
-__all__ = ["FieldLine", "Group", "Outline", "SheetView", "answers_of", "field_line", "sheet_view"]
+__all__ = ["FieldLine", "Group", "Outline", "SheetView", "answers_of", "empty_groups", "field_line", "sheet_view"]
 
 _GROUPS = (
     ("Head of the sheet", ("unit", "date", "hours", "operator")),
@@ -96,6 +96,16 @@ def sheet_view(binder: Binder, page: RecordedPage) -> SheetView:
     return SheetView(_grouped(lines), tuple(outlines), width, height, counts, by_hand)
 
 
+def empty_groups(layout: Layout) -> tuple[Group, ...]:
+    """The fields of a sheet on which nothing is said yet, for a person to fill in."""
+    labels = {f"item.{item.name}": f"{item.number}. {item.text}" for item in layout.template.items}
+    blank = [
+        SettledField(spec.id, spec.kind.value, None, State.CONFIRMED, 1.0, (), (), critical=spec.critical)
+        for spec in layout.fields
+    ]
+    return _grouped([_line(labels, field) for field in blank])
+
+
 def field_line(binder: Binder, page: RecordedPage, field: SettledField) -> FieldLine:
     """One field of a page."""
     return _line(_labels(binder, page), field)
@@ -141,7 +151,7 @@ def _line(labels: dict[str, str], field: SettledField) -> FieldLine:
 
 def _grouped(lines: Sequence[FieldLine]) -> tuple[Group, ...]:
     titles = {stem: title for title, stems in _GROUPS for stem in stems}
-    by_title: dict[str, list[FieldLine]] = {title: [] for title, _ in _GROUPS} | {_REST: []}
+    by_title: dict[str, list[FieldLine]] = {title: [] for title in (*(title for title, _ in _GROUPS), _REST)}
     for line in lines:
         by_title[titles.get(line.field_id.partition(".")[0], _REST)].append(line)
     return tuple(Group(title, tuple(found)) for title, found in by_title.items() if found)

@@ -13,6 +13,7 @@ from pydantic import BaseModel, Field
 
 from scanform.binder import MAY_BE_ENTERED, Binder, SheetQuery, SheetState
 from scanform.desk.access import Clerk, Reader, Role
+from scanform.desk.inbox import without_folders
 from scanform.desk.ink import Number, page_or_404
 from scanform.desk.pages import page
 from scanform.desk.record_words import OUTCOME_WORDS, SHEET_STATE_WORDS, event_in_words
@@ -118,6 +119,7 @@ def one_sheet(request: Request, number: Number, session: Reader) -> HTMLResponse
         sheet=recorded,
         view=sheet_view(binder, recorded),
         outcome=OUTCOME_WORDS[recorded.record.outcome],
+        reason=without_folders(binder.folder, recorded.record.reason or ""),
         may_correct=session.may(Role.CLERK),
         may_enter=session.may(Role.CLERK) and recorded.record.outcome in MAY_BE_ENTERED,
     )
@@ -163,7 +165,9 @@ def history(request: Request, number: Number, field_id: FieldId, _session: Reade
     binder: Binder = request.app.state.binder
     page_or_404(request, number)
     return [
-        Past(at=event.at, who=event.initials or "the machine", what=event_in_words(event), stands=event.undone_by is None)
+        Past(
+            at=event.at, who=event.initials or "the machine", what=event_in_words(event), stands=event.undone_by is None
+        )
         for event in reversed(binder.field_history(number, field_id))
     ]
 

@@ -8,6 +8,7 @@ import threading
 from collections import Counter, OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from pathlib import Path
 from queue import SimpleQueue
 
@@ -17,13 +18,13 @@ from scanform.desk.inbox import forget, sweep, unread_stacks, without_folders
 from scanform.errors import ScanformError
 from scanform.settle import Outcome, State
 
-__all__ = ["Progress", "Stage", "StackReader"]
+__all__ = ["Progress", "StackReader", "Stage"]
 
 _log = logging.getLogger(__name__)
 _KEPT = 20  # finished stacks that the page still tells of; their batches are on record anyway
 
 
-class Stage:
+class Stage(StrEnum):
     """How far a stack is."""
 
     WAITING = "waiting"
@@ -42,7 +43,7 @@ class Progress:
     stack: str
     initials: str
     files: tuple[str, ...]
-    stage: str = Stage.WAITING
+    stage: Stage = Stage.WAITING
     pages_in: int | None = None
     pages_done: int = 0
     doubts: int = 0
