@@ -11,7 +11,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from scanform.desk.access import TOKEN_FIELD, Role, Session
-from scanform.desk.record_words import file_name
+from scanform.desk.record_words import file_name, local_time
 from scanform.desk.wording import STATE_WORDS
 from scanform.report import CAUTION, value_in_words
 
@@ -30,6 +30,7 @@ _environment = Environment(loader=FileSystemLoader(_FOLDER), autoescape=True, un
 _environment.trim_blocks = _environment.lstrip_blocks = True
 _environment.filters["in_words"] = value_in_words
 _environment.filters["file_name"] = file_name
+_environment.filters["local_time"] = local_time
 _environment.globals.update(caution=CAUTION, state_words=STATE_WORDS, token_field=TOKEN_FIELD)
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 
 from scanform.binder import FieldEvent, SheetState
 from scanform.report import value_in_words
 from scanform.settle import Outcome
 
-__all__ = ["ANSWER_WORDS", "OUTCOME_WORDS", "SHEET_STATE_WORDS", "event_in_words", "file_name"]
+__all__ = ["ANSWER_WORDS", "OUTCOME_WORDS", "SHEET_STATE_WORDS", "event_in_words", "file_name", "local_time"]
 
 OUTCOME_WORDS = {
     Outcome.READ: "read as a sheet",
@@ -55,3 +56,8 @@ def event_in_words(event: FieldEvent) -> str:
 def file_name(source: str) -> str:
     """A file without its folders, whichever system named it."""
     return re.split(r"[/\\]", source)[-1] or source
+
+
+def local_time(moment: dt.datetime) -> str:
+    """A moment by the clock of the machine that the desk runs on, to the minute."""
+    return moment.astimezone().strftime("%Y-%m-%d %H:%M")

@@ -16,7 +16,17 @@ from scanform.form import Layout, parted
 from scanform.report import quarter_turns, value_in_words
 from scanform.settle import SettledField, State
 
-__all__ = ["FieldLine", "Group", "Outline", "SheetView", "answers_of", "empty_groups", "field_line", "sheet_view"]
+__all__ = [
+    "FieldLine",
+    "Group",
+    "Outline",
+    "SheetView",
+    "answers_of",
+    "as_typed",
+    "empty_groups",
+    "field_line",
+    "sheet_view",
+]
 
 _GROUPS = (
     ("Head of the sheet", ("unit", "date", "hours", "operator")),
@@ -124,6 +134,11 @@ def answers_of(kind: str, field_id: str) -> list[tuple[str, str]]:
     return [*((answer, ANSWER_WORDS.get(answer, answer)) for answer in allowed), ("", "nothing marked")]
 
 
+def as_typed(value: str | bool | None) -> str:
+    """A value as a person would type it; empty for nothing written."""
+    return "" if value is None else value_in_words(value)
+
+
 def _labels(binder: Binder, page: RecordedPage) -> dict[str, str]:
     template, version = page.record.template, page.record.version
     if template is None or version is None:
@@ -133,13 +148,13 @@ def _labels(binder: Binder, page: RecordedPage) -> dict[str, str]:
 
 def _line(labels: dict[str, str], field: SettledField) -> FieldLine:
     sign, words = STATE_WORDS[field.state]
-    said = value_in_words(field.value)
+    typed = as_typed(field.value)
     answers = answers_of(field.kind, field.id)
     return FieldLine(
         field_id=field.id,
         title=field_title(field.id, labels.get(parted(field.id)[0], "")),
-        words=said,
-        typed="" if field.value is None else said,
+        words=dict(answers).get(typed, typed) if typed else value_in_words(None),
+        typed=typed,
         state=field.state.value,
         sign=sign,
         state_words=words,

@@ -17,7 +17,7 @@ from scanform.desk.inbox import without_folders
 from scanform.desk.ink import Number, page_or_404
 from scanform.desk.pages import page
 from scanform.desk.record_words import OUTCOME_WORDS, SHEET_STATE_WORDS, event_in_words
-from scanform.desk.sheet_view import FieldLine, field_line, sheet_view
+from scanform.desk.sheet_view import FieldLine, as_typed, field_line, sheet_view
 from scanform.errors import UsageError
 from scanform.report import value_in_words
 from scanform.settle import Outcome
@@ -102,7 +102,7 @@ def find_sheets(
         pages=pages,
         earlier=wanted.link(at - 1) if 1 < at <= pages + 1 else "",
         later=wanted.link(at + 1) if at < pages else "",
-        anything=bool(found and (found.total or binder.last_batch())),
+        anything=bool(found and (found.total or binder.find_sheets(SheetQuery(), 0, 1).total)),
         may_feed=session.may(Role.CLERK),
     )
 
@@ -128,7 +128,7 @@ def one_sheet(request: Request, number: Number, session: Reader) -> HTMLResponse
 class Correction(BaseModel):
     """What a person says a field is: ``value`` as typed, null for nothing written.
 
-    ``seen``: what the page showed when the person decided, so that nobody overrules what they never saw.
+    ``seen``: the value as typed that the page showed when the person decided; nobody overrules what they never saw.
     """
 
     value: Annotated[str, Field(max_length=1000)] | None
@@ -150,7 +150,7 @@ def correct(request: Request, number: Number, field_id: FieldId, said: Correctio
     binder: Binder = request.app.state.binder
     recorded = page_or_404(request, number)
     field = recorded.record.field(field_id)
-    if field is not None and value_in_words(field.value) != said.seen:
+    if field is not None and as_typed(field.value) != said.seen:
         raise UsageError(
             f"Somebody has set this field to '{value_in_words(field.value)}' meanwhile; nothing was changed. Load the "
             "sheet again and look at what it says now."

@@ -7,7 +7,7 @@ const drop = document.querySelector("#drop");
 const sending = document.querySelector("#sending");
 const refused = document.querySelector("#drop-said");
 const section = document.querySelector("#under-way");
-const seen = new Map(); // how far each stack was when the page last looked
+const lost = document.querySelector("#lost");
 let busy = false;
 
 async function send(files) {
@@ -68,7 +68,7 @@ function show(stack) {
   if (!article) {
     article = document.querySelector("#stack").content.cloneNode(true).firstElementChild;
     article.id = `stack-${stack.stack}`;
-    section.append(article);
+    section.prepend(article);
   }
   const put = (name, text) => {
     const element = article.querySelector(name);
@@ -100,15 +100,13 @@ async function look() {
   let pause = REST_MS;
   try {
     const stacks = await ask("/batches/under-way");
-    for (const stack of stacks) {
+    for (const stack of stacks.reverse()) {
       show(stack);
       if (stack.stage === "waiting" || stack.stage === "reading") pause = PAUSE_MS;
-      seen.set(stack.stack, stack.stage);
     }
-    section.removeAttribute("data-lost");
-  } catch (problem) {
-    // What is being read is read on; only this page does not hear of it.
-    section.setAttribute("data-lost", problem.message);
+    lost.hidden = true;
+  } catch {
+    lost.hidden = false;
   }
   timer = setTimeout(look, pause);
 }

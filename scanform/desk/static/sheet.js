@@ -68,7 +68,7 @@ async function save(line, value) {
   for (const one of buttons) one.disabled = true;
   try {
     const path = `/sheets/${place.dataset.number}/fields/${encodeURIComponent(line.dataset.field)}`;
-    const now = await ask(path, { method: "POST", json: { value: value || null, seen: line.dataset.seen } });
+    const now = await ask(path, { method: "POST", json: { value: value || null, seen: line.dataset.typed } });
     refused.textContent = "";
     show(line, now);
     told.textContent = `${now.title}: ${now.words}, ${now.state_words}.`;
@@ -82,7 +82,6 @@ async function save(line, value) {
 }
 
 function show(line, now) {
-  line.dataset.seen = now.words;
   line.dataset.typed = now.typed;
   button(line).className = `line-button line-${now.state}`;
   line.querySelector(".line-words").textContent = now.words;
@@ -106,7 +105,7 @@ async function showHistory(line, opened) {
     list.replaceChildren(...past.map((event) => {
       const entry = document.createElement("li");
       const when = Object.assign(document.createElement("time"), {
-        dateTime: event.at, textContent: `${event.at.slice(0, 10)} ${event.at.slice(11, 16)} UTC`,
+        dateTime: event.at, textContent: localTime(new Date(event.at)),
       });
       const what = document.createElement(event.stands ? "span" : "s");
       what.textContent = event.what;
@@ -117,6 +116,12 @@ async function showHistory(line, opened) {
     const entry = Object.assign(document.createElement("li"), { textContent: problem.message });
     list.replaceChildren(entry);
   }
+}
+
+function localTime(moment) {
+  const two = (n) => String(n).padStart(2, "0");
+  const day = `${moment.getFullYear()}-${two(moment.getMonth() + 1)}-${two(moment.getDate())}`;
+  return `${day} ${two(moment.getHours())}:${two(moment.getMinutes())}`;
 }
 
 for (const line of lines) {

@@ -11,26 +11,37 @@ export function viewer(root, onPress) {
   const pointers = new Map();
   let turns = 0;
   let view = whole();
+  let seesWhole = true;
   let moved = false;
 
   function full() {
     return turns % 2 ? { w: size.h, h: size.w } : size;
   }
 
+  // Height by width of the room there is, so that what is seen fills it.
+  function shape() {
+    const pane = svg.getBoundingClientRect();
+    return pane.width && pane.height ? pane.height / pane.width : 1;
+  }
+
   function whole() {
-    return { x: 0, y: 0, ...full() };
+    const all = full();
+    const w = Math.max(all.w, all.h / shape());
+    return { x: (all.w - w) / 2, y: (all.h - w * shape()) / 2, w, h: w * shape() };
+  }
+
+  // Where a length of the view begins so that no more than needed lies beside the page.
+  function begin(middle, length, all) {
+    return length >= all ? (all - length) / 2 : Math.min(Math.max(middle - length / 2, 0), all - length);
   }
 
   function show(next) {
     const all = full();
-    const w = Math.min(Math.max(next.w, all.w / CLOSEST), all.w * 1.1);
-    const h = (w * next.h) / next.w;
-    // The middle of what is seen stays on the page.
-    const middle = {
-      x: Math.min(Math.max(next.x + next.w / 2, 0), all.w),
-      y: Math.min(Math.max(next.y + next.h / 2, 0), all.h),
-    };
-    view = { x: middle.x - w / 2, y: middle.y - h / 2, w, h };
+    const most = whole();
+    const w = Math.min(Math.max(next.w, all.w / CLOSEST), most.w);
+    const h = w * shape();
+    view = { x: begin(next.x + next.w / 2, w, all.w), y: begin(next.y + next.h / 2, h, all.h), w, h };
+    seesWhole = w === most.w;
     svg.setAttribute("viewBox", `${view.x} ${view.y} ${view.w} ${view.h}`);
     if (all.w / view.w > FINE_FROM && image.dataset.fine) {
       image.setAttribute("href", image.dataset.fine);
@@ -56,10 +67,9 @@ export function viewer(root, onPress) {
     const outline = svg.querySelector(`.outline[data-field="${CSS.escape(fieldId)}"]`);
     if (!outline) return false;
     const [x, y, w, h] = outline.dataset.box.split(" ").map(Number);
-    const pane = svg.getBoundingClientRect();
-    const shape = pane.width && pane.height ? pane.height / pane.width : 1;
-    const wide = Math.max(w * 1.25, (h * 3) / shape, size.w * 0.3);
-    show({ x: x + w / 2 - wide / 2, y: y + h / 2 - (wide * shape) / 2, w: wide, h: wide * shape });
+    const wide = Math.max(w * 1.25, (h * 3) / shape(), size.w * 0.3);
+    const high = wide * shape();
+    show({ x: x + w / 2 - wide / 2, y: y + h / 2 - high / 2, w: wide, h: high });
     return true;
   }
 
@@ -117,5 +127,6 @@ export function viewer(root, onPress) {
   for (const button of root.querySelectorAll("[data-view]")) {
     button.addEventListener("click", tools[button.dataset.view]);
   }
+  new ResizeObserver(() => show(seesWhole ? whole() : view)).observe(svg);
   return { showField, showWhole: tools.whole };
 }
