@@ -10,10 +10,12 @@ from scanform.binder.types import (
     ItemLabel,
     JournalEntry,
     JudgedField,
+    LentDoubt,
     LoadReport,
     PageRecord,
     RecordedPage,
     VerifyReport,
+    WaitingSort,
 )
 from scanform.binder.values import checked_initials
 
@@ -26,11 +28,13 @@ __all__ = [
     "ItemLabel",
     "JournalEntry",
     "JudgedField",
+    "LentDoubt",
     "LoadReport",
     "PageRecord",
     "RecordedPage",
     "Settings",
     "VerifyReport",
+    "WaitingSort",
     "checked_initials",
     "open_binder",
 ]
