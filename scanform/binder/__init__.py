@@ -13,10 +13,12 @@ from scanform.binder.types import (
     ItemLabel,
     JournalEntry,
     JudgedField,
+    LentDoubt,
     LoadReport,
     PageRecord,
     RecordedPage,
     VerifyReport,
+    WaitingSort,
 )
 from scanform.binder.values import checked_initials
 
@@ -35,6 +37,7 @@ __all__ = [
     "ItemLabel",
     "JournalEntry",
     "JudgedField",
+    "LentDoubt",
     "LoadReport",
     "PageRecord",
     "RecordedPage",
@@ -42,6 +45,7 @@ __all__ = [
     "SheetQuery",
     "SheetState",
     "VerifyReport",
+    "WaitingSort",
     "checked_initials",
     "open_binder",
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 
@@ -17,6 +17,7 @@ from scanform.binder import (
     doubts,
     history,
     journal,
+    lending,
     pages,
     register,
     search,
@@ -37,10 +38,12 @@ from scanform.binder.types import (
     ItemLabel,
     JournalEntry,
     JudgedField,
+    LentDoubt,
     LoadReport,
     PageRecord,
     RecordedPage,
     VerifyReport,
+    WaitingSort,
 )
 from scanform.form import Layout, Template
 from scanform.settle.types import Known, Outcome, SettledField, TradeWord, UnitRecord
@@ -213,9 +216,12 @@ class Binder:
         """Every doubtful field, safety-critical ones first, like ones together."""
         return doubts.queue(self._engine)
 
-    def confirm(self, ref: str, value: str | bool | None, initials: str) -> SettledField:
-        """Set a field to what a person says; UsageError says what is wrong with reference, value or initials."""
-        return decisions.confirm(self._engine, self.folder, ref, value, initials)
+    def confirm(self, ref: str, value: str | bool | None, initials: str, seen: int | None = None) -> SettledField:
+        """Set a field to what a person says; UsageError says what is wrong with reference, value or initials.
+
+        ``seen``: what :attr:`LentDoubt.seen` said when the person looked; FieldTaken if the field was changed since.
+        """
+        return decisions.confirm(self._engine, self.folder, ref, value, initials, seen)
 
     def undo_last(self, initials: str) -> Decision:
         """Take back this person's last standing decision; UsageError if there is none."""
@@ -239,6 +245,36 @@ class Binder:
     def decisions(self) -> list[Decision]:
         """Every decision in the order it was made, those taken back included."""
         return decisions.decisions(self._engine)
+
+    def last_entries(self, number: int) -> dict[str, int]:
+        """By field id what :meth:`confirm` takes as ``seen``; 0 for the fields of that page that are left out."""
+        return decisions.last_entries(self._engine, number)
+
+    # Doubts on loan
+
+    def lend(self, holder: str, most: int, sort: str | None = None, without: Collection[str] = ()) -> list[LentDoubt]:
+        """The next doubts for somebody, which nobody else gets for a while; ``without``: references to leave out."""
+        return lending.lend(self._engine, holder, most, sort, without)
+
+    def lend_this(self, holder: str, ref: str) -> LentDoubt | None:
+        """One doubt for somebody; None if it does not wait any more or somebody else has it."""
+        return lending.lend_this(self._engine, holder, ref)
+
+    def hand_back(self, holder: str, refs: Sequence[str] | None = None) -> None:
+        """Let others have what somebody has on loan: all of it, or the doubts named."""
+        lending.hand_back(self._engine, holder, refs)
+
+    def waiting_sorts(self) -> list[WaitingSort]:
+        """What waits, sort by sort, in the order in which it is lent."""
+        return lending.waiting_sorts(self._engine)
+
+    def count_on_loan(self, holder: str) -> int:
+        """How many doubts others than this one are looking at just now."""
+        return lending.count_on_loan(self._engine, holder)
+
+    def doubt_at(self, ref: str) -> LentDoubt | None:
+        """A doubt as it stands, lent to nobody; None if the field does not wait."""
+        return lending.doubt_at(self._engine, ref)
 
     # Spot checks and settings
 

@@ -37,6 +37,7 @@ __all__ = [
     "template",
     "template_item",
     "unit",
+    "waiting",
     "word",
 ]
 
@@ -150,6 +151,22 @@ spot_check = Table(
     metadata,
     Column("page_id", Integer, ForeignKey("page.id"), primary_key=True),
     Column("field_id", String, primary_key=True),
+)
+
+# What waits for a person, in the order in which it is lent out; kept in step with the fields' states. Who has a field
+# on loan (``lent_to``) and until when (``lent_until``, seconds since 1970) is no part of the record.
+waiting = Table(
+    "waiting",
+    metadata,
+    Column("page_id", Integer, ForeignKey("page.id"), primary_key=True),
+    Column("field_id", String, primary_key=True),
+    Column("urgency", String, nullable=False),  # sorts as text
+    Column("sort", String, nullable=False),
+    Column("critical", Boolean, nullable=False),
+    Column("spot_check", Boolean, nullable=False),
+    Column("lent_to", String),
+    Column("lent_until", Float),
+    Index("waiting_order", "urgency", "page_id", "field_id"),
 )
 
 setting = Table(

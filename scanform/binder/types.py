@@ -16,10 +16,12 @@ __all__ = [
     "ItemLabel",
     "JournalEntry",
     "JudgedField",
+    "LentDoubt",
     "LoadReport",
     "PageRecord",
     "RecordedPage",
     "VerifyReport",
+    "WaitingSort",
 ]
 
 
@@ -87,6 +89,28 @@ class Doubt:
     date: dt.date | None
     label: str
     field: SettledField
+
+
+@dataclass(frozen=True)
+class LentDoubt:
+    """A doubt as it stands before one person. ``seen``: the journal entry that last changed the field, 0 if none has.
+
+    ``spot_check``: the machine was sure; what it read is left out.
+    """
+
+    doubt: Doubt
+    seen: int
+    spot_check: bool
+
+
+@dataclass(frozen=True)
+class WaitingSort:
+    """How many fields of one sort wait, such as all hours. ``critical``: of safety-critical items."""
+
+    sort: str
+    critical: bool
+    spot_check: bool
+    fields: int
 
 
 @dataclass(frozen=True)

@@ -41,7 +41,8 @@ _REST = "Other fields"
 class FieldLine(BaseModel):
     """One field for a person: ``words`` is its value, ``typed`` the same as one would type it.
 
-    ``answers``: what may be chosen, as (value, words), empty where something is typed.
+    ``answers``: what may be chosen, as (value, words), empty where something is typed. ``seen``: the journal entry that
+    last changed it.
     """
 
     field_id: str
@@ -54,6 +55,7 @@ class FieldLine(BaseModel):
     reasons: list[str]
     critical: bool
     answers: list[tuple[str, str]]
+    seen: int
 
 
 @dataclass(frozen=True)
@@ -90,7 +92,8 @@ def sheet_view(binder: Binder, page: RecordedPage) -> SheetView:
     """The view of a page; no groups if it was not read, no outlines if nobody knows where its fields lie."""
     record = page.record
     labels = _labels(binder, page)
-    lines = [_line(labels, field) for field in record.fields]
+    entries = binder.last_entries(page.number)
+    lines = [_line(labels, field, entries.get(field.id, 0)) for field in record.fields]
     width, height = _upright_size(page)
     states = {field.id: field.state for field in record.fields}
     outlines = []
@@ -118,7 +121,7 @@ def empty_groups(layout: Layout) -> tuple[Group, ...]:
 
 def field_line(binder: Binder, page: RecordedPage, field: SettledField) -> FieldLine:
     """One field of a page."""
-    return _line(_labels(binder, page), field)
+    return _line(_labels(binder, page), field, binder.last_entries(page.number).get(field.id, 0))
 
 
 def answers_of(kind: str, field_id: str) -> list[tuple[str, str]]:
@@ -146,7 +149,7 @@ def _labels(binder: Binder, page: RecordedPage) -> dict[str, str]:
     return {item.field_id: f"{item.number}. {item.text}" for item in binder.items(template, version)}
 
 
-def _line(labels: dict[str, str], field: SettledField) -> FieldLine:
+def _line(labels: dict[str, str], field: SettledField, seen: int = 0) -> FieldLine:
     sign, words = STATE_WORDS[field.state]
     typed = as_typed(field.value)
     answers = answers_of(field.kind, field.id)
@@ -161,6 +164,7 @@ def _line(labels: dict[str, str], field: SettledField) -> FieldLine:
         reasons=list(field.reasons),
         critical=field.critical,
         answers=answers,
+        seen=seen,
     )
 
 

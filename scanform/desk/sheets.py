@@ -17,9 +17,8 @@ from scanform.desk.inbox import without_folders
 from scanform.desk.ink import Number, page_or_404
 from scanform.desk.pages import page
 from scanform.desk.record_words import OUTCOME_WORDS, SHEET_STATE_WORDS, event_in_words
-from scanform.desk.sheet_view import FieldLine, as_typed, field_line, sheet_view
+from scanform.desk.sheet_view import FieldLine, field_line, sheet_view
 from scanform.errors import UsageError
-from scanform.report import value_in_words
 from scanform.settle import Outcome
 
 __all__ = ["router"]
@@ -128,11 +127,11 @@ def one_sheet(request: Request, number: Number, session: Reader) -> HTMLResponse
 class Correction(BaseModel):
     """What a person says a field is: ``value`` as typed, null for nothing written.
 
-    ``seen``: the value as typed that the page showed when the person decided; nobody overrules what they never saw.
+    ``seen``: as the field's line gave it, so that nobody overrules what they never saw.
     """
 
     value: Annotated[str, Field(max_length=1000)] | None
-    seen: Annotated[str, Field(max_length=1000)]
+    seen: Annotated[int, Field(ge=0, le=2**62)]
 
 
 class Past(BaseModel):
@@ -148,14 +147,8 @@ class Past(BaseModel):
 def correct(request: Request, number: Number, field_id: FieldId, said: Correction, session: Clerk) -> FieldLine:
     """Set a field to what the paper says; the value before stays in its history."""
     binder: Binder = request.app.state.binder
-    recorded = page_or_404(request, number)
-    field = recorded.record.field(field_id)
-    if field is not None and as_typed(field.value) != said.seen:
-        raise UsageError(
-            f"Somebody has set this field to '{value_in_words(field.value)}' meanwhile; nothing was changed. Load the "
-            "sheet again and look at what it says now."
-        )
-    settled = binder.confirm(f"{number}.{field_id}", said.value, session.initials)
+    page_or_404(request, number)
+    settled = binder.confirm(f"{number}.{field_id}", said.value, session.initials, said.seen)
     return field_line(binder, page_or_404(request, number), settled)
 
 

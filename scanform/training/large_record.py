@@ -26,6 +26,7 @@ from scanform.binder import Binder, PageRecord, journal, open_binder, schema
 from scanform.binder.journal import Head
 from scanform.binder.rows import journal_page, page_row, plain_value, stored_value
 from scanform.binder.store import writing
+from scanform.binder.waiting import fill_waiting
 from scanform.form import serial_number
 from scanform.settle.types import Outcome, State
 from scanform.simulate import CREW
@@ -86,6 +87,8 @@ def write_large_record(folder: Path, sheets: int, open_sheets: int = 2000, seed:
                 _insert(connection, added)
             made += len(kept)
             monday += dt.timedelta(weeks=1)
+        with writing(binder._engine, folder) as connection:
+            fill_waiting(connection)
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,5 @@
 // Dropping scans, and watching them being read.
-import { ask } from "./ask.js";
+import { ask } from "./asking.js";
 
 const PAUSE_MS = 700;
 const REST_MS = 5000;

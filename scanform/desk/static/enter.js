@@ -1,5 +1,5 @@
 // Entering a sheet by hand: one answer after the other, checked once as a whole.
-import { ask } from "./ask.js";
+import { ask } from "./asking.js";
 import { viewer } from "./viewer.js";
 
 const root = document.querySelector(".viewer");

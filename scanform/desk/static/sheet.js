@@ -1,5 +1,5 @@
 // A sheet: values on one side, ink on the other. A value shows its ink, ink shows its value; both can be corrected.
-import { ask } from "./ask.js";
+import { ask } from "./asking.js";
 import { viewer } from "./viewer.js";
 
 const place = document.querySelector("#sheet");
@@ -68,7 +68,7 @@ async function save(line, value) {
   for (const one of buttons) one.disabled = true;
   try {
     const path = `/sheets/${place.dataset.number}/fields/${encodeURIComponent(line.dataset.field)}`;
-    const now = await ask(path, { method: "POST", json: { value: value || null, seen: line.dataset.typed } });
+    const now = await ask(path, { method: "POST", json: { value: value || null, seen: Number(line.dataset.seen) } });
     refused.textContent = "";
     show(line, now);
     told.textContent = `${now.title}: ${now.words}, ${now.state_words}.`;
@@ -82,6 +82,7 @@ async function save(line, value) {
 }
 
 function show(line, now) {
+  line.dataset.seen = now.seen;
   line.dataset.typed = now.typed;
   button(line).className = `line-button line-${now.state}`;
   line.querySelector(".line-words").textContent = now.words;
