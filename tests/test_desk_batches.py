@@ -52,7 +52,7 @@ def test_files_that_are_dropped_are_read_and_their_pages_balance(desk, page):
     assert serious_faults(page) == []
     page.get_by_role("link", name="Look through its 1 sheet").click()
     page.get_by_role("link", name="2026-11-09").click()
-    expect(page.get_by_role("heading", name="WL-07, 2026-11-09")).to_be_visible()
+    expect(page.get_by_role("heading", name="WL07, 2026-11-09")).to_be_visible()
     binder = desk.app.state.binder
     assert binder.balance(1)[Outcome.UNREADABLE] == 1
     assert binder.verify().problems == ()
@@ -72,7 +72,7 @@ def test_a_desk_that_was_ended_while_reading_reads_on_when_it_is_started_again(t
         while unread_stacks(desk.folder):
             desk.app.state.reader._thread.join(0.05)
         assert [p.record.outcome for p in binder.pages()] == [Outcome.BLANK]
-        assert binder.batch(1).ended_at is not None
+        assert binder.batches()[0].ended_at is not None
 
 
 def test_a_reader_sees_batches_and_feeds_nothing(desk, browser):

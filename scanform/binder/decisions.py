@@ -121,9 +121,9 @@ def last_entry_about(connection: Connection, page_id: int, field_id: str) -> int
 def last_entries(engine: Engine, number: int) -> dict[str, int]:
     """The journal entry that last changed a field of a page, by field id; fields as they were read are left out."""
     latest = func.max(func.max(decision.c.seq, func.coalesce(decision.c.undone_by, 0)))
-    query = select(decision.c.field_id, latest).where(decision.c.page_id == number).group_by(decision.c.field_id)
+    query = select(decision.c.field_id, latest.label("entry")).where(decision.c.page_id == number)
     with reading(engine) as connection:
-        return {field_id: seq for field_id, seq in connection.execute(query)}
+        return {row.field_id: row.entry for row in connection.execute(query.group_by(decision.c.field_id))}
 
 
 def _taken(connection: Connection, row: Row[Any]) -> FieldTaken:

@@ -127,7 +127,7 @@ class StackReader:
             outcomes[page.record.outcome] += 1
             doubts += sum(f.state is State.DOUBTFUL for f in page.record.fields)
             self._change(stack, pages_done=outcomes.total(), doubts=doubts, outcomes=dict(outcomes))
-            if self._ending.is_set():
+            if self._ending.is_set() and outcomes.total() < gathered.pages_in:
                 raise _Ended
 
         templates = templates_for(self._binder, ())
