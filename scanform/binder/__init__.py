@@ -1,6 +1,7 @@
 """The record: pages, fields, people's decisions, the page archive, and the journal that proves them."""
 
 from scanform.binder.binder import Binder, open_binder
+from scanform.binder.decisions import split_ref
 from scanform.binder.settings import Settings
 from scanform.binder.types import (
     BatchRecord,
@@ -17,7 +18,7 @@ from scanform.binder.types import (
     VerifyReport,
     WaitingSort,
 )
-from scanform.binder.values import checked_initials
+from scanform.binder.values import checked_initials, checked_value
 
 __all__ = [
     "BatchRecord",
@@ -36,5 +37,7 @@ __all__ = [
     "VerifyReport",
     "WaitingSort",
     "checked_initials",
+    "checked_value",
     "open_binder",
+    "split_ref",
 ]
