@@ -59,9 +59,9 @@ def _made(folder: str) -> Path:
         binder.load_units(binder_folder.parent / "units.csv")
         binder.load_crew(binder_folder.parent / "crew.csv")
         binder.remember_template(layout.template)
-        for day, (pixels, _) in enumerate(sheets):
+        for day, (pixels, truth) in enumerate(sheets):
             # The third sheet went through the feeder upside down.
-            _record(binder, layout, day, np.rot90(pixels, 2) if day == 2 else pixels)
+            _record(binder, layout, day, np.rot90(pixels, 2) if day == 2 else pixels, truth.serial)
     return binder_folder
 
 
@@ -72,7 +72,7 @@ def desk_binder(folder: Path, cache: Path) -> Path:
     return folder
 
 
-def _record(binder: Binder, layout: Layout, day: int, pixels: np.ndarray) -> None:
+def _record(binder: Binder, layout: Layout, day: int, pixels: np.ndarray, serial: str) -> None:
     encoded = cv2.imencode(".png", pixels)[1].tobytes()
     on = parse_week(WEEK)[day]
     fields = tuple(_doubts(day).get(f.id, f) for f in _read(layout, day, pixels.shape[:2]))
@@ -86,7 +86,7 @@ def _record(binder: Binder, layout: Layout, day: int, pixels: np.ndarray) -> Non
             outcome=Outcome.READ,
             template=layout.template.name,
             version=layout.template.version,
-            serial=f"{PAD}-{day + 1}",
+            serial=serial,
             unit=UNIT,
             date=on,
             width_px=pixels.shape[1],

@@ -8,7 +8,7 @@ import pytest
 from desk_axe import serious_faults
 from desk_browser import at_the_desk, running_desk
 from playwright.sync_api import Page, expect
-from scanned_stack import blank_back, scanned
+from scanned_stack import UNITS_CSV, blank_back, scanned
 
 from scanform.binder import open_binder
 from scanform.desk import inbox
@@ -18,6 +18,16 @@ from scanform.errors import UsageError
 from scanform.settle import Outcome
 
 LETTER = b"Dear sirs, the sheets are in the other envelope.\n"
+
+
+@pytest.fixture
+def desk(tmp_path):
+    """A desk over a binder into which nothing has been read."""
+    (tmp_path / "units.csv").write_text(UNITS_CSV)
+    with open_binder(tmp_path / "quarry", create=True) as binder:
+        binder.load_units(tmp_path / "units.csv")
+    with running_desk(tmp_path / "quarry") as running:
+        yield running
 
 
 @pytest.fixture
@@ -52,7 +62,7 @@ def test_files_that_are_dropped_are_read_and_their_pages_balance(desk, page):
     assert serious_faults(page) == []
     page.get_by_role("link", name="Look through its 1 sheet").click()
     page.get_by_role("link", name="2026-11-09").click()
-    expect(page.get_by_role("heading", name="WL07, 2026-11-09")).to_be_visible()
+    expect(page.get_by_role("heading", name="WL-07, 2026-11-09")).to_be_visible()
     binder = desk.app.state.binder
     assert binder.balance(1)[Outcome.UNREADABLE] == 1
     assert binder.verify().problems == ()

@@ -1,7 +1,8 @@
 """The record: pages, fields, people's decisions, the page archive, and the journal that proves them."""
 
 from scanform.binder.binder import Binder, open_binder
-from scanform.binder.by_hand import MAY_BE_ENTERED
+from scanform.binder.by_hand import MAY_BE_ENTERED, entered_fields
+from scanform.binder.decisions import split_ref
 from scanform.binder.history import FieldEvent
 from scanform.binder.search import MOST_AT_ONCE, Filing, FoundSheet, FoundSheets, SheetQuery, SheetState
 from scanform.binder.settings import Settings
@@ -20,7 +21,7 @@ from scanform.binder.types import (
     VerifyReport,
     WaitingSort,
 )
-from scanform.binder.values import checked_initials
+from scanform.binder.values import checked_initials, checked_value
 
 __all__ = [
     "MAY_BE_ENTERED",
@@ -47,5 +48,8 @@ __all__ = [
     "VerifyReport",
     "WaitingSort",
     "checked_initials",
+    "checked_value",
+    "entered_fields",
     "open_binder",
+    "split_ref",
 ]

@@ -46,7 +46,7 @@ from scanform.binder.types import (
     WaitingSort,
 )
 from scanform.form import Layout, Template
-from scanform.settle.types import Known, Outcome, SettledField, TradeWord, UnitRecord
+from scanform.settle.types import Known, MeterReading, Outcome, SettledField, TradeWord, UnitRecord
 
 __all__ = ["Binder", "open_binder"]
 
@@ -194,6 +194,10 @@ class Binder:
         """All that settling a page may lean on."""
         return register.known(self._engine)
 
+    def readings_beside(self, unit: str, number: int) -> tuple[MeterReading, ...]:
+        """One machine's readings that nobody doubts, oldest first, without those of the page with that number."""
+        return register.readings_beside(self._engine, unit, number)
+
     def filed_sheets(self, pad: str | None = None) -> list[FiledSheet]:
         """What the sheets with a serial that came back are filed under; only those of one pad if it is named."""
         return register.filed_sheets(self._engine, pad)
@@ -267,6 +271,10 @@ class Binder:
     def waiting_sorts(self) -> list[WaitingSort]:
         """What waits, sort by sort, in the order in which it is lent."""
         return lending.waiting_sorts(self._engine)
+
+    def count_waiting(self) -> int:
+        """How many fields wait for a person, spot checks included."""
+        return lending.count_waiting(self._engine)
 
     def count_on_loan(self, holder: str) -> int:
         """How many doubts others than this one are looking at just now."""

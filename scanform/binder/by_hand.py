@@ -22,7 +22,7 @@ from scanform.errors import UsageError
 from scanform.form import Layout, pad_of, parse_code
 from scanform.settle.types import Outcome, SettledField, State
 
-__all__ = ["MAY_BE_ENTERED", "enter_by_hand", "take_back_entry"]
+__all__ = ["MAY_BE_ENTERED", "enter_by_hand", "entered_fields", "take_back_entry"]
 
 MAY_BE_ENTERED = (Outcome.UNREADABLE, Outcome.UNKNOWN_FORM, Outcome.BLANK)  # outcomes that a person may know better
 _FILED_UNDER = ("unit", "date")
@@ -45,7 +45,7 @@ def enter_by_hand(
     date are missing, or the serial is none or another sheet's.
     """
     who = checked_initials(initials)
-    fields = _fields(layout, values)
+    fields = entered_fields(layout, values)
     filed = {f.id: f.value for f in fields if f.id in _FILED_UNDER}
     for name in _FILED_UNDER:
         if not filed.get(name):
@@ -96,7 +96,8 @@ def take_back_entry(engine: Engine, folder: Path, number: int, initials: str) ->
         return page_in(connection, number)
 
 
-def _fields(layout: Layout, values: Mapping[str, str | bool | None]) -> tuple[SettledField, ...]:
+def entered_fields(layout: Layout, values: Mapping[str, str | bool | None]) -> tuple[SettledField, ...]:
+    """The fields of a sheet as a person reads them, in the layout's order; UsageError if a value does not fit."""
     known = {spec.id for spec in layout.fields}
     strange = next((name for name in values if name not in known), None)
     if strange is not None:

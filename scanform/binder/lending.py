@@ -14,7 +14,7 @@ from scanform.binder.spot_checks import hidden
 from scanform.binder.store import jotting, reading
 from scanform.binder.types import LentDoubt, WaitingSort
 
-__all__ = ["LOAN_S", "count_on_loan", "doubt_at", "hand_back", "lend", "lend_this", "waiting_sorts"]
+__all__ = ["LOAN_S", "count_on_loan", "count_waiting", "doubt_at", "hand_back", "lend", "lend_this", "waiting_sorts"]
 
 # A page that is looked at renews its loans every minute; three without a word mean that somebody has left.
 LOAN_S = 180.0
@@ -68,6 +68,12 @@ def count_on_loan(engine: Engine, holder: str) -> int:
     query = select(func.count()).where((waiting.c.lent_until >= time.time()) & (waiting.c.lent_to != holder))
     with reading(engine) as connection:
         return connection.execute(query).scalar_one()
+
+
+def count_waiting(engine: Engine) -> int:
+    """How many fields wait for a person, spot checks included."""
+    with reading(engine) as connection:
+        return connection.execute(select(func.count()).select_from(waiting)).scalar_one()
 
 
 def waiting_sorts(engine: Engine) -> list[WaitingSort]:

@@ -1,7 +1,8 @@
 """What waits for a person, kept as a table of its own so that the next doubt is found without going through it all.
 
 The table follows from the fields' states and the spot checks drawn; whoever changes a state calls
-:func:`note_waiting` in the same transaction. It also carries who is looking at a doubt just now, which is nobody's history and in no journal.
+:func:`note_waiting` in the same transaction. It also carries who is looking at a doubt just now, which is nobody's
+history and in no journal.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ from starlette.responses import Response
 
 from scanform.desk.access import NotAllowed, NotSignedIn, StaleForm
 from scanform.desk.pages import page
-from scanform.errors import BinderError, JournalBroken, ScanformError
+from scanform.errors import BinderError, FieldTaken, JournalBroken, ScanformError
 
 __all__ = ["ANSWERS", "Said", "add_answers"]
 
@@ -31,6 +31,7 @@ ANSWERS: dict[int | str, dict[str, Any]] = {
     401: {"model": Said, "description": "Nobody is signed in."},
     403: {"model": Said, "description": "The person may not do this, or the page was an old one."},
     404: {"model": Said, "description": "There is no such thing in the binder."},
+    409: {"model": Said, "description": "Somebody else was first."},
     422: {"model": Said, "description": "What was sent does not fit."},
     503: {"model": Said, "description": "The binder cannot be used at the moment."},
 }
@@ -60,6 +61,8 @@ def add_answers(app: FastAPI) -> None:
 
     @app.exception_handler(ScanformError)
     def _refused(request: Request, problem: ScanformError) -> Response:
+        if isinstance(problem, FieldTaken):
+            return _said(request, 409, str(problem))
         status = 503 if isinstance(problem, BinderError | JournalBroken) else 422
         return _said(request, status, str(problem))
 

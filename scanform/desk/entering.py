@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
@@ -10,12 +11,13 @@ from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 
 from scanform.batch import templates_for
-from scanform.binder import MAY_BE_ENTERED, Binder, SheetQuery
+from scanform.binder import MAY_BE_ENTERED, Binder, RecordedPage, SheetQuery, entered_fields
 from scanform.desk.access import Clerk
 from scanform.desk.ink import Number, page_or_404
 from scanform.desk.pages import page
 from scanform.desk.record_words import OUTCOME_WORDS
 from scanform.desk.sheet_view import Group, empty_groups, sheet_view
+from scanform.desk.typed import FILED_UNDER, unlikely
 from scanform.errors import LayoutError, UsageError
 from scanform.form import Layout, Paper, Template, lay_out
 from scanform.settle import Outcome
@@ -25,6 +27,8 @@ __all__ = ["router"]
 router = APIRouter()
 
 _LONG_AGO_DAYS = 400  # a sheet older than this is rather a slip in the year
+_MOST_NAMED = 3  # sheets of the same unit and day that are named in a question
+_MOST_NAMED = 3  # sheets of the same unit and day that are named in a question
 
 
 class Entry(BaseModel):
@@ -80,11 +84,11 @@ def entry_page(
 def enter(request: Request, number: Number, entry: Entry, session: Clerk) -> Entered:
     """Put what a person reads on record; what is unlikely is asked once before."""
     binder: Binder = request.app.state.binder
-    page_or_404(request, number)
+    recorded = page_or_404(request, number)
     templates = {_key(t): t for t in templates_for(binder, ())}
     layout = _layout(templates, entry.form)
     if not entry.sure:
-        asks = _unlikely(binder, layout, entry)
+        asks = _unlikely(binder, recorded, layout, entry)
         if asks:
             return Entered(number=number, asks=asks)
     binder.remember_template(layout.template)
@@ -116,25 +120,21 @@ def _layout(templates: dict[str, Template], form: str) -> Layout:
     raise UsageError(f"Template '{form}' fits on no paper, so no sheet of it can exist.")
 
 
-def _unlikely(binder: Binder, layout: Layout, entry: Entry) -> list[str]:
-    """What a second look would be good for, in sentences; what cannot be at all is refused when it is put on record."""
-    unit, day = (entry.values.get("unit") or "").strip(), (entry.values.get("date") or "").strip()
-    asks = []
-    register = [known.unit for known in binder.units()]
-    if unit and register and unit.upper() not in register:
-        asks.append(f"{unit.upper()} is not in the register of units.")
-    on = _day(day)
-    if on is not None:
-        today = dt.date.today()
-        if on > today:
-            asks.append(f"{on} is still to come.")
-        elif (today - on).days > _LONG_AGO_DAYS:
-            asks.append(f"{on} is more than a year ago.")
-    if unit and on is not None:
+def _unlikely(binder: Binder, recorded: RecordedPage, layout: Layout, entry: Entry) -> list[str]:
+    """What a second look would be good for, in sentences. UsageError for a value that cannot be at all."""
+    fields = entered_fields(layout, entry.values)
+    filed = {field.id: str(field.value) for field in fields if field.id in FILED_UNDER and field.value}
+    unit, on = filed.get("unit"), dt.date.fromisoformat(filed["date"]) if "date" in filed else None
+    record = replace(recorded.record, outcome=Outcome.READ, fields=fields, unit=unit, date=on)
+    would_be = replace(recorded, record=record)
+    asks = [said for field in fields if (said := unlikely(binder, would_be, field.id, field.value))]
+    if on is not None and (dt.date.today() - on).days > _LONG_AGO_DAYS:
+        asks.append(f"{on} is more than a year ago.")
+    if unit is not None and on is not None:
         same = SheetQuery(unit=unit, first=on, last=on, template=layout.template.name, outcome=Outcome.READ)
         asks += [
             f"Sheet {sheet.number} is on record for {sheet.unit} on {sheet.date}; make sure that this is another one."
-            for sheet in binder.find_sheets(same, 0, 3).sheets
+            for sheet in binder.find_sheets(same, 0, _MOST_NAMED).sheets
         ]
     unanswered = [f"item.{item.name}" for item in layout.template.items if not _answered(entry, f"item.{item.name}")]
     if unanswered:
@@ -144,10 +144,3 @@ def _unlikely(binder: Binder, layout: Layout, entry: Entry) -> list[str]:
 
 def _answered(entry: Entry, item: str) -> bool:
     return any(value for name, value in entry.values.items() if name == item or name.startswith(f"{item}."))
-
-
-def _day(typed: str) -> dt.date | None:
-    try:
-        return dt.date.fromisoformat(typed)
-    except ValueError:
-        return None

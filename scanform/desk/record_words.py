@@ -9,7 +9,7 @@ from scanform.binder import FieldEvent, SheetState
 from scanform.report import value_in_words
 from scanform.settle import Outcome
 
-__all__ = ["ANSWER_WORDS", "OUTCOME_WORDS", "SHEET_STATE_WORDS", "event_in_words", "file_name", "local_time"]
+__all__ = ["OUTCOME_WORDS", "SHEET_STATE_WORDS", "event_in_words", "file_name", "local_time"]
 
 OUTCOME_WORDS = {
     Outcome.READ: "read as a sheet",
@@ -24,16 +24,6 @@ SHEET_STATE_WORDS = {
     SheetState.DOUBTFUL: ("?", "has doubts"),
     SheetState.CONFIRMED: ("✓", "confirmed by a person"),
     SheetState.ACCEPTED: ("○", "read by the machine"),
-}
-
-ANSWER_WORDS = {
-    "ok": "OK",
-    "defect": "Defect",
-    "na": "N/A",
-    "fit": "fit to use",
-    "parked": "parked",
-    "repaired": "repaired",
-    "not-needed": "repair not needed",
 }
 
 

@@ -10,8 +10,7 @@ from pydantic import BaseModel
 from scanform.binder import Binder, RecordedPage
 from scanform.binder.values import CHOICE_ANSWERS, DECISION_ANSWERS
 from scanform.desk.page_pictures import field_places
-from scanform.desk.record_words import ANSWER_WORDS
-from scanform.desk.wording import STATE_WORDS, field_title
+from scanform.desk.wording import STATE_WORDS, field_title, value_words
 from scanform.form import Layout, parted
 from scanform.report import quarter_turns, value_in_words
 from scanform.settle import SettledField, State
@@ -21,8 +20,6 @@ __all__ = [
     "Group",
     "Outline",
     "SheetView",
-    "answers_of",
-    "as_typed",
     "empty_groups",
     "field_line",
     "sheet_view",
@@ -124,22 +121,17 @@ def field_line(binder: Binder, page: RecordedPage, field: SettledField) -> Field
     return _line(_labels(binder, page), field, binder.last_entries(page.number).get(field.id, 0))
 
 
-def answers_of(kind: str, field_id: str) -> list[tuple[str, str]]:
-    """What may be said of a field by choosing, nothing written included; empty where something is typed."""
+def _answers_of(kind: str, field_id: str) -> list[tuple[str, str]]:
+    """What may be said of a field by choosing, nothing marked included; empty where something is typed."""
     if kind == "signature":
-        return [("signed", "signed"), ("unsigned", "unsigned")]
+        return [("signed", value_words(kind, True)), ("unsigned", value_words(kind, False))]
     if kind in ("choice", "mark"):
         allowed: Sequence[str] = CHOICE_ANSWERS
     elif kind == "decision":
         allowed = DECISION_ANSWERS.get(field_id.rpartition(".")[2], ())
     else:
         return []
-    return [*((answer, ANSWER_WORDS.get(answer, answer)) for answer in allowed), ("", "nothing marked")]
-
-
-def as_typed(value: str | bool | None) -> str:
-    """A value as a person would type it; empty for nothing written."""
-    return "" if value is None else value_in_words(value)
+    return [*((answer, value_words(kind, answer)) for answer in allowed), ("", value_words(kind, None))]
 
 
 def _labels(binder: Binder, page: RecordedPage) -> dict[str, str]:
@@ -151,21 +143,24 @@ def _labels(binder: Binder, page: RecordedPage) -> dict[str, str]:
 
 def _line(labels: dict[str, str], field: SettledField, seen: int = 0) -> FieldLine:
     sign, words = STATE_WORDS[field.state]
-    typed = as_typed(field.value)
-    answers = answers_of(field.kind, field.id)
     return FieldLine(
         field_id=field.id,
         title=field_title(field.id, labels.get(parted(field.id)[0], "")),
-        words=dict(answers).get(typed, typed) if typed else value_in_words(None),
-        typed=typed,
+        words=value_words(field.kind, field.value),
+        typed=_as_typed(field.value),
         state=field.state.value,
         sign=sign,
         state_words=words,
         reasons=list(field.reasons),
         critical=field.critical,
-        answers=answers,
+        answers=_answers_of(field.kind, field.id),
         seen=seen,
     )
+
+
+def _as_typed(value: str | bool | None) -> str:
+    """A value as a person would type it; empty for nothing written."""
+    return "" if value is None else value_in_words(value)
 
 
 def _grouped(lines: Sequence[FieldLine]) -> tuple[Group, ...]:

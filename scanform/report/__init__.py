@@ -5,7 +5,7 @@ from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.defects import DefectEntry
 from scanform.report.export import FORMATS, export
 from scanform.report.guard import guarded, unguarded
-from scanform.report.ink import InkPicture, cut_ink, quarter_turns, turned
+from scanform.report.ink import cut_ink, quarter_turns, turned
 from scanform.report.pads import PadBack, pads_back
 from scanform.report.pictures import draw_page, write_crop
 from scanform.report.site_thresholds import Proposal, proposals, thresholds_after
@@ -21,7 +21,6 @@ __all__ = [
     "Assurance",
     "BatchSummary",
     "DefectEntry",
-    "InkPicture",
     "PadBack",
     "Proposal",
     "assurance",

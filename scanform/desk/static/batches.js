@@ -1,5 +1,6 @@
 // Dropping scans, and watching them being read.
-import { ask } from "./asking.js";
+import { ask } from "./ask.js";
+import { get, put, sentence } from "./record.js";
 
 const PAUSE_MS = 700;
 const REST_MS = 5000;
@@ -20,20 +21,20 @@ async function send(files) {
     if (files.length > most) throw new Error(`These are ${files.length} files and ${most} go at a time; nothing was sent.`);
     const large = files.find((file) => file.size > Number(drop.dataset.mostBytes));
     if (large) throw new Error(`${large.name} is too large; scan in smaller stacks. Nothing was sent.`);
-    const { stack } = await ask("/batches/stacks", { method: "POST" });
+    const { stack } = await ask("/batches/stacks", {});
     for (const file of files) {
       sending.textContent = `Sending ${sent + 1} of ${files.length}: ${file.name}`;
-      await ask(`/batches/stacks/${stack}/files?name=${encodeURIComponent(file.name)}`, { method: "PUT", body: file });
+      await put(`/batches/stacks/${stack}/files?name=${encodeURIComponent(file.name)}`, file);
       sent += 1;
     }
-    await ask(`/batches/stacks/${stack}/read`, { method: "POST" });
+    await ask(`/batches/stacks/${stack}/read`, {});
     sending.textContent = sent === 1 ? "1 file has arrived and is being read." : `${sent} files have arrived and are being read.`;
     look();
   } catch (problem) {
     sending.textContent = "";
     refused.textContent = sent && sent < files.length
-      ? `${problem.message} Of this stack nothing has been read yet; drop all ${files.length} files again.`
-      : problem.message;
+      ? `${sentence(problem)} Of this stack nothing has been read yet; drop all ${files.length} files again.`
+      : sentence(problem);
     refused.hidden = false;
   }
   busy = false;
@@ -99,7 +100,7 @@ async function look() {
   clearTimeout(timer);
   let pause = REST_MS;
   try {
-    const stacks = await ask("/batches/under-way");
+    const stacks = await get("/batches/under-way");
     for (const stack of stacks.reverse()) {
       show(stack);
       if (stack.stage === "waiting" || stack.stage === "reading") pause = PAUSE_MS;

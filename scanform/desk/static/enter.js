@@ -1,5 +1,6 @@
 // Entering a sheet by hand: one answer after the other, checked once as a whole.
-import { ask } from "./asking.js";
+import { ask } from "./ask.js";
+import { sentence } from "./record.js";
 import { viewer } from "./viewer.js";
 
 const root = document.querySelector(".viewer");
@@ -31,7 +32,7 @@ form?.addEventListener("submit", async (event) => {
   const same = JSON.stringify(entry) === asked;
   save.disabled = true;
   try {
-    const answer = await ask(`/sheets/${form.dataset.number}/entry`, { method: "POST", json: { ...entry, sure: same } });
+    const answer = await ask(`/sheets/${form.dataset.number}/entry`, { ...entry, sure: same });
     if (!answer.asks.length) {
       location.assign(`/sheets/${answer.number}`);
       return;
@@ -39,25 +40,23 @@ form?.addEventListener("submit", async (event) => {
     asked = JSON.stringify(entry);
     say(answer.asks, "If the paper says so, press 'Put it on record' once more.");
   } catch (problem) {
-    say([problem.message]);
+    say([sentence(problem)]);
   }
   save.disabled = false;
 });
 
-// 1, 2, 3 and 0 answer an item and go on to the next thing to fill in.
+// The first letter of an answer, or B for a blank, chooses it and goes on to the next thing to fill in.
+const keyOf = (radio) => (radio.value ? radio.value[0] : "b");
+
 form?.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
   const box = event.target.closest("fieldset[data-field]");
-  const radios = box ? [...box.querySelectorAll("input")] : [];
-  const blank = radios.find((radio) => !radio.value || radio.value === "unsigned");
-  const wanted = event.key === "0" ? blank : radios.filter((radio) => radio !== blank)[Number(event.key) - 1];
-  if (!box || !wanted || event.ctrlKey || event.metaKey || event.altKey) {
-    // Enter in a typed field goes on as well; only the button puts the sheet on record.
-    if (event.key !== "Enter" || !event.target.matches("input")) return;
-  } else {
-    wanted.checked = true;
-  }
+  const wanted = box && [...box.querySelectorAll("input")].find((radio) => keyOf(radio) === event.key.toLowerCase());
+  if (wanted) wanted.checked = true;
+  // Enter goes on as well, from wherever; only the button puts the sheet on record.
+  else if (event.key !== "Enter" || !event.target.matches("input")) return;
   event.preventDefault();
-  const stops = [...form.querySelectorAll("fieldset[data-field], input[data-field], #entry-save")];
+  const stops = [...form.querySelectorAll("fieldset[data-field], input[data-field], #serial, #entry-save")];
   const next = stops[stops.indexOf(box ?? event.target) + 1] ?? stops[0];
   (next.matches("fieldset") ? next.querySelector("input:checked") ?? next.querySelector("input") : next).focus();
 });

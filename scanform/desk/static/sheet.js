@@ -1,5 +1,6 @@
 // A sheet: values on one side, ink on the other. A value shows its ink, ink shows its value; both can be corrected.
-import { ask } from "./asking.js";
+import { ask } from "./ask.js";
+import { get, remove, sentence } from "./record.js";
 import { viewer } from "./viewer.js";
 
 const place = document.querySelector("#sheet");
@@ -68,14 +69,21 @@ async function save(line, value) {
   for (const one of buttons) one.disabled = true;
   try {
     const path = `/sheets/${place.dataset.number}/fields/${encodeURIComponent(line.dataset.field)}`;
-    const now = await ask(path, { method: "POST", json: { value: value || null, seen: Number(line.dataset.seen) } });
+    const sure = line.dataset.asked === value;
+    const { now, asks } = await ask(path, { value: value || null, seen: Number(line.dataset.seen), sure });
+    if (asks) {
+      line.dataset.asked = value;
+      refused.textContent = `${asks} If the paper says so, save it once more.`;
+      return;
+    }
+    delete line.dataset.asked;
     refused.textContent = "";
     show(line, now);
     told.textContent = `${now.title}: ${now.words}, ${now.state_words}.`;
     await showHistory(line, line.querySelector(".line-open"));
     button(line).focus();
   } catch (problem) {
-    refused.textContent = problem.message;
+    refused.textContent = sentence(problem);
   } finally {
     for (const one of buttons) one.disabled = false;
   }
@@ -102,7 +110,7 @@ async function showHistory(line, opened) {
   const list = opened.querySelector(".history");
   try {
     const path = `/sheets/${place.dataset.number}/fields/${encodeURIComponent(line.dataset.field)}/history`;
-    const past = await ask(path);
+    const past = await get(path);
     list.replaceChildren(...past.map((event) => {
       const entry = document.createElement("li");
       const when = Object.assign(document.createElement("time"), {
@@ -114,7 +122,7 @@ async function showHistory(line, opened) {
       return entry;
     }));
   } catch (problem) {
-    const entry = Object.assign(document.createElement("li"), { textContent: problem.message });
+    const entry = Object.assign(document.createElement("li"), { textContent: sentence(problem) });
     list.replaceChildren(entry);
   }
 }
@@ -158,9 +166,9 @@ document.querySelector("[data-take-back]")?.addEventListener("click", async (eve
     return;
   }
   try {
-    await ask(pressed.dataset.takeBack, { method: "DELETE" });
+    await remove(pressed.dataset.takeBack);
     location.reload();
   } catch (problem) {
-    told.textContent = problem.message;
+    told.textContent = sentence(problem);
   }
 });
