@@ -4,10 +4,15 @@ from scanform.binder.binder import Binder, open_binder
 from scanform.binder.by_hand import MAY_BE_ENTERED, entered_fields
 from scanform.binder.decisions import split_ref
 from scanform.binder.history import FieldEvent
+from scanform.binder.pages import NOT_READ
 from scanform.binder.search import MOST_AT_ONCE, Filing, FoundSheet, FoundSheets, SheetQuery, SheetState
 from scanform.binder.settings import Settings
+from scanform.binder.turn import held_alone
 from scanform.binder.types import (
     BatchRecord,
+    CalendarDay,
+    Closing,
+    ClosingWish,
     Decision,
     Doubt,
     FiledSheet,
@@ -16,6 +21,7 @@ from scanform.binder.types import (
     JudgedField,
     LentDoubt,
     LoadReport,
+    Objection,
     PageRecord,
     RecordedPage,
     VerifyReport,
@@ -26,8 +32,12 @@ from scanform.binder.values import checked_initials, checked_value
 __all__ = [
     "MAY_BE_ENTERED",
     "MOST_AT_ONCE",
+    "NOT_READ",
     "BatchRecord",
     "Binder",
+    "CalendarDay",
+    "Closing",
+    "ClosingWish",
     "Decision",
     "Doubt",
     "FieldEvent",
@@ -40,6 +50,7 @@ __all__ = [
     "JudgedField",
     "LentDoubt",
     "LoadReport",
+    "Objection",
     "PageRecord",
     "RecordedPage",
     "Settings",
@@ -50,6 +61,7 @@ __all__ = [
     "checked_initials",
     "checked_value",
     "entered_fields",
+    "held_alone",
     "open_binder",
     "split_ref",
 ]

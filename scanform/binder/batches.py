@@ -45,13 +45,13 @@ def end_batch(engine: Engine, folder: Path, batch_id: int, pages: Sequence[int],
             raise BinderError(f"There is no batch {batch_id} in this binder.")
         if row.ended_at is not None:
             raise BinderError(f"Batch {batch_id} has ended before; begin a new one.")
-        counted = _count(connection, pages)
-        if sum(counted.values()) != pages_in:
-            raise BinderError(f"Batch {batch_id} does not balance: {balance_sentence(pages_in, counted)}.")
+        counted, more = _count(connection, pages), _more_sheets(connection, pages)
+        if sum(counted.values()) != pages_in + more:
+            raise BinderError(f"Batch {batch_id} does not balance: {balance_sentence(pages_in, more, counted)}.")
         plain = {outcome.value: n for outcome, n in counted.items()}
-        closed = {"ended_at": at, "pages_in": pages_in, "pages": list(pages), "balance": plain}
-        connection.execute(update(batch).where(batch.c.id == batch_id).values(**closed))
-        body = {"batch": batch_id, "pages_in": pages_in, "pages": list(pages), "balance": plain}
+        closed = {"pages_in": pages_in, "more_sheets": more, "pages": list(pages), "balance": plain}
+        connection.execute(update(batch).where(batch.c.id == batch_id).values(ended_at=at, **closed))
+        body = {"batch": batch_id, **closed}
         journal.append(connection, "batch-ended", body, at)
     return counted
 
@@ -89,10 +89,34 @@ def last_batch(engine: Engine) -> int | None:
         return connection.execute(select(batch.c.id).order_by(batch.c.id.desc()).limit(1)).scalar()
 
 
-def balance_sentence(pages_in: int, counted: dict[Outcome, int]) -> str:
+def balance_sentence(pages_in: int, more_sheets: int, counted: dict[Outcome, int]) -> str:
     """The balance in words, whether it holds or not."""
     parts = " + ".join(f"{n} {outcome.value}" for outcome, n in counted.items())
-    return f"{pages_in} pages in, {sum(counted.values())} accounted for ({parts})"
+    more = f" and {more_sheets} more sheets beside another" if more_sheets else ""
+    return f"{pages_in} pages in{more}, {sum(counted.values())} accounted for ({parts})"
+
+
+def _more_sheets(connection: Connection, pages: Sequence[int]) -> int:
+    """How many of the pages are further sheets of one picture.
+
+    BinderError if a picture's sheets are not all among the pages.
+    """
+    fed = Counter(pages)
+    near = page.c.id.between(min(pages, default=0), max(pages, default=0))
+    columns = (page.c.id, page.c.sha256, page.c.page_number, page.c.source_path, page.c.part, page.c.parts)
+    pictures: dict[tuple[str, int, str], list[int]] = {}
+    sheets: dict[tuple[str, int, str], int] = {}
+    more = 0
+    for row in connection.execute(select(*columns).where(near)):
+        if fed[row.id]:
+            key = (row.sha256, row.page_number, row.source_path)
+            pictures.setdefault(key, []).append(row.part)
+            sheets[key] = max(sheets.get(key, 1), row.parts)
+            more += fed[row.id] * (row.part > 1)
+    for key, parts in pictures.items():
+        if sorted(parts) != list(range(1, len(parts) + 1)) or len(parts) < sheets[key]:
+            raise BinderError(f"Page {key[1]} of {key[2]} shows several sheets, and not all of them are counted.")
+    return more
 
 
 def _record_from(row: Row[Any]) -> BatchRecord:
@@ -104,6 +128,7 @@ def _record_from(row: Row[Any]) -> BatchRecord:
         row.pages_in,
         tuple(row.pages or ()),
         {Outcome(k): v for k, v in row.balance.items()} if row.balance is not None else None,
+        row.more_sheets or 0,
     )
 
 

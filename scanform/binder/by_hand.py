@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Engine, Row, delete, insert, select, update
 from scanform.binder import journal
 from scanform.binder.history import page_readings
 from scanform.binder.pages import page_in
-from scanform.binder.rows import CONFIRMED_CONFIDENCE, PAGE_COLUMNS, field_rows, journal_page
+from scanform.binder.rows import BEFORE_COLUMN, CONFIRMED_CONFIDENCE, PAGE_COLUMNS, field_rows, journal_page
 from scanform.binder.schema import decision, field, page
 from scanform.binder.store import writing
 from scanform.binder.types import RecordedPage
@@ -89,7 +89,7 @@ def take_back_entry(engine: Engine, folder: Path, number: int, initials: str) ->
             )
         stored = connection.execute(select(page).where(page.c.id == number)).one()
         was = json.loads(readings[-2].body)
-        row = stored._asdict() | {column: was[column] for column in PAGE_COLUMNS}
+        row = stored._asdict() | {c: was.get(c, BEFORE_COLUMN.get(c)) for c in PAGE_COLUMNS}
         connection.execute(delete(field).where(field.c.page_id == number))
         connection.execute(update(page).where(page.c.id == number), row)
         journal.append(connection, "entry-taken-back", journal_page(number, row, ()) | {"initials": who})

@@ -37,6 +37,8 @@ def event_in_words(event: FieldEvent) -> str:
             return f"entered {new} by hand"
         case "entry-taken-back":
             return "took back the whole entry by hand"
+        case "doubted":
+            return f"doubted {new} after all: {event.reason}"
         case "taken-back":
             return f"took that back: {old} is {new} again ({event.new_state})"
         case _:

@@ -157,7 +157,13 @@ def _batch(
                 balance[outcome.value] += 1
                 _record_page(added, _other(batch_id, page_id, outcome, sha256), page_id, (), [], next(clock))
     ended = next(clock)
-    end: dict[str, Any] = {"batch": batch_id, "pages_in": len(numbers), "pages": numbers, "balance": balance}
+    end: dict[str, Any] = {
+        "batch": batch_id,
+        "pages_in": len(numbers),
+        "more_sheets": 0,
+        "pages": numbers,
+        "balance": balance,
+    }
     added.note("batch-ended", rfc8785.dumps(end), ended)
     row = {"id": batch_id, "begun_at": begun, "sources": sources, "ended_at": ended} | end
     del row["batch"]
