@@ -2,6 +2,7 @@
 
 from scanform.binder.binder import Binder, open_binder
 from scanform.binder.decisions import split_ref
+from scanform.binder.people import ROLES, password_fits
 from scanform.binder.settings import Settings
 from scanform.binder.types import (
     BatchRecord,
@@ -14,6 +15,7 @@ from scanform.binder.types import (
     LentDoubt,
     LoadReport,
     PageRecord,
+    Person,
     RecordedPage,
     VerifyReport,
     WaitingSort,
@@ -21,6 +23,7 @@ from scanform.binder.types import (
 from scanform.binder.values import checked_initials, checked_value
 
 __all__ = [
+    "ROLES",
     "BatchRecord",
     "Binder",
     "Decision",
@@ -32,6 +35,7 @@ __all__ = [
     "LentDoubt",
     "LoadReport",
     "PageRecord",
+    "Person",
     "RecordedPage",
     "Settings",
     "VerifyReport",
@@ -39,5 +43,6 @@ __all__ = [
     "checked_initials",
     "checked_value",
     "open_binder",
+    "password_fits",
     "split_ref",
 ]

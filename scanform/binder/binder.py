@@ -17,6 +17,7 @@ from scanform.binder import (
     journal,
     lending,
     pages,
+    people,
     register,
     settings,
     spot_checks,
@@ -36,6 +37,7 @@ from scanform.binder.types import (
     LentDoubt,
     LoadReport,
     PageRecord,
+    Person,
     RecordedPage,
     VerifyReport,
     WaitingSort,
@@ -218,6 +220,24 @@ class Binder:
         """Every decision in the order it was made, those taken back included."""
         return decisions.decisions(self._engine)
 
+    # People
+
+    def people(self) -> list[Person]:
+        """Everybody who was ever let in to the desk, by initials; ``role`` is None for those who no longer are."""
+        return people.people(self._engine)
+
+    def person_with(self, initials: str) -> Person | None:
+        """The person with those initials, also one who was shut out; None if nobody has them."""
+        return people.person_with(self._engine, initials)
+
+    def let_in(self, named: Person, password: str, by: str) -> None:
+        """Let somebody in to the desk, or change role and password; ``by``: initials of who says so."""
+        people.let_in(self._engine, self.folder, named, password, by)
+
+    def shut_out(self, initials: str, by: str) -> None:
+        """Let somebody in no longer; the name stays with the initials."""
+        people.shut_out(self._engine, self.folder, initials, by)
+
     # Doubts on loan
 
     def lend(self, holder: str, most: int, sort: str | None = None, without: Collection[str] = ()) -> list[LentDoubt]:
@@ -231,6 +251,10 @@ class Binder:
     def hand_back(self, holder: str, refs: Sequence[str] | None = None) -> None:
         """Let others have what somebody has on loan: all of it, or the doubts named."""
         lending.hand_back(self._engine, holder, refs)
+
+    def hand_back_all(self, holders: str) -> None:
+        """Let others have what all seats have on loan whose names begin so."""
+        lending.hand_back_all(self._engine, holders)
 
     def waiting_sorts(self) -> list[WaitingSort]:
         """What waits, sort by sort, in the order in which it is lent."""

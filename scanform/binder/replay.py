@@ -18,7 +18,7 @@ from scanform.binder.schema import journal
 __all__ = ["Replay", "replay"]
 
 Row = dict[str, Any]
-_TABLES = ("decision", "batch", "unit", "crew", "word", "template", "template_item", "spot_check", "setting")
+_TABLES = ("decision", "batch", "unit", "crew", "word", "template", "template_item", "spot_check", "setting", "person")
 
 
 @dataclass
@@ -104,6 +104,8 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
             tables["crew"].update({name: {"name": name} for name in body["names"]})
         case "words-loaded":
             tables["word"].update({(row["word"], row["category"]): row for row in body["rows"]})
+        case "person-set":
+            tables["person"][body["initials"]] = {k: body[k] for k in ("initials", "name", "role")}
         case "template-kept":
             key = {"template": body["template"], "version": body["version"]}
             tables["template"][tuple(key.values())] = key | {"title": body["title"]}

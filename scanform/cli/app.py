@@ -6,7 +6,21 @@ import sys
 
 import typer
 
-from scanform.cli import confirm, demo, desk, doubts, export, layout, press, read, settings, thresholds, trust, verify
+from scanform.cli import (
+    confirm,
+    demo,
+    desk,
+    desk_people,
+    doubts,
+    export,
+    layout,
+    press,
+    read,
+    settings,
+    thresholds,
+    trust,
+    verify,
+)
 from scanform.errors import ScanformError
 from scanform.form import CAUTION
 
@@ -27,6 +41,7 @@ app.command("layout")(layout.layout)
 app.command("read")(read.read)
 app.command("doubts")(doubts.doubts)
 app.command("desk")(desk.desk)
+app.command("desk-people")(desk_people.desk_people)
 app.command("confirm")(confirm.confirm)
 app.command("undo")(confirm.undo)
 app.command("export")(export.export_tables)
