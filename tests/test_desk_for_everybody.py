@@ -1,4 +1,4 @@
-"""The desk's pages by the rules of accessibility: axe-core finds no serious fault, on the office screen and a tablet."""
+"""The desk's pages for everybody: axe-core finds no serious fault, on the office screen and on a tablet."""
 
 from __future__ import annotations
 
