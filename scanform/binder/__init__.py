@@ -1,11 +1,19 @@
 """The record: pages, fields, people's decisions, the page archive, and the journal that proves them."""
 
 from scanform.binder.binder import Binder, open_binder
+from scanform.binder.by_hand import MAY_BE_ENTERED, entered_fields
 from scanform.binder.decisions import split_ref
+from scanform.binder.history import FieldEvent
+from scanform.binder.pages import NOT_READ
 from scanform.binder.people import ROLES, password_fits
+from scanform.binder.search import MOST_AT_ONCE, Filing, FoundSheet, FoundSheets, SheetQuery, SheetState
 from scanform.binder.settings import Settings
+from scanform.binder.turn import held_alone
 from scanform.binder.types import (
     BatchRecord,
+    CalendarDay,
+    Closing,
+    ClosingWish,
     Decision,
     Doubt,
     FiledSheet,
@@ -14,6 +22,7 @@ from scanform.binder.types import (
     JudgedField,
     LentDoubt,
     LoadReport,
+    Objection,
     PageRecord,
     Person,
     RecordedPage,
@@ -23,25 +32,40 @@ from scanform.binder.types import (
 from scanform.binder.values import checked_initials, checked_value
 
 __all__ = [
+    "MAY_BE_ENTERED",
+    "MOST_AT_ONCE",
+    "NOT_READ",
     "ROLES",
     "BatchRecord",
     "Binder",
+    "CalendarDay",
+    "Closing",
+    "ClosingWish",
     "Decision",
     "Doubt",
+    "FieldEvent",
     "FiledSheet",
+    "Filing",
+    "FoundSheet",
+    "FoundSheets",
     "ItemLabel",
     "JournalEntry",
     "JudgedField",
     "LentDoubt",
     "LoadReport",
+    "Objection",
     "PageRecord",
     "Person",
     "RecordedPage",
     "Settings",
+    "SheetQuery",
+    "SheetState",
     "VerifyReport",
     "WaitingSort",
     "checked_initials",
     "checked_value",
+    "entered_fields",
+    "held_alone",
     "open_binder",
     "password_fits",
     "split_ref",

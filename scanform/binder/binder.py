@@ -3,31 +3,45 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from pathlib import Path
 from types import TracebackType
 
+import pandas as pd
 from sqlalchemy import Engine
 
 from scanform.binder import (
     archive,
     batches,
+    by_hand,
+    calendar,
+    closings,
+    columns,
     decisions,
     doubts,
+    history,
     journal,
     lending,
     pages,
     people,
     register,
+    search,
     settings,
     spot_checks,
     templates,
+    turn,
     verify,
 )
+from scanform.binder.history import FieldEvent
+from scanform.binder.search import Filing, FoundSheets, SheetQuery
 from scanform.binder.settings import Settings
 from scanform.binder.store import open_store, reading
 from scanform.binder.types import (
     BatchRecord,
+    CalendarDay,
+    Closing,
+    ClosingWish,
     Decision,
     Doubt,
     FiledSheet,
@@ -42,7 +56,7 @@ from scanform.binder.types import (
     VerifyReport,
     WaitingSort,
 )
-from scanform.form.template import Template
+from scanform.form import Layout, Template
 from scanform.settle.types import Known, MeterReading, Outcome, SettledField, TradeWord, UnitRecord
 
 __all__ = ["Binder", "open_binder"]
@@ -93,21 +107,33 @@ class Binder:
 
     # Pages
 
+    def one_reader(self, on_wait: Callable[[str], None]) -> AbstractContextManager[None]:
+        """Hold the binder for reading pages into it, in a ``with``; others who want the same wait for their turn.
+
+        ``on_wait`` gets the same sentence now and then while the wait is long; what it raises ends the wait.
+        BinderError if the folder cannot be used.
+        """
+        return turn.one_reader(self.folder, on_wait)
+
     def record_page(self, record: PageRecord) -> RecordedPage:
-        """Record a page and its journal entry together; a page known by bytes, number and path stays as it is."""
+        """Record a page and its journal entry together; what is known by bytes, number, path and part stays."""
         return pages.record_page(self._engine, self.folder, record)
 
     def read_again(self, number: int, record: PageRecord) -> RecordedPage:
-        """A new reading in the place of a page on record as an unknown form; BinderError if it is anything else."""
+        """A new reading in the place of a page whose outcome is in ``NOT_READ``; BinderError for any other."""
         return pages.read_again(self._engine, self.folder, number, record)
 
-    def page_for(self, sha256: str, page_number: int, source_path: str) -> RecordedPage | None:
-        """The very page, if it is on the record."""
-        return pages.page_for(self._engine, sha256, page_number, source_path)
+    def page_for(self, sha256: str, page_number: int, source_path: str, part: int = 1) -> RecordedPage | None:
+        """The very page, if it is on the record; ``part`` says which sheet of the picture."""
+        return pages.page_for(self._engine, sha256, page_number, source_path, part)
 
-    def page_with_bytes(self, sha256: str, page_number: int) -> RecordedPage | None:
-        """The first page recorded with these bytes and number, under whatever path."""
-        return pages.page_with_bytes(self._engine, sha256, page_number)
+    def sheets_of_picture(self, sha256: str, page_number: int, source_path: str) -> tuple[RecordedPage, ...]:
+        """Every sheet on record of one picture, in their order; mostly one."""
+        return pages.sheets_of_picture(self._engine, sha256, page_number, source_path)
+
+    def page_with_bytes(self, sha256: str, page_number: int, part: int = 1) -> RecordedPage | None:
+        """The first page recorded with these bytes, number and part, under whatever path."""
+        return pages.page_with_bytes(self._engine, sha256, page_number, part)
 
     def page_numbered(self, number: int) -> RecordedPage | None:
         """The page with that record number."""
@@ -117,9 +143,25 @@ class Binder:
         """Every page with its fields, by record number."""
         return pages.pages_where(self._engine)
 
+    def pages_numbered(self, numbers: Sequence[int]) -> list[RecordedPage]:
+        """Pages with their fields in the order of ``numbers``; numbers that do not exist are left out."""
+        return pages.pages_numbered(self._engine, numbers)
+
     def sheets_with_serial(self, serial: str) -> list[RecordedPage]:
         """Every page read as the sheet with that serial, oldest first."""
         return pages.sheets_with_serial(self._engine, serial)
+
+    def sheets_alike(self, template: str, version: int, unit: str | None, date: dt.date | None) -> list[RecordedPage]:
+        """Every page read as a sheet of this template and filed under this unit or this date, oldest first."""
+        return pages.sheets_alike(self._engine, template, version, unit, date.isoformat() if date else None)
+
+    def find_sheets(self, query: SheetQuery, start: int = 0, at_most: int = 50) -> FoundSheets:
+        """Pages that a query finds, newest first, without their fields; UsageError if they cannot be asked for."""
+        return search.find_sheets(self._engine, query, start, at_most)
+
+    def filings(self) -> Filing:
+        """The units and templates that pages on record are filed under."""
+        return search.filings(self._engine)
 
     # Batches
 
@@ -141,6 +183,10 @@ class Binder:
     def batch(self, batch_id: int) -> BatchRecord:
         """A batch as it stands; BinderError if there is none with that id."""
         return batches.batch_record(self._engine, batch_id)
+
+    def batches(self, start: int = 0, at_most: int = 50) -> list[BatchRecord]:
+        """Batches ``start`` and following, the newest first."""
+        return batches.batches(self._engine, start, at_most)
 
     def last_batch(self) -> int | None:
         """The newest batch's id, None if there is none."""
@@ -216,6 +262,21 @@ class Binder:
         """Take back this person's last standing decision; UsageError if there is none."""
         return decisions.undo_last(self._engine, self.folder, initials)
 
+    def enter_by_hand(
+        self,
+        number: int,
+        layout: Layout,
+        values: Mapping[str, str | bool | None],
+        initials: str,
+        serial: str | None = None,
+    ) -> RecordedPage:
+        """Record what a person reads on a page that was not read; UsageError says what is wrong with it."""
+        return by_hand.enter_by_hand(self._engine, self.folder, number, layout, values, initials, serial)
+
+    def take_back_entry(self, number: int, initials: str) -> RecordedPage:
+        """Make a page that was entered by hand what it was before; UsageError if it was not, or was corrected since."""
+        return by_hand.take_back_entry(self._engine, self.folder, number, initials)
+
     def decisions(self) -> list[Decision]:
         """Every decision in the order it was made, those taken back included."""
         return decisions.decisions(self._engine)
@@ -237,6 +298,10 @@ class Binder:
     def shut_out(self, initials: str, by: str) -> None:
         """Let somebody in no longer; the name stays with the initials."""
         people.shut_out(self._engine, self.folder, initials, by)
+
+    def last_entries(self, number: int) -> dict[str, int]:
+        """By field id what :meth:`confirm` takes as ``seen``; 0 for the fields of that page that are left out."""
+        return decisions.last_entries(self._engine, number)
 
     # Doubts on loan
 
@@ -271,6 +336,58 @@ class Binder:
     def doubt_at(self, ref: str) -> LentDoubt | None:
         """A doubt as it stands, lent to nobody; None if the field does not wait."""
         return lending.doubt_at(self._engine, ref)
+
+    # What people say beside the paper
+
+    def close_defects(self, wishes: Sequence[ClosingWish], initials: str) -> list[Closing]:
+        """Put closings of defects on the record, all or none; UsageError says what is wrong with one of them."""
+        return closings.close_defects(self._engine, self.folder, wishes, initials)
+
+    def withdraw_closing(self, ref: str, initials: str) -> Closing:
+        """Take back the last closing of a report; UsageError if there is none."""
+        return closings.withdraw_closing(self._engine, self.folder, ref, initials)
+
+    def closings(self) -> list[Closing]:
+        """Every closing in the order it was made, those taken back included."""
+        return closings.closings(self._engine)
+
+    def load_calendar(self, csv_path: Path, initials: str) -> LoadReport:
+        """Take days in use and not in use from a CSV file; UsageError names file, line and column."""
+        return calendar.load_calendar(self._engine, self.folder, Path(csv_path), initials)
+
+    def calendar(self) -> list[CalendarDay]:
+        """What the office says about days, by unit and day."""
+        return calendar.calendar_days(self._engine)
+
+    # Columns for lists
+
+    def sheet_columns(self) -> pd.DataFrame:
+        """Every sheet read, one row each; see :func:`scanform.binder.columns.sheets`."""
+        return columns.sheets(self._engine)
+
+    def written_columns(self, begins: Sequence[str]) -> pd.DataFrame:
+        """What is written in fields by the beginning of their ids; see :func:`scanform.binder.columns.written`."""
+        return columns.written(self._engine, begins)
+
+    def defect_columns(self) -> pd.DataFrame:
+        """Every answer Defect; see :func:`scanform.binder.columns.defects_said`."""
+        return columns.defects_said(self._engine)
+
+    def defect_line_columns(self) -> pd.DataFrame:
+        """All that stands on defect lines; see :func:`scanform.binder.columns.defect_lines`."""
+        return columns.defect_lines(self._engine)
+
+    def marked_day_columns(self, sheets: Sequence[int]) -> pd.DataFrame:
+        """On which days of weeks' sheets any sign stands; see :func:`scanform.binder.columns.marked_days`."""
+        return columns.marked_days(self._engine, sheets)
+
+    def places(self, sheets: Sequence[int]) -> pd.DataFrame:
+        """Where some sheets came from; see :func:`scanform.binder.columns.places`."""
+        return columns.places(self._engine, sheets)
+
+    def field_columns(self, sheets: Sequence[int]) -> pd.DataFrame:
+        """All fields of some sheets; see :func:`scanform.binder.columns.fields_of`."""
+        return columns.fields_of(self._engine, sheets)
 
     # Spot checks and settings
 
@@ -307,6 +424,10 @@ class Binder:
         return settings.change_settings(self._engine, self.folder, initials, thresholds=dict(thresholds))
 
     # The history
+
+    def field_history(self, number: int, field_id: str) -> list[FieldEvent]:
+        """What happened to a field, oldest first: read, confirmed, taken back; from the journal."""
+        return history.field_history(self._engine, number, field_id)
 
     def journal(self) -> list[JournalEntry]:
         """The whole history, oldest first, as it stands: :meth:`verify` says whether it is whole."""

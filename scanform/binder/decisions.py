@@ -19,7 +19,7 @@ from scanform.binder.waiting import note_waiting
 from scanform.errors import FieldTaken, UsageError
 from scanform.settle.types import Outcome, SettledField, State
 
-__all__ = ["confirm", "decisions", "last_entry_about", "split_ref", "undo_last"]
+__all__ = ["confirm", "decisions", "last_entries", "last_entry_about", "split_ref", "undo_last"]
 
 _FILED_UNDER = ("unit", "date")  # fields that also say where the sheet is filed
 
@@ -118,6 +118,14 @@ def last_entry_about(connection: Connection, page_id: int, field_id: str) -> int
     return connection.execute(query).scalar() or 0
 
 
+def last_entries(engine: Engine, number: int) -> dict[str, int]:
+    """The journal entry that last changed a field of a page, by field id; fields as they were read are left out."""
+    latest = func.max(func.max(decision.c.seq, func.coalesce(decision.c.undone_by, 0)))
+    query = select(decision.c.field_id, latest.label("entry")).where(decision.c.page_id == number)
+    with reading(engine) as connection:
+        return {row.field_id: row.entry for row in connection.execute(query.group_by(decision.c.field_id))}
+
+
 def _taken(connection: Connection, row: Row[Any]) -> FieldTaken:
     same_field = (decision.c.page_id == row.page_id) & (decision.c.field_id == row.field_id)
     standing = select(decision).where(same_field & decision.c.undone_by.is_(None)).order_by(decision.c.seq.desc())
@@ -201,7 +209,8 @@ def _apply(connection: Connection, body: dict[str, Any]) -> None:
 
 def _with_kind() -> Any:
     same = (field.c.page_id == decision.c.page_id) & (field.c.field_id == decision.c.field_id)
-    return select(decision, field.c.kind).join(field, same)
+    # Outer: the fields of an entry by hand that was taken back are gone, what was said about them is not.
+    return select(decision, field.c.kind).join(field, same, isouter=True)
 
 
 def _decision_from(row: Row[Any]) -> Decision:

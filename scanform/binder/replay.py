@@ -11,6 +11,7 @@ from typing import Any
 import rfc8785
 from sqlalchemy import Connection, select
 
+from scanform.binder.closings import closing_row
 from scanform.binder.journal import NOTHING_YET, Head, entry_hash
 from scanform.binder.rows import stored_value
 from scanform.binder.schema import journal
@@ -18,7 +19,10 @@ from scanform.binder.schema import journal
 __all__ = ["Replay", "replay"]
 
 Row = dict[str, Any]
-_TABLES = ("decision", "batch", "unit", "crew", "word", "template", "template_item", "spot_check", "setting", "person")
+_TABLES = (
+    *("decision", "batch", "unit", "crew", "word", "template", "template_item", "spot_check", "setting"),
+    *("closing", "calendar", "person"),
+)
 
 
 @dataclass
@@ -82,21 +86,35 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
                 )
             told.page_seq[body["page"]] = entry.seq
             tables["spot_check"].update(_spot_checks(body))
+        case "field-doubted":
+            told.changes[body["page"]].append(body)
+        case "page-entered-by-hand" | "entry-taken-back":
+            if body["page"] not in told.page_seq:
+                told.problems.append(f"Journal entry {entry.seq} enters page {body['page']}, which nothing recorded.")
+            told.page_seq[body["page"]] = entry.seq
+            told.changes.pop(body["page"], None)  # they were about fields that the page no longer has
         case "field-confirmed":
             told.changes[body["page"]].append(body)
             tables["decision"][entry.seq] = _decision(entry, body)
         case "decision-undone":
             told.changes[body["page"]].append(body)
             tables["decision"][body["undoes"]]["undone_by"] = entry.seq
+        case "defect-closed":
+            tables["closing"][entry.seq] = closing_row(entry.seq, entry.at, body)
+        case "closing-withdrawn":
+            tables["closing"][body["undoes"]]["undone_by"] = entry.seq
+        case "calendar-loaded":
+            tables["calendar"].update({(row["unit"], row["day"]): row for row in body["rows"]})
         case "batch-begun":
             tables["batch"][body["batch"]] = {
                 "id": body["batch"],
                 "begun_at": entry.at,
                 "sources": body["sources"],
-                **dict.fromkeys(("ended_at", "pages_in", "pages", "balance")),
+                **dict.fromkeys(("ended_at", "pages_in", "more_sheets", "pages", "balance")),
             }
         case "batch-ended":
             ended = {"ended_at": entry.at} | {k: body[k] for k in ("pages_in", "pages", "balance")}
+            ended["more_sheets"] = body.get("more_sheets")  # batches closed before version 3 do not say
             tables["batch"][body["batch"]].update(ended)
         case "units-loaded":
             tables["unit"].update({row["unit"]: row for row in body["rows"]})

@@ -16,12 +16,19 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    text,
 )
 
 __all__ = [
+    "DEFECT_SAID",
+    "ENTRY_WRITTEN",
     "JOURNAL_GUARDS",
+    "OUTGROWN_INDEXES",
+    "PAGE_OF_ENTRY",
     "SCHEMA_VERSION",
     "batch",
+    "calendar",
+    "closing",
     "crew",
     "decision",
     "field",
@@ -51,6 +58,9 @@ meta = Table(
     Column("value", String, nullable=False),
 )
 
+# The page that an entry is about, NULL if about none; a query has to say it in these words for the index to serve it.
+PAGE_OF_ENTRY = "CASE WHEN json_valid(body) THEN json_extract(body, '$.page') END"
+
 journal = Table(
     "journal",
     metadata,
@@ -60,6 +70,7 @@ journal = Table(
     Column("body", Text, nullable=False),  # RFC 8785 canonical JSON
     Column("previous_hash", String(64), nullable=False),
     Column("hash", String(64), nullable=False),
+    Index("journal_page", text(PAGE_OF_ENTRY)),
 )
 
 batch = Table(
@@ -70,6 +81,7 @@ batch = Table(
     Column("sources", JSON, nullable=False),
     Column("ended_at", String),
     Column("pages_in", Integer),
+    Column("more_sheets", Integer),  # sheets found beside another in one picture; None if closed before version 3
     Column("pages", JSON),  # page ids in input order, pages known from earlier batches included
     Column("balance", JSON),
 )
@@ -94,11 +106,22 @@ page = Table(
     Column("height_px", Integer),
     Column("residual_mm", Float),
     Column("ink_signature", LargeBinary),
-    UniqueConstraint("sha256", "page_number", "source_path"),
+    Column("part", Integer, nullable=False, default=1),  # 1, but for further sheets in the same picture
+    Column("parts", Integer, nullable=False, default=1),  # how many sheets the picture has
+    UniqueConstraint("sha256", "page_number", "source_path", "part"),
     Index("page_serial", "serial"),
     Index("page_unit_date", "unit", "date"),
     Index("page_batch", "batch_id"),
+    # In the order in which pages are shown, with all that they are found by: neither sorting nor counting opens a row.
+    Index("page_found", "date", "outcome", "unit", "template", "serial"),
+    # Lists go by these columns alone; the rows themselves carry ink signatures of some kilobytes.
+    Index("page_filed", "outcome", "unit", "date", "template", "version", "serial"),
 )
+
+# Lists over a hundred thousand sheets need one field in fifty. SQLite takes a partial index only for a query that
+# repeats its condition word for word, so both are written once, here.
+DEFECT_SAID = "value = 'defect'"
+ENTRY_WRITTEN = "value IS NOT NULL AND kind NOT IN ('choice', 'mark')"
 
 # ``read_*`` is what the machine said and never changes; ``value`` and ``state`` are what holds now.
 field = Table(
@@ -116,7 +139,25 @@ field = Table(
     Column("read_confidence", Float, nullable=False),
     Column("reasons", Text, nullable=False),  # JSON list of sentences
     Column("details", Text, nullable=False),  # JSON: polygon in 0.1 px, alternatives with probabilities
-    Index("field_state", "state"),
+    Index("field_state_page", "state", "page_id"),
+    Index(
+        "field_defect",
+        "page_id",
+        "field_id",
+        "state",
+        "critical",
+        sqlite_where=text(DEFECT_SAID),
+        postgresql_where=text(DEFECT_SAID),
+    ),
+    Index(
+        "field_entry",
+        "field_id",
+        "page_id",
+        "value",
+        "state",
+        sqlite_where=text(ENTRY_WRITTEN),
+        postgresql_where=text(ENTRY_WRITTEN),
+    ),
 )
 
 # One row a decision of a person; ``undone_by`` is the journal entry that took it back.
@@ -179,6 +220,33 @@ password = Table(
     Column("hash", String, nullable=False),
 )
 
+# What a person says closed a defect, beside the workshop's block on paper. ``field_id`` names one report of it: the
+# line, or the item's answer. ``undone_by`` is the journal entry that took it back.
+closing = Table(
+    "closing",
+    metadata,
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("page_id", Integer, ForeignKey("page.id"), nullable=False),
+    Column("field_id", String, nullable=False),
+    Column("at", String, nullable=False),
+    Column("initials", String, nullable=False),
+    Column("repair", String, nullable=False),  # repaired or not-needed
+    Column("closed_on", String, nullable=False),
+    Column("closed_by", String, nullable=False),
+    Column("paper", String, nullable=False),
+    Column("undone_by", Integer),
+)
+
+# Days on which a unit was or was not in use, as the office knows them; unit "*" stands for every unit.
+calendar = Table(
+    "calendar",
+    metadata,
+    Column("unit", String, primary_key=True),
+    Column("day", String, primary_key=True),
+    Column("in_use", Boolean, nullable=False),
+    Column("note", String),
+)
+
 setting = Table(
     "setting",
     metadata,
@@ -224,6 +292,8 @@ template_item = Table(
     Column("text", String, nullable=False),
     Column("critical", Boolean, nullable=False),
 )
+
+OUTGROWN_INDEXES = ("field_state",)  # of earlier versions, each contained in one that there is now
 
 # The database itself refuses to rewrite history; whoever drops these is still caught by the hash chain.
 JOURNAL_GUARDS = (

@@ -11,6 +11,9 @@ from scanform.settle.types import Outcome, SettledField, State
 
 __all__ = [
     "BatchRecord",
+    "CalendarDay",
+    "Closing",
+    "ClosingWish",
     "Decision",
     "Doubt",
     "ItemLabel",
@@ -18,6 +21,7 @@ __all__ = [
     "JudgedField",
     "LentDoubt",
     "LoadReport",
+    "Objection",
     "PageRecord",
     "Person",
     "RecordedPage",
@@ -27,13 +31,23 @@ __all__ = [
 
 
 @dataclass(frozen=True)
+class Objection:
+    """Why an accepted field of a sheet on record (by its number) is to be doubted after all, as a sentence."""
+
+    number: int
+    field_id: str
+    reason: str
+
+
+@dataclass(frozen=True)
 class PageRecord:
     """One page as the rooms above hand it over.
 
     ``source`` is the file as the user named it, ``source_path`` the same resolved to an absolute path,
     ``page_number`` counts from 1. ``fields`` are in the order of the sheet; empty unless ``outcome`` is read.
     ``unit`` and ``date`` are what the sheet is filed under. ``ink_signature`` is whatever tells two scans of
-    one sheet apart from two sheets; the binder only keeps it.
+    one sheet apart from two sheets; the binder only keeps it. ``part`` of ``parts``: which sheet of its picture it is.
+    ``objections``: fields of earlier sheets that this one casts doubt on; recorded along with it.
     """
 
     source: str
@@ -53,6 +67,9 @@ class PageRecord:
     fields: tuple[SettledField, ...] = ()
     ink_signature: bytes | None = None
     batch_id: int | None = None
+    part: int = 1
+    parts: int = 1
+    objections: tuple[Objection, ...] = ()
 
     def field(self, field_id: str) -> SettledField | None:
         """The field with that id, None if the page has none."""
@@ -133,6 +150,49 @@ class Decision:
 
 
 @dataclass(frozen=True)
+class ClosingWish:
+    """What a person says closed a defect. ``ref`` is any one report of it, such as ``12.defect.1``.
+
+    ``repair``: ``repaired`` or ``not-needed``. ``closed_by``: the competent person. ``paper``: the work order, list or
+    screen that says so.
+    """
+
+    ref: str
+    repair: str
+    closed_on: dt.date
+    closed_by: str
+    paper: str
+
+
+@dataclass(frozen=True)
+class Closing:
+    """A closing on the record; ``seq`` is its journal entry, ``initials`` are of whoever entered it.
+
+    ``undone_by`` is the entry that took it back, None while it stands.
+    """
+
+    seq: int
+    ref: str
+    at: dt.datetime
+    initials: str
+    repair: str
+    closed_on: dt.date
+    closed_by: str
+    paper: str
+    undone_by: int | None
+
+
+@dataclass(frozen=True)
+class CalendarDay:
+    """A day of which the office says whether a unit was in use; unit ``*`` stands for every unit."""
+
+    unit: str
+    day: dt.date
+    in_use: bool
+    note: str | None = None
+
+
+@dataclass(frozen=True)
 class JudgedField:
     """A field of a sheet as the machine read it, and whether a person has found it right.
 
@@ -165,6 +225,7 @@ class BatchRecord:
     """One run over a stack. ``ended_at``, ``pages_in`` and ``balance`` are None while it has not ended.
 
     ``pages``: record numbers in input order; pages that were known from an earlier batch are among them.
+    ``more_sheets``: how many of them are further sheets of one picture; the outcomes come to ``pages_in`` and these.
     """
 
     id: int
@@ -174,6 +235,7 @@ class BatchRecord:
     pages_in: int | None
     pages: tuple[int, ...]
     balance: Mapping[Outcome, int] | None
+    more_sheets: int = 0
 
 
 @dataclass(frozen=True)

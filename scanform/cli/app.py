@@ -7,7 +7,9 @@ import sys
 import typer
 
 from scanform.cli import (
+    close,
     confirm,
+    defects,
     demo,
     desk,
     desk_people,
@@ -20,8 +22,10 @@ from scanform.cli import (
     thresholds,
     trust,
     verify,
+    watch,
 )
-from scanform.errors import ScanformError
+from scanform.errors import ExitCode, ScanformError
+from scanform.files import told
 from scanform.form import CAUTION
 
 __all__ = ["app", "main"]
@@ -39,11 +43,15 @@ app = typer.Typer(
 app.command("print")(press.print_sheets)
 app.command("layout")(layout.layout)
 app.command("read")(read.read)
+app.command("watch")(watch.watch)
 app.command("doubts")(doubts.doubts)
 app.command("desk")(desk.desk)
 app.command("desk-people")(desk_people.desk_people)
 app.command("confirm")(confirm.confirm)
 app.command("undo")(confirm.undo)
+app.command("defects")(defects.defects)
+app.command("close")(close.close)
+app.command("reopen")(close.reopen)
 app.command("export")(export.export_tables)
 app.command("trust")(trust.trust)
 app.command("thresholds")(thresholds.thresholds)
@@ -61,3 +69,7 @@ def main() -> None:
         sys.exit(problem.exit_code)
     except BrokenPipeError:
         sys.exit(0)  # the reader of a pipe (head, less) has seen enough
+    except OSError as problem:  # a disk or a share that failed where no command foresaw it
+        name = f"{problem.filename}: " if problem.filename else ""
+        sys.stderr.write(f"scanform: {name}{told(problem)}, then run the same command again; the record is kept.\n")
+        sys.exit(ExitCode.BAD_INPUT)

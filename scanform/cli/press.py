@@ -9,10 +9,13 @@ from typing import Annotated
 import pandas as pd
 import typer
 
+from scanform.binder import open_binder
 from scanform.cli.options import PaperSize, say
 from scanform.errors import UsageError
-from scanform.form import Paper, find_template, lay_out, new_pad_id, unit_characters
+from scanform.form import Paper, Template, find_template, lay_out, new_pad_id, unit_characters
 from scanform.press import StillOpen, pad_sheets, parse_day, parse_week, write_sheets
+from scanform.report import defect_register
+from scanform.report import still_open as still_open_ones
 
 __all__ = ["print_sheets"]
 
@@ -36,12 +39,17 @@ def print_sheets(
         Path | None,
         typer.Option(help="CSV of open defects (columns words, and if known unit, item, since) to show on the sheets."),
     ] = None,
+    binder: Annotated[
+        Path | None, typer.Option(help="The record: the unit's open defects stand on the sheets, dangerous ones first.")
+    ] = None,
 ) -> None:
     """Print check sheets as a PDF.
 
     Blank sheets:            scanform print site-machine --out blank.pdf --copies 20
 
     A pad for a unit's week: scanform print site-machine --unit WL-07 --week 2026-W48 --out pad.pdf
+
+    With open defects on it: scanform print site-machine --unit WL07 --week 2026-W48 --binder quarry --out pad.pdf
 
     A printed unit or date needs no handwriting: it stands on the sheet and in its code. Print at 100 %, not "fit to
     page": the boxes should be 5 mm wide.
@@ -51,7 +59,11 @@ def print_sheets(
     days = parse_week(week) if week else (parse_day(day),) if day else ()
     kind = find_template(template)
     layout = lay_out(kind, paper)
+    if still_open is not None and binder is not None:
+        raise UsageError("--still-open and --binder: give one of the two.")
     open_defects = _still_open(still_open, unit) if still_open else None
+    if binder is not None:
+        open_defects = _open_in_binder(binder, unit, kind)
     sheets = pad_sheets(kind, paper.value, new_pad_id(), unit=unit, days=days, copies=copies, still_open=open_defects)
     try:
         write_sheets(out, layout, sheets)
@@ -62,6 +74,24 @@ def print_sheets(
         say(f"1 sheet in {out}, serial {first}.")
     else:
         say(f"{len(sheets)} sheets in {out}, serials {first} to {last}.")
+
+
+def _open_in_binder(folder: Path, unit: str | None, template: Template) -> tuple[StillOpen, ...]:
+    if unit is None:
+        raise UsageError(f"--binder {folder}: it holds several units' defects; say which one with --unit.")
+    with open_binder(folder) as record:
+        register = still_open_ones(defect_register(record))
+    numbers = {f"item.{item.name}": item.number for item in template.items}
+    return tuple(
+        # The item's number is the one that this template gives it; an unsure reading is not printed as a fact.
+        StillOpen(
+            (defect.words or defect.item_text or "no words") + (" (?)" if defect.doubts else ""),
+            numbers.get(defect.item or ""),
+            defect.first,
+        )
+        for defect in register
+        if unit_characters(defect.unit or "") == unit_characters(unit)
+    )
 
 
 def _still_open(path: Path, unit: str | None) -> tuple[StillOpen, ...]:

@@ -11,11 +11,12 @@ from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from scanform.binder import Binder, open_binder
-from scanform.desk import home, ink, settling, signing_in
+from scanform.desk import batches, entering, home, ink, settling, sheets, signing_in
 from scanform.desk.access import Role, Session, Sessions
 from scanform.desk.answers import ANSWERS, add_answers
 from scanform.desk.guards import LOOPBACK, Guards
 from scanform.desk.page_pictures import PagePictures
+from scanform.desk.stack_reader import StackReader
 from scanform.desk.tries import Tries
 
 __all__ = ["create_app"]
@@ -23,7 +24,7 @@ __all__ = ["create_app"]
 _STATIC = Path(__file__).parent / "static"
 
 # Each page of the desk is a module with a ``router``; add a new one here and its place in ``pages.NAVIGATION``.
-_ROUTERS = (signing_in.router, home.router, settling.router, ink.router)
+_ROUTERS = (signing_in.router, home.router, settling.router, ink.router, sheets.router, entering.router, batches.router)
 
 
 def create_app(
@@ -45,13 +46,16 @@ def create_app(
 
     @asynccontextmanager
     async def closing(_app: FastAPI) -> AsyncIterator[None]:
+        app.state.reader.begin()
         yield
+        app.state.reader.end()
         binder.close()
 
     # No documentation pages: they would load scripts from elsewhere.
     app = FastAPI(title="scanform desk", lifespan=closing, openapi_url=None, responses=ANSWERS)
     app.state.binder = binder
     app.state.pictures = PagePictures(binder)
+    app.state.reader = StackReader(binder)
     app.state.sessions = Sessions(partial(_still_allowed, binder), tls)
     app.state.tries = Tries()
     app.state.tls = tls

@@ -2,12 +2,15 @@
 
 from scanform.report.assurance import Assurance, assurance, assurance_by_family, per_thousand
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
+from scanform.report.closing_list import close_by_name, close_from_csv
 from scanform.report.defects import DefectEntry
 from scanform.report.export import FORMATS, export
 from scanform.report.guard import guarded, unguarded
 from scanform.report.ink import cut_ink, quarter_turns, turned
 from scanform.report.pads import PadBack, pads_back
 from scanform.report.pictures import draw_page, write_crop
+from scanform.report.register import Closure, Defect, defect_register, still_open
+from scanform.report.register_table import register_table, write_defects
 from scanform.report.site_thresholds import Proposal, proposals, thresholds_after
 from scanform.report.summary import BatchSummary, batch_summary
 from scanform.report.tables import tables
@@ -20,6 +23,8 @@ __all__ = [
     "FORMATS",
     "Assurance",
     "BatchSummary",
+    "Closure",
+    "Defect",
     "DefectEntry",
     "PadBack",
     "Proposal",
@@ -27,7 +32,10 @@ __all__ = [
     "assurance_by_family",
     "batch_summary",
     "clopper_pearson",
+    "close_by_name",
+    "close_from_csv",
     "cut_ink",
+    "defect_register",
     "draw_page",
     "export",
     "guarded",
@@ -35,6 +43,8 @@ __all__ = [
     "per_thousand",
     "proposals",
     "quarter_turns",
+    "register_table",
+    "still_open",
     "tables",
     "thresholds_after",
     "turned",
@@ -42,4 +52,5 @@ __all__ = [
     "upper_bound",
     "value_in_words",
     "write_crop",
+    "write_defects",
 ]

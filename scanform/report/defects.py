@@ -5,17 +5,18 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Protocol
 
 from scanform.binder import Binder, ItemLabel, RecordedPage
 from scanform.form import DAYS, date_of, parted
 from scanform.settle import goes_on
 from scanform.settle.short_form import ShortForm, short_form
 from scanform.settle.ties import clear_item
-from scanform.settle.types import Outcome, SettledField, State
+from scanform.settle.types import Outcome, State
 from scanform.settle.vocabulary import Vocabulary, vocabulary_for
 
-__all__ = ["DefectEntry", "Labels", "defects_of", "in_order_of_danger", "standing"]
+__all__ = ["DefectEntry", "Labels", "Said", "defects_of", "defects_said", "in_order_of_danger", "standing"]
 
 DEFECT = "defect"
 _LINE = re.compile(r"defect\.(\d+)(?:\.(item|day|repair))?")
@@ -33,7 +34,8 @@ class DefectEntry:
     is meant. ``state`` is that of the weakest part.
     ``original``: the line as the ink says it letter by letter, None where nothing was read by machine. ``part``,
     ``position``, ``complaint``: the words' short form, empty where they do not say. ``tied_by``: "number" if a number
-    before the line says which item is meant, "words" if only the words do, None if neither.
+    before the line says which item is meant, "words" if only the words do, None if neither. ``field``: the line, or the
+    answer where nothing is written. ``repair_state``: of the workshop's answer, None where there is none.
     """
 
     sheet: int
@@ -51,6 +53,37 @@ class DefectEntry:
     position: str = ""
     complaint: str = ""
     tied_by: str | None = None
+    field: str = ""
+    repair_state: State | None = None
+
+    @property
+    def ref(self) -> str:
+        """What a person types for this report, such as ``12.defect.1``."""
+        return f"{self.sheet}.{self.field}"
+
+
+class Said(Protocol):
+    """What a field of a sheet says, as far as defects need it."""
+
+    @property
+    def id(self) -> str:
+        """The field's id."""
+
+    @property
+    def value(self) -> str | bool | None:
+        """What is written."""
+
+    @property
+    def state(self) -> State:
+        """How far it can be relied on."""
+
+    @property
+    def critical(self) -> bool:
+        """Whether it is about a safety-critical item."""
+
+    @property
+    def original(self) -> str | None:
+        """The words as the ink says them."""
 
 
 class Labels:
@@ -63,7 +96,11 @@ class Labels:
 
     def of(self, page: RecordedPage) -> dict[str, ItemLabel]:
         """Labels by field id; empty where the template was never remembered."""
-        template, version = key = page.record.template, page.record.version
+        return self.of_template(page.record.template, page.record.version)
+
+    def of_template(self, template: str | None, version: int | None) -> dict[str, ItemLabel]:
+        """The same by the template's name and version."""
+        key = template, version
         if key not in self._kept:
             known = template is not None and version is not None
             items = self._binder.items(template, version) if known else []  # type: ignore[arg-type]
@@ -72,7 +109,11 @@ class Labels:
 
     def vocabulary(self, page: RecordedPage) -> Vocabulary:
         """The words that were known when its lines were read, or are by now."""
-        return vocabulary_for(self._words, tuple(label.text for label in self.of(page).values()))
+        return self.vocabulary_of(self.of(page))
+
+    def vocabulary_of(self, labels: dict[str, ItemLabel]) -> Vocabulary:
+        """The same by the items of a template."""
+        return vocabulary_for(self._words, tuple(label.text for label in labels.values()))
 
     def defects(self, page: RecordedPage) -> list[DefectEntry]:
         """The defects of a sheet, as :func:`defects_of` gives them."""
@@ -83,13 +124,25 @@ def defects_of(page: RecordedPage, labels: dict[str, ItemLabel], vocabulary: Voc
     """The defects of a sheet in the order of its items, lines without an item last; none if it was not read."""
     if page.record.outcome != Outcome.READ:
         return []
-    fields = {f.id: f for f in page.record.fields}
+    return defects_said(page.number, page.record.unit, page.record.date, page.record.fields, labels, vocabulary)
+
+
+def defects_said(
+    sheet: int,
+    unit: str | None,
+    date: dt.date | None,
+    said: Sequence[Said],
+    labels: dict[str, ItemLabel],
+    vocabulary: Vocabulary,
+) -> list[DefectEntry]:
+    """The same from a sheet's fields alone; only its answers Defect and its defect lines need be among them."""
+    fields = {f.id: f for f in said}
     by_number = {label.number: label for label in labels.values()}
     texts = [(label.number, label.text) for label in labels.values()]
-    lines = _lines(page.record.fields)
+    lines = _lines(said)
     entries: list[DefectEntry] = []
     spoken_for: set[str] = set()
-    ticked = _ticked(page.record.fields)
+    ticked = _ticked(said)
     for line in lines:
         number = _number(line.get("item"))
         tied_by = "number" if number in by_number else None
@@ -103,27 +156,28 @@ def defects_of(page: RecordedPage, labels: dict[str, ItemLabel], vocabulary: Voc
             spoken_for.add(label.field_id)
             marked = f"{label.field_id}.{day}" if day is not None else label.field_id
             parts += [fields[marked]] if marked in fields else []
-        entries.append(_entry(page, number, label, line, parts, day, short_form(_words(line), vocabulary), tied_by))
+        entry = _entry(number, label, line, parts, short_form(_words(line), vocabulary), tied_by)
+        entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, day)))
     for item, marks in ticked.items():
         if item not in spoken_for:
             label = labels.get(item) or ItemLabel(item, 0, item.removeprefix("item."), marks[0].critical)
             # A defect that stands for days is one defect, of the day on which it was found.
             found_on = parted(marks[0].id)[1]
-            short = short_form("", vocabulary)
-            entries.append(_entry(page, label.number or None, label, {}, marks[:1], found_on, short, None))
+            entry = _entry(label.number or None, label, {}, marks[:1], short_form("", vocabulary), None)
+            entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, found_on)))
     return sorted(entries, key=lambda e: (e.item_number is None, e.item_number or 0))
 
 
-def _ticked(fields: Sequence[SettledField]) -> dict[str, list[SettledField]]:
+def _ticked(fields: Sequence[Said]) -> dict[str, list[Said]]:
     """The fields that say Defect, by item; a week's in the order of its days."""
-    found: dict[str, list[SettledField]] = {}
+    found: dict[str, list[Said]] = {}
     for field in fields:
         if field.id.startswith("item.") and field.value == DEFECT:
             found.setdefault(parted(field.id)[0], []).append(field)
     return found
 
 
-def _day(field: SettledField | None) -> str | None:
+def _day(field: Said | None) -> str | None:
     number = _number(field)
     return DAYS[number - 1] if number is not None and 1 <= number <= len(DAYS) else None
 
@@ -147,9 +201,9 @@ def in_order_of_danger(entries: Sequence[DefectEntry]) -> list[DefectEntry]:
     return sorted(entries, key=lambda e: (danger[e.critical], e.unit or "", e.date or dt.date.min, e.sheet))
 
 
-def _lines(fields: Sequence[SettledField]) -> list[dict[str, SettledField]]:
+def _lines(fields: Sequence[Said]) -> list[dict[str, Said]]:
     """Defect lines on which anything is written, as ``{"words" | "item" | "day" | "repair": field}``."""
-    lines: dict[int, dict[str, SettledField]] = {}
+    lines: dict[int, dict[str, Said]] = {}
     for field in fields:
         match = _LINE.fullmatch(field.id)
         if match:
@@ -157,35 +211,34 @@ def _lines(fields: Sequence[SettledField]) -> list[dict[str, SettledField]]:
     return [line for _, line in sorted(lines.items()) if any(_written(line.get(p)) for p in ("words", "item"))]
 
 
-def _written(field: SettledField | None) -> bool:
+def _written(field: Said | None) -> bool:
     return field is not None and bool(field.value)
 
 
-def _words(line: dict[str, SettledField]) -> str:
+def _words(line: dict[str, Said]) -> str:
     words = line.get("words")
     return str(words.value) if words is not None and words.value else ""
 
 
-def _number(field: SettledField | None) -> int | None:
+def _number(field: Said | None) -> int | None:
     said = str(field.value) if field is not None and field.value else ""
     return int(said) if said.isdecimal() else None
 
 
 def _entry(
-    page: RecordedPage,
     number: int | None,
     label: ItemLabel | None,
-    line: dict[str, SettledField],
-    parts: Sequence[SettledField],
-    day: str | None,
+    line: dict[str, Said],
+    parts: Sequence[Said],
     short: ShortForm,
     tied_by: str | None,
 ) -> DefectEntry:
+    """A defect without the sheet that it stands on; ``line`` is empty where an item is ticked and nothing written."""
     words, repair = line.get("words"), line.get("repair")
     return DefectEntry(
-        sheet=page.number,
-        unit=page.record.unit,
-        date=date_of(page.record.date, day),
+        sheet=0,
+        unit=None,
+        date=None,
         item_number=number,
         item=label.field_id if label else None,
         item_text=label.text if label else None,
@@ -198,4 +251,6 @@ def _entry(
         position=short.position,
         complaint=short.complaint,
         tied_by=tied_by,
+        field=(words or next(iter(line.values()))).id.removesuffix(".item") if line else parts[0].id,
+        repair_state=repair.state if repair is not None and repair.value else None,
     )

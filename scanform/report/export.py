@@ -18,11 +18,12 @@ from openpyxl.utils import get_column_letter
 
 from scanform.binder import Binder
 from scanform.errors import UsageError
+from scanform.files import told, write_whole
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.guard import guarded, runs_as_formula
 from scanform.report.tables import tables
 
-__all__ = ["FORMATS", "README", "WORKBOOK", "export"]
+__all__ = ["FORMATS", "README", "WORKBOOK", "export", "write_csv"]
 
 FORMATS = frozenset({"csv", "xlsx", "json"})
 README = "README.txt"
@@ -59,6 +60,12 @@ def export(binder: Binder, folder: Path, formats: Collection[str] = FORMATS) -> 
     if "xlsx" in formats:
         files[WORKBOOK] = _xlsx(frames)
     return _write(Path(folder), files)
+
+
+def write_csv(frame: pd.DataFrame, path: Path) -> Path:
+    """Write one table as a CSV file of its own; UsageError if it cannot be written."""
+    (written,) = _write(path.parent, {path.name: _csv(frame).encode("utf-8-sig")})
+    return written
 
 
 def _csv(frame: pd.DataFrame) -> str:
@@ -131,10 +138,10 @@ def _write(folder: Path, files: Mapping[str, bytes]) -> list[Path]:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, data in files.items():
-            unfinished = folder / f".{name}.unfinished"
-            unfinished.write_bytes(data)
-            unfinished.replace(folder / name)
+            write_whole(folder / name, (data,))
             written.append(folder / name)
     except OSError as problem:
-        raise UsageError(f"The export cannot be written to {folder}: {problem.strerror}; check the name.") from problem
+        raise UsageError(
+            f"The export cannot be written to {folder}: {told(problem)}, or name another folder; the record is kept."
+        ) from problem
     return written

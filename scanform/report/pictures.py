@@ -11,6 +11,7 @@ import numpy as np
 
 from scanform.binder import Binder, Doubt, RecordedPage
 from scanform.errors import ScanformError, UsageError
+from scanform.files import told
 from scanform.intake import load_page
 from scanform.report.ink import cut_ink
 from scanform.report.wording import value_in_words
@@ -29,14 +30,17 @@ _CROP_LEAST_HEIGHT_PX = 160
 Polygon = Sequence[Sequence[float]]
 
 
-def draw_page(page: RecordedPage, marks_px: Sequence[Polygon], folder: Path) -> Path:
-    """Draw a page with marks, field outlines and readings into ``folder`` as PNG; returns the file."""
+def draw_page(page: RecordedPage, marks_px: Sequence[Polygon], folder: Path, archived: Path | None) -> Path:
+    """Draw a page with marks, field outlines and readings into ``folder`` as PNG; returns the file.
+
+    ``archived`` is the page's file in the archive: the one that was read may be gone, or hold something else by now.
+    """
     record = page.record
     # The page's number in the record leads: files of two folders may have one name.
     stem = Path(record.source).stem
     name = f"{page.number:04d}-{stem}-{record.page_number:03d}-{record.outcome.value}.png"
     try:
-        pixels = load_page(Path(record.source_path), record.page_number).pixels
+        pixels = load_page(archived or Path(record.source_path), record.page_number).pixels
     except ScanformError:  # the reason is on record, and the picture's title says it
         pixels = np.full((800, 600), 255, np.uint8)
     factor = min(1.0, _LONG_SIDE_PX / max(pixels.shape))
@@ -45,7 +49,8 @@ def draw_page(page: RecordedPage, marks_px: Sequence[Polygon], folder: Path) -> 
     for mark in marks_px:
         cv2.polylines(canvas, [_points(mark, factor)], True, _MARK_COLOUR, 3, cv2.LINE_AA)
     for field in record.fields:
-        _draw_field(canvas, field, factor)
+        if field.polygon_px:  # a sheet entered by hand: nobody knows where on the page its fields lie
+            _draw_field(canvas, field, factor)
     title = f"{record.outcome.value}: {record.reason}" if record.reason else record.outcome.value
     return _saved(_titled(canvas, title), folder / name)
 
@@ -101,5 +106,7 @@ def _saved(picture: np.ndarray, path: Path) -> Path:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(cv2.imencode(".png", picture)[1].tobytes())
     except OSError as problem:
-        raise UsageError(f"{path} cannot be written ({problem.strerror}); name another folder.") from problem
+        raise UsageError(
+            f"{path} cannot be written: {told(problem)}, or name another folder; what was read is on record."
+        ) from problem
     return path

@@ -1,6 +1,17 @@
-"""Values in words, the same in every list and picture."""
+"""Values and states in words, the same in every list and picture."""
 
-__all__ = ["value_in_words"]
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from scanform.report.register import Defect
+
+__all__ = ["counted", "dates_in_words", "repair_in_words", "state_in_words", "value_in_words"]
+
+_REPAIRS = {"repaired": "repaired", "not-needed": "repair not needed"}
 
 
 def value_in_words(value: str | bool | None) -> str:
@@ -10,3 +21,36 @@ def value_in_words(value: str | bool | None) -> str:
     if isinstance(value, bool):
         return "signed" if value else "unsigned"
     return value
+
+
+def counted(number: int, noun: str) -> str:
+    """A count with its noun: ``1 sheet``, ``1,204 sheets``."""
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"
+
+
+def repair_in_words(repair: str) -> str:
+    """What the workshop did, as the sheet prints it."""
+    return _REPAIRS[repair]
+
+
+def state_in_words(defect: Defect) -> str:
+    """A defect's state, with who closed it and when, whether it came back, and what is doubtful."""
+    if defect.closed is None:
+        said = "open"
+    else:
+        who = f" by {defect.closed.by}" if defect.closed.initials else ""
+        said = f"{repair_in_words(defect.closed.repair)} {defect.closed.on}{who}; {defect.closed.where}"
+    if defect.times:
+        said += f"; came back, closed {counted(defect.times, 'time')} before"
+    return "; ".join((said, *(f"DOUBTFUL: {doubt}" for doubt in defect.doubts)))
+
+
+def dates_in_words(dates: Sequence[dt.date]) -> str:
+    """Days in order, stretches of neighbouring ones as a range: ``2026-11-17, 2026-11-19 to 2026-11-21``."""
+    runs: list[list[dt.date]] = []
+    for day in sorted(set(dates)):
+        if runs and (day - runs[-1][-1]).days == 1:
+            runs[-1].append(day)
+        else:
+            runs.append([day])
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs)

@@ -1,0 +1,127 @@
+"""What lists are made from, as columns: a hundred thousand sheets must not become millions of Python objects.
+
+Dates stay ISO 8601 text here, which sorts and compares as dates do. Each query meets one of the schema's indexes for
+lists, so that the wide rows of ``page`` and ``field`` are hardly touched.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+
+import pandas as pd
+from sqlalchemy import Connection, Engine, Executable, bindparam, text
+
+from scanform.binder.schema import DEFECT_SAID, ENTRY_WRITTEN
+from scanform.binder.store import reading
+from scanform.settle.types import Outcome, State
+
+__all__ = ["defect_lines", "defects_said", "fields_of", "marked_days", "places", "sheets", "written"]
+
+_AT_ONCE = 900  # bound values of one query; SQLite allowed 999 in old builds
+
+
+def sheets(engine: Engine) -> pd.DataFrame:
+    """Every sheet that was read, by record number.
+
+    Columns: ``sheet`` (record number), ``unit``, ``date``, ``template``, ``version``, ``serial``, and ``unsure``: what
+    of unit and date is doubtful, "" if neither.
+    """
+    query = "SELECT id, unit, date, template, version, serial FROM page WHERE outcome = :read ORDER BY id"
+    doubts = (
+        "SELECT page_id, field_id FROM field WHERE state = :doubtful AND field_id IN ('unit', 'date') "
+        "ORDER BY page_id, position"
+    )
+    with reading(engine) as connection:
+        rows = connection.execute(text(query), {"read": Outcome.READ.value}).fetchall()
+        unsure: dict[int, str] = {}
+        for page_id, field_id in connection.execute(text(doubts), {"doubtful": State.DOUBTFUL.value}):
+            unsure[page_id] = f"{unsure[page_id]} and {field_id}" if page_id in unsure else field_id
+    names = ["sheet", "unit", "date", "template", "version", "serial"]
+    frame = pd.DataFrame([tuple(row) for row in rows], columns=names, dtype=object)
+    frame["unsure"] = frame["sheet"].map(unsure).fillna("") if unsure else ""
+    return frame
+
+
+def written(engine: Engine, begins: Sequence[str]) -> pd.DataFrame:
+    """What is written in the fields whose ids begin so, answers and marks left out.
+
+    Columns: ``sheet``, ``field``, ``value`` (as stored: a signature is "true" or "false"), ``state``.
+    """
+    parts = []
+    with reading(engine) as connection:
+        for begin in begins:
+            query = text(
+                f"SELECT page_id, field_id, value, state FROM field WHERE {ENTRY_WRITTEN} "
+                "AND field_id >= :begin AND field_id < :end"
+            )
+            parts.append(_frame(connection, query, {"begin": begin, "end": begin + "\x7f"}))
+    return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
+
+
+def defects_said(engine: Engine) -> pd.DataFrame:
+    """Every answer Defect. Columns: ``sheet``, ``field``, ``value``, ``state``, ``critical``."""
+    query = text(f"SELECT page_id, field_id, 'defect', state, critical FROM field WHERE {DEFECT_SAID}")
+    with reading(engine) as connection:
+        rows = [tuple(row) for row in connection.execute(query).fetchall()]
+    return pd.DataFrame(rows, columns=["sheet", "field", "value", "state", "critical"], dtype=object)
+
+
+def fields_of(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
+    """All fields of some sheets. Columns: ``sheet``, ``field``, ``kind``, ``value``, ``state``, ``critical``."""
+    query = text(
+        "SELECT page_id, field_id, kind, value, state, critical FROM field WHERE page_id IN :sheets "
+        "ORDER BY page_id, position"
+    ).bindparams(bindparam("sheets", expanding=True))
+    return pd.DataFrame(
+        _in_turns(engine, query, sheets), columns=["sheet", "field", "kind", "value", "state", "critical"], dtype=object
+    )
+
+
+def defect_lines(engine: Engine) -> pd.DataFrame:
+    """All that is written on defect lines. Columns as for :func:`written`, and ``original``: the words as the ink says
+    them letter by letter, None for anything else.
+    """
+    query = text(
+        f"SELECT page_id, field_id, value, state, CASE kind WHEN 'text' THEN details END FROM field "
+        f"WHERE {ENTRY_WRITTEN} AND field_id >= 'defect.' AND field_id < 'defect/'"
+    )
+    with reading(engine) as connection:
+        rows = [
+            (*row[:4], json.loads(row[4]).get("original") if row[4] else None)
+            for row in connection.execute(query).fetchall()
+        ]
+    return pd.DataFrame(rows, columns=["sheet", "field", "value", "state", "original"], dtype=object)
+
+
+def marked_days(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
+    """The days of some weeks' sheets on which any sign stands. Columns: ``sheet``, ``day`` (mon to sun)."""
+    query = text(
+        "SELECT DISTINCT page_id, substr(field_id, -3) FROM field "
+        "WHERE page_id IN :sheets AND kind = 'mark' AND value IS NOT NULL"
+    ).bindparams(bindparam("sheets", expanding=True))
+    return pd.DataFrame(_in_turns(engine, query, sheets), columns=["sheet", "day"], dtype=object)
+
+
+def places(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
+    """Where some sheets came from. Columns: ``sheet``, ``source``, ``page``, ``sha256``, by record number."""
+    query = text("SELECT id, source, page_number, sha256 FROM page WHERE id IN :sheets ORDER BY id").bindparams(
+        bindparam("sheets", expanding=True)
+    )
+    return pd.DataFrame(
+        _in_turns(engine, query, sorted(set(sheets))), columns=["sheet", "source", "page", "sha256"], dtype=object
+    )
+
+
+def _in_turns(engine: Engine, query: Executable, sheets: Sequence[int]) -> list[tuple[object, ...]]:
+    rows: list[tuple[object, ...]] = []
+    with reading(engine) as connection:
+        for start in range(0, len(sheets), _AT_ONCE):
+            some = [int(number) for number in sheets[start : start + _AT_ONCE]]
+            rows += [tuple(row) for row in connection.execute(query, {"sheets": some}).fetchall()]
+    return rows
+
+
+def _frame(connection: Connection, query: Executable, given: dict[str, object]) -> pd.DataFrame:
+    rows = [tuple(row) for row in connection.execute(query, given).fetchall()]
+    return pd.DataFrame(rows, columns=["sheet", "field", "value", "state"], dtype=object)

@@ -1,0 +1,84 @@
+"""``scanform defects``: the register of defects, dangerous ones first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.table import Table
+from rich.text import Text
+
+from scanform.binder import open_binder
+from scanform.cli.options import BinderFolder, console, say
+from scanform.report import CAUTION, Defect, defect_register, still_open, write_defects
+from scanform.report.wording import dates_in_words, state_in_words
+
+__all__ = ["defects", "show_register"]
+
+
+def defects(
+    binder: BinderFolder,
+    unit: Annotated[str | None, typer.Option(help="Only this unit's.")] = None,
+    closed: Annotated[bool, typer.Option("--closed", help="Closed ones too, after the open ones.")] = False,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            help="Write the list as CSV too; filled in by the workshop it goes back by scanform close --list."
+        ),
+    ] = None,
+) -> None:
+    """List defects from all sheets: each once, from its first report until something closed it.
+
+    The same complaint on the next day's sheet is the same defect. One that comes back after it was closed is a
+    recurrence. The workshop's block on a sheet closes it (marked, signed and not doubtful), or scanform close does. An
+    answer OK on a later sheet closes nothing.
+
+    First come safety-critical defects on units that were used with them.
+    """
+    with open_binder(binder) as record:
+        register = defect_register(record)
+    of_unit = [defect for defect in register if unit is None or defect.unit == unit.upper()]
+    shown = of_unit if closed else still_open(of_unit)
+    show_register(shown)
+    open_ones = still_open(of_unit)
+    say(f"{len(open_ones)} open, {len(of_unit) - len(open_ones)} closed{f' on {unit.upper()}' if unit else ''}.")
+    if out is not None:
+        say(f"The list as CSV: {write_defects(shown, out)}")
+
+
+def show_register(register: Sequence[Defect]) -> None:
+    """Print defects as a table, the caution under it, and when safety-critical ones did not keep a unit from use."""
+    used = [defect for defect in register if defect.is_open and defect.used_on]
+    for defect in used:
+        item = f"{defect.item_number} {defect.item_text}" if defect.item_number else "item unclear"
+        say(f"USED WITH AN OPEN SAFETY DEFECT: {defect.unit} ({item}) on {dates_in_words(defect.used_on)}")
+    if not register:
+        say("No defects.")
+        return
+    table = Table(show_edge=False, pad_edge=False)
+    for heading in ("", "name", "unit", "item", "defect", "first", "last", "reports", "state"):
+        table.add_column(heading, overflow="fold", no_wrap=heading in ("", "name", "unit", "first", "last"))
+    for defect in register:
+        table.add_row(*_row(defect))
+    console.print(table)
+    console.print(Text(CAUTION, style="bold"))
+
+
+def _row(defect: Defect) -> list[Text]:
+    danger = {True: "SAFETY", False: "", None: "item unclear"}[defect.critical]
+    words = defect.words or "(no words)"
+    if defect.written and defect.written != defect.words:
+        words += f"\n\u201c{defect.written}\u201d"
+    return [
+        Text(danger, style="bold"),
+        Text(defect.name),
+        Text(defect.unit or "?"),
+        Text(f"{defect.item_number} {defect.item_text or ''}" if defect.item_number else "?"),
+        Text(words),
+        Text(defect.first.isoformat() if defect.first else "?"),
+        Text(defect.last.isoformat() if defect.last else "?"),
+        Text(str(len(defect.reports))),
+        Text(state_in_words(defect)),
+    ]

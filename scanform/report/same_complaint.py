@@ -1,0 +1,76 @@
+"""Whether two reports are of one defect: the same unit's, by item, by what the words name, and by the words themselves.
+
+Where it cannot be told, reports stay apart: a defect listed twice is a nuisance, two in one entry are a danger, since
+closing the one would close the other.
+"""
+
+from __future__ import annotations
+
+from rapidfuzz import fuzz
+
+from scanform.report.defects import DefectEntry
+
+__all__ = ["alike", "in_short", "same_complaint"]
+
+# Of 100; two readings of one complaint, or the same complaint in the writer's words of the next day. Fitted by hand on
+# the simulator's complaints; tests/test_defect_register.py counts what it does on a made year.
+_SAME_WORDS = 80.0
+_REFERRING = frozenset(("same", "still", "again", "yesterday", "before", "above", "ditto"))
+
+
+def same_complaint(one: DefectEntry, other: DefectEntry) -> bool:
+    """Whether two reports of the same unit are of one defect."""
+    if one.item is not None and other.item is not None:
+        if one.item != other.item:
+            # Words may tie a line to the wrong item; a number written before it does not.
+            by_words = "words" in (one.tied_by, other.tied_by)
+            return by_words and _same_words(one, other)
+        return not _contradict(one, other)
+    if one.part and other.part and one.complaint and other.complaint:
+        return not _contradict(one, other)
+    return _same_words(one, other)
+
+
+def alike(one: DefectEntry, other: DefectEntry) -> float:
+    """How alike the words of two reports are, 0 to 100; to choose among several that may be the same."""
+    return fuzz.token_sort_ratio(one.words.casefold(), other.words.casefold())
+
+
+def in_short(entry: DefectEntry) -> str:
+    """The complaint in the vocabulary's normal words: ``"right mirror: cracked"``; "" where they do not say."""
+    what = " ".join(filter(None, (entry.position, entry.part)))
+    return ": ".join(filter(None, (what, entry.complaint))) if entry.part else ""
+
+
+def _same_words(one: DefectEntry, other: DefectEntry) -> bool:
+    return bool(one.words and other.words) and alike(one, other) >= _SAME_WORDS and not _apart(one, other)
+
+
+def _contradict(one: DefectEntry, other: DefectEntry) -> bool:
+    """Whether the words of two reports on one item clearly speak of two things."""
+    if not one.words or not other.words or _refers(one) or _refers(other):
+        return False
+    if _apart(one, other):
+        return True
+    return bool(one.complaint and other.complaint) and not _any_shared(one.complaint, other.complaint, ", ")
+
+
+def _apart(one: DefectEntry, other: DefectEntry) -> bool:
+    """Whether they name different parts, or different places: left and right are two lamps."""
+    parts = bool(one.part and other.part) and not _one_within(one.part, other.part)
+    places = bool(one.position and other.position) and not _one_within(one.position, other.position)
+    return parts or places
+
+
+def _refers(entry: DefectEntry) -> bool:
+    """Whether the words point back at an earlier report: "same as yesterday"."""
+    return not _REFERRING.isdisjoint(entry.words.casefold().split())
+
+
+def _one_within(one: str, other: str) -> bool:
+    a, b = set(one.split()), set(other.split())
+    return a <= b or b <= a
+
+
+def _any_shared(one: str, other: str, between: str) -> bool:
+    return not set(one.split(between)).isdisjoint(other.split(between))

@@ -1,0 +1,104 @@
+"""Which sheet speaks for which unit and day: one a day's sheet, up to seven a week's sheet."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pandas as pd
+
+from scanform.binder import Binder
+from scanform.form import DAYS
+from scanform.report.defects import standing
+from scanform.report.frames import rows
+from scanform.settle.types import State
+
+__all__ = ["counted_sheets", "sheet_days"]
+
+_DAY_NUMBER = {day: number for number, day in enumerate(DAYS)}
+
+
+def counted_sheets(binder: Binder) -> pd.DataFrame:
+    """The sheets that lists go by, as :meth:`Binder.sheet_columns` gives them.
+
+    Of a week's sheet that was scanned on several days only the scan with most on it counts.
+    """
+    sheets = binder.sheet_columns()
+    twice = sheets[sheets["serial"].notna() & sheets["serial"].duplicated(keep=False)]
+    if twice.empty:
+        return sheets
+    pages = binder.pages_numbered(list(twice["sheet"]))
+    dropped = {page.number for page in pages} - {page.number for page in standing(pages)}
+    return sheets[~sheets["sheet"].isin(dropped)].reset_index(drop=True)
+
+
+def sheet_days(
+    binder: Binder, sheets: pd.DataFrame, since: dt.date | None = None, until: dt.date | None = None
+) -> pd.DataFrame:
+    """A row for each day that a sheet speaks for, by unit, date and sheet; sheets without unit or date are left out.
+
+    ``sheets``: as from :func:`counted_sheets`. Columns: ``unit``, ``date`` (ISO 8601 text), ``sheet``, ``unsure``,
+    ``fit`` (fit, parked or None), ``fit_unsure``, and ``filled``: False on a day of a week's sheet without a sign, a
+    meter reading or initials.
+    """
+    known = sheets[sheets["unit"].notna() & sheets["date"].notna()]
+    weekly = _weekly(binder, known)
+    if since is not None:
+        monday = (since - dt.timedelta(days=6)).isoformat()
+        known = known[known["date"] >= monday]
+    if until is not None:
+        known = known[known["date"] <= until.isoformat()]
+    days = _with_fit(binder, known)
+    of_weeks = days["sheet"].isin(weekly)
+    single = days[~of_weeks].assign(filled=True)
+    whole = _week_days(binder, days[of_weeks]) if of_weeks.any() else single.iloc[:0]
+    every = pd.concat([single, whole], ignore_index=True) if len(whole) else single
+    if since is not None:
+        every = every[every["date"] >= since.isoformat()]
+    if until is not None:
+        every = every[every["date"] <= until.isoformat()]
+    columns = ["unit", "date", "sheet", "unsure", "fit", "fit_unsure", "filled"]
+    return every.sort_values(["unit", "date", "sheet"])[columns].reset_index(drop=True)
+
+
+def _weekly(binder: Binder, sheets: pd.DataFrame) -> set[int]:
+    """The sheets that cover a week: those that have initials for its days."""
+    initials = binder.written_columns(["initials."])
+    return set(initials["sheet"]) & set(sheets["sheet"])
+
+
+def _with_fit(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
+    said = binder.written_columns(["fit"])
+    value = dict(zip(said["sheet"], said["value"], strict=True))
+    state = dict(zip(said["sheet"], said["state"], strict=True))
+    numbers = list(sheets["sheet"])
+    return sheets[["unit", "date", "sheet", "unsure"]].assign(
+        fit=pd.Series([value.get(n) for n in numbers], index=sheets.index, dtype=object),
+        fit_unsure=[state.get(n, State.DOUBTFUL) == State.DOUBTFUL for n in numbers],
+    )
+
+
+def _week_days(binder: Binder, weeks: pd.DataFrame) -> pd.DataFrame:
+    """Seven rows a sheet. Whether the machine is fit for use was said of the last day with entries alone."""
+    written = binder.written_columns(["hours.", "initials."])
+    written = written[written["sheet"].isin(set(weeks["sheet"])) & (written["value"] != "false")]
+    entries = {
+        (sheet, field.rpartition(".")[2]) for sheet, field in zip(written["sheet"], written["field"], strict=True)
+    }
+    marked = binder.marked_day_columns(list(weeks["sheet"]))
+    entries |= set(zip(marked["sheet"], marked["day"], strict=True))
+    last: dict[int, int] = {}
+    for sheet, day in entries:
+        last[sheet] = max(last.get(sheet, 0), _DAY_NUMBER.get(day, 0))
+    found = []
+    for row in rows(weeks):
+        monday = dt.date.fromisoformat(row.date)
+        for number, day in enumerate(DAYS):
+            spoken_of = last.get(row.sheet) == number
+            found.append(
+                (
+                    *(row.unit, (monday + dt.timedelta(days=number)).isoformat(), row.sheet, row.unsure),
+                    *(row.fit if spoken_of else None, row.fit_unsure if spoken_of else True),
+                    (row.sheet, day) in entries,
+                )
+            )
+    return pd.DataFrame(found, columns=[*weeks.columns, "filled"])
