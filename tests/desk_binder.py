@@ -28,6 +28,7 @@ PAD = "F7K2QD"
 WEEK = "2026-W46"  # Monday, 2026-11-09
 DPI = 150.0
 SEED = 8_400_000
+LAST, SHARE_OF_LAST = 3, 0.08  # some of the last sheet's fields are spot checks
 NASTY = "<script>document.title='owned'</script> & \"brakes\""
 UNITS_CSV = "unit,kind,hours,hours_on\nWL07,wheel loader,4500.0,2026-11-08\nWL03,wheel loader,,\nRT11,road truck,,\n"
 CREW_CSV = "name\n" + "".join(f"{name}\n" for name in CREW)
@@ -60,6 +61,7 @@ def _made(folder: str) -> Path:
         binder.load_crew(binder_folder.parent / "crew.csv")
         binder.remember_template(layout.template)
         for day, (pixels, truth) in enumerate(sheets):
+            binder.set_spot_check_share(SHARE_OF_LAST if day == LAST else 0.0, "AB")
             # The third sheet went through the feeder upside down.
             _record(binder, layout, day, np.rot90(pixels, 2) if day == 2 else pixels, truth.serial)
     return binder_folder

@@ -5,6 +5,7 @@ from scanform.binder.by_hand import MAY_BE_ENTERED, entered_fields
 from scanform.binder.decisions import split_ref
 from scanform.binder.history import FieldEvent
 from scanform.binder.pages import NOT_READ
+from scanform.binder.people import ROLES, password_fits
 from scanform.binder.search import MOST_AT_ONCE, Filing, FoundSheet, FoundSheets, SheetQuery, SheetState
 from scanform.binder.settings import Settings
 from scanform.binder.turn import held_alone
@@ -23,6 +24,7 @@ from scanform.binder.types import (
     LoadReport,
     Objection,
     PageRecord,
+    Person,
     RecordedPage,
     VerifyReport,
     WaitingSort,
@@ -33,6 +35,7 @@ __all__ = [
     "MAY_BE_ENTERED",
     "MOST_AT_ONCE",
     "NOT_READ",
+    "ROLES",
     "BatchRecord",
     "Binder",
     "CalendarDay",
@@ -52,6 +55,7 @@ __all__ = [
     "LoadReport",
     "Objection",
     "PageRecord",
+    "Person",
     "RecordedPage",
     "Settings",
     "SheetQuery",
@@ -63,5 +67,6 @@ __all__ = [
     "entered_fields",
     "held_alone",
     "open_binder",
+    "password_fits",
     "split_ref",
 ]

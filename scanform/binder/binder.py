@@ -24,6 +24,7 @@ from scanform.binder import (
     journal,
     lending,
     pages,
+    people,
     register,
     search,
     settings,
@@ -50,6 +51,7 @@ from scanform.binder.types import (
     LentDoubt,
     LoadReport,
     PageRecord,
+    Person,
     RecordedPage,
     VerifyReport,
     WaitingSort,
@@ -283,6 +285,24 @@ class Binder:
         """Every decision in the order it was made, those taken back included."""
         return decisions.decisions(self._engine)
 
+    # People
+
+    def people(self) -> list[Person]:
+        """Everybody who was ever let in to the desk, by initials; ``role`` is None for those who no longer are."""
+        return people.people(self._engine)
+
+    def person_with(self, initials: str) -> Person | None:
+        """The person with those initials, also one who was shut out; None if nobody has them."""
+        return people.person_with(self._engine, initials)
+
+    def let_in(self, named: Person, password: str, by: str) -> None:
+        """Let somebody in to the desk, or change role and password; ``by``: initials of who says so."""
+        people.let_in(self._engine, self.folder, named, password, by)
+
+    def shut_out(self, initials: str, by: str) -> None:
+        """Let somebody in no longer; the name stays with the initials."""
+        people.shut_out(self._engine, self.folder, initials, by)
+
     def last_entries(self, number: int) -> dict[str, int]:
         """By field id what :meth:`confirm` takes as ``seen``; 0 for the fields of that page that are left out."""
         return decisions.last_entries(self._engine, number)
@@ -300,6 +320,10 @@ class Binder:
     def hand_back(self, holder: str, refs: Sequence[str] | None = None) -> None:
         """Let others have what somebody has on loan: all of it, or the doubts named."""
         lending.hand_back(self._engine, holder, refs)
+
+    def hand_back_all(self, holders: str) -> None:
+        """Let others have what all seats have on loan whose names begin so."""
+        lending.hand_back_all(self._engine, holders)
 
     def waiting_sorts(self) -> list[WaitingSort]:
         """What waits, sort by sort, in the order in which it is lent."""

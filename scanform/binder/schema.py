@@ -36,6 +36,8 @@ __all__ = [
     "meta",
     "metadata",
     "page",
+    "password",
+    "person",
     "setting",
     "spot_check",
     "template",
@@ -199,6 +201,23 @@ waiting = Table(
     Column("lent_to", String),
     Column("lent_until", Float),
     Index("waiting_order", "urgency", "page_id", "field_id"),
+)
+
+# Who may come to the desk; ``role`` is None for those who no longer may.
+person = Table(
+    "person",
+    metadata,
+    Column("initials", String, primary_key=True),
+    Column("name", String, nullable=False),
+    Column("role", String),
+)
+
+# Argon2id hashes, apart from the rest because the journal does not carry them.
+password = Table(
+    "password",
+    metadata,
+    Column("initials", String, ForeignKey("person.initials", deferrable=True, initially="DEFERRED"), primary_key=True),
+    Column("hash", String, nullable=False),
 )
 
 # What a person says closed a defect, beside the workshop's block on paper. ``field_id`` names one report of it: the

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from scanform.settle.types import Outcome, SettledField, State
@@ -23,6 +23,7 @@ __all__ = [
     "LoadReport",
     "Objection",
     "PageRecord",
+    "Person",
     "RecordedPage",
     "VerifyReport",
     "WaitingSort",
@@ -257,6 +258,19 @@ class FiledSheet:
     unit: str | None
     template: str | None
     date: dt.date | None
+
+
+@dataclass(frozen=True)
+class Person:
+    """Somebody who may come to the desk. ``role``: reader, clerk or coordinator; None for somebody who no longer may.
+
+    ``password_hash``: Argon2id, None without a password.
+    """
+
+    initials: str
+    name: str
+    role: str | None
+    password_hash: str | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True)

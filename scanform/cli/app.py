@@ -12,6 +12,7 @@ from scanform.cli import (
     defects,
     demo,
     desk,
+    desk_people,
     doubts,
     export,
     layout,
@@ -45,6 +46,7 @@ app.command("read")(read.read)
 app.command("watch")(watch.watch)
 app.command("doubts")(doubts.doubts)
 app.command("desk")(desk.desk)
+app.command("desk-people")(desk_people.desk_people)
 app.command("confirm")(confirm.confirm)
 app.command("undo")(confirm.undo)
 app.command("defects")(defects.defects)

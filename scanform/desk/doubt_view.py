@@ -88,7 +88,9 @@ def doubt_view(binder: Binder, lent: LentDoubt) -> DoubtView:
     assert page is not None  # pages are never deleted
     place = next((p for p in field_places(page) if p.field_id == field.id), None)
     typed_as = _typed_as(field)
-    shown = [a for a in field.alternatives if a.value != field.value and a.probability >= _LIKELY]
+    answers = _ANSWER_KEYS.get(typed_as, ())
+    others = [a for a in field.alternatives if a.value != field.value and a.probability >= _LIKELY]
+    shown = [] if answers else others  # every answer has its key already
     box = ink_box(field.polygon_px) if len(field.polygon_px) == 4 else None
     return DoubtView(
         ref=doubt.ref,
@@ -102,10 +104,7 @@ def doubt_view(binder: Binder, lent: LentDoubt) -> DoubtView:
             ReadingView(value=a.value, words=value_words(field.kind, a.value), share=a.probability)
             for a in shown[:_MOST_ALTERNATIVES]
         ],
-        answers=[
-            AnswerView(key=key, value=value, words=value_words(field.kind, value))
-            for key, value in _ANSWER_KEYS.get(typed_as, ())
-        ],
+        answers=[AnswerView(key=key, value=value, words=value_words(field.kind, value)) for key, value in answers],
         reasons=[_sentence(reason) for reason in field.reasons],
         unit=doubt.unit,
         date=doubt.date.isoformat() if doubt.date else None,

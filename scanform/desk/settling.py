@@ -113,6 +113,8 @@ def settling_page(
     """The page on which doubts are settled, with the first of them in it."""
     binder: Binder = request.app.state.binder
     seat = secrets.token_hex(4)
+    # The page that this one takes the place of may not have handed its doubts back yet.
+    binder.hand_back_all(_holder(session, ""))
     first = _lent(binder, session, seat, sort)
     data = {
         "seat": seat,

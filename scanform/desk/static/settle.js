@@ -14,6 +14,7 @@ const FEWEST_WAITING = 3;
 let doubts = []; // before this person, the first on the screen
 let state = { left: 0, with_others: 0, put_off: 0 };
 let busy = false;
+let steps = 0; // taken here: settled, taken back, put off
 let question = null; // a value that the desk asked about
 
 const current = () => doubts[0];
@@ -31,10 +32,15 @@ function take(lent) {
 }
 
 async function refill(more = {}) {
-  take(await ask("/settle/lend", { ...seat, sort: data.sort, ...more }));
+  const before = steps;
+  const lent = await ask("/settle/lend", { ...seat, sort: data.sort, ...more });
+  // What was settled while the answer was on its way may still be in it.
+  if (steps === before) take(lent);
+  else if (doubts.length < FEWEST_WAITING) await refill();
 }
 
 function next() {
+  steps += 1;
   doubts.shift();
   show();
   countLeft();
@@ -59,6 +65,7 @@ async function decide(how, value = null, sure = false) {
 async function undo() {
   await doing(async () => {
     const taken = await ask("/settle/undo", seat);
+    steps += 1;
     state.left = taken.left;
     if (taken.doubt) {
       doubts = [taken.doubt, ...doubts.filter((d) => d.ref !== taken.doubt.ref)];
@@ -125,7 +132,7 @@ function show() {
     return;
   }
   showDoubt(doubt, (value) => decide("said", value));
-  $("typed-label").textContent = `What the paper says (${HINTS[doubt.typed_as] ?? "as written"})`;
+  $("typed").placeholder = HINTS[doubt.typed_as] ?? HINTS.words;
   if (doubt.spot_check && !$("typing").hidden) $("typed").focus();
   else $("title").focus({ preventScroll: true });
 }

@@ -1,7 +1,7 @@
 // Putting a doubt on the page. Text goes in as text, never as markup: some of it was written by strangers' pens.
 
 const $ = (id) => document.getElementById(id);
-const SVG_SIZE = 1; // the outlines' view box
+const LONG_READING = 22; // characters that fit beside the button in the largest type
 
 const pictures = new Map(); // by address; what is on its way or here
 
@@ -36,6 +36,7 @@ export function showDoubt(doubt, choose) {
   $("reading-row").hidden = doubt.spot_check;
   $("reading").textContent = doubt.reading?.words ?? "";
   $("reading").classList.toggle("nothing", doubt.reading?.value === null);
+  $("reading").classList.toggle("long", $("reading").textContent.length > LONG_READING);
   buttons($("others"), doubt.alternatives.map((a, n) => [String(n + 1), `${a.words} (${percent(a.share)})`, a.value]), choose);
   buttons($("answers"), doubt.answers.map((a) => [a.key.toUpperCase(), a.words, a.value]), choose);
   $("typing").hidden = doubt.answers.length > 0;
@@ -65,7 +66,7 @@ function showInk(doubt) {
   const image = picture(url);
   image.alt = `The ink of ${doubt.title}`;
   frame.prepend(image);
-  frame.style.aspectRatio = aspect;
+  frame.style.setProperty("--aspect", aspect);
   Object.assign($("field-mark").style, { left: pct(left), top: pct(top), width: pct(width), height: pct(height) });
   const captions = doubt.typed_as === "choice" && doubt.answers.length === 3 && width * aspect > 2 * height ? doubt.answers : [];
   $("captions").replaceChildren(...captions.map((a) => Object.assign(document.createElement("span"), { textContent: a.words })));
@@ -78,7 +79,7 @@ function showPage(doubt, frame, outline, url) {
   image.alt = `Sheet ${doubt.number}; the field is outlined`;
   frame.prepend(image);
   frame.style.aspectRatio = doubt.page_aspect;
-  outline.setAttribute("points", (doubt.corners ?? []).map(([x, y]) => `${x * SVG_SIZE},${y * SVG_SIZE}`).join(" "));
+  outline.setAttribute("points", (doubt.corners ?? []).map(([x, y]) => `${x},${y}`).join(" "));
 }
 
 function buttons(group, rows, choose) {

@@ -3,9 +3,9 @@
 const DAY_NAMES = ["Sunday", "Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday"];
 
 export const HINTS = {
-  date: "day, month and day, or all eight digits",
+  date: "the day; or month and day; or all eight digits",
   hours: "such as 4521.3",
-  unit: "number, or its end",
+  unit: "the whole number, or its end",
   words: "as written",
 };
 
