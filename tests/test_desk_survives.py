@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -15,7 +17,7 @@ from pathlib import Path
 
 import httpx
 import pytest
-from commands import ROOT, environment, one_sentence, run_process
+from commands import ROOT, Run, environment, one_sentence, runner
 from desk_binder import desk_binder
 
 from scanform.binder import open_binder
@@ -24,6 +26,11 @@ from scanform.binder import open_binder
 @pytest.fixture
 def folder(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return desk_binder(tmp_path / "quarry", tmp_path_factory.getbasetemp() / "desk")
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    return runner(monkeypatch, capsys)
 
 
 @contextmanager
@@ -83,28 +90,26 @@ def test_a_desk_killed_in_the_middle_of_settling_loses_no_decision(folder: Path)
         assert data["first"]["left"] == waiting - len(decided)
 
 
-def test_beyond_this_machine_the_desk_wants_people_first(folder: Path) -> None:
-    refused = run_process("desk", "--binder", folder, "--host", "0.0.0.0", "--name", "desk.example", "--no-browser")
+def test_beyond_this_machine_the_desk_wants_people_first(folder: Path, run: Run) -> None:
+    refused = run("desk", "--binder", folder, "--host", "0.0.0.0", "--name", "desk.example", "--no-browser")
     assert refused.code == 2
     assert "nobody has been let in" in one_sentence(refused.err)
-    unnamed = run_process("desk", "--binder", folder, "--host", "0.0.0.0", "--no-browser")
+    unnamed = run("desk", "--binder", folder, "--host", "0.0.0.0", "--no-browser")
     assert "say under which --name browsers call the desk" in one_sentence(unnamed.err)
 
 
-def test_people_are_let_in_and_shut_out_by_command(folder: Path) -> None:
-    command = [sys.executable, "-m", "scanform", "desk-people", "--binder", str(folder), "--initials", "AB"]
-    let_in = [*command, "--let-in", "June Hale", "--known-as", "jh"]
-    done = subprocess.run(
-        let_in, cwd=ROOT, env=environment(), input="four words with spaces\n", capture_output=True, text=True
-    )
-    assert (done.returncode, done.stdout) == (0, "June Hale may come in as JH, clerk.\n")
-    assert "June Hale" in run_process("desk-people", "--binder", folder).out
-    subprocess.run([*command, "--shut-out", "JH"], cwd=ROOT, env=environment(), check=True, capture_output=True)
-    assert "no longer come in" in run_process("desk-people", "--binder", folder).out
+def test_people_are_let_in_and_shut_out_by_command(folder: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stdin", io.StringIO("four words with spaces\n"))
+    own = ("desk-people", "--binder", folder, "--initials", "AB")
+    let_in = run(*own, "--let-in", "June Hale", "--known-as", "jh")
+    assert (let_in.code, let_in.out) == (0, "June Hale may come in as JH, clerk.\n")
+    assert "June Hale" in run("desk-people", "--binder", folder).out
+    assert run(*own, "--shut-out", "JH").code == 0
+    assert "no longer come in" in run("desk-people", "--binder", folder).out
+    assert "Nobody with the initials JH" in one_sentence(run(*own, "--shut-out", "JH").err)
 
 
-def test_a_port_that_is_taken_ends_in_a_sentence(folder: Path) -> None:
-    with desk_process(folder) as (_, link):
-        port = link.split(":")[2].split("/")[0]
-        refused = run_process("desk", "--binder", folder, "--port", port, "--no-browser")
+def test_a_port_that_is_taken_ends_in_a_sentence(folder: Path, run: Run) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        refused = run("desk", "--binder", folder, "--port", taken.getsockname()[1], "--no-browser")
     assert "cannot listen at 127.0.0.1" in one_sentence(refused.err)

@@ -10,7 +10,6 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from scanform.binder import Binder, checked_initials, password_fits
 from scanform.desk.access import Reader, Role, Sessions
-from scanform.desk.answers import Said
 from scanform.desk.pages import page
 from scanform.desk.tries import Tries
 from scanform.errors import UsageError
@@ -52,7 +51,7 @@ def sign_in_page(request: Request, back: Annotated[str, Query(max_length=500)] =
     return _sign_in_page(request, back)
 
 
-@router.post("/sign-in", response_class=HTMLResponse, responses={429: {"model": Said}})
+@router.post("/sign-in", response_class=HTMLResponse)
 def sign_in(
     request: Request,
     initials: Annotated[str, Form(max_length=20)] = "",
