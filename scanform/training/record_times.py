@@ -1,10 +1,9 @@
-"""How long looking up and settling take over a large record: the search, the desk's answers, and a real browser.
+"""How long looking things up takes over a large record: the search itself, the desk's answers, a real browser's paint.
 
     python -m scanform.training.large_record --out FOLDER --sheets 100000
-    python -m scanform.training.desk_times --binder FOLDER
+    python -m scanform.training.record_times --binder FOLDER
 
-The desk runs as a process of its own, as people start it. Settling is measured by settling: doubts of the record are
-confirmed as they were read, so only ever run this on a record that was made for it. Needs the ``dev`` extra and
+The desk runs as a process of its own, as people start it. Nothing in the record is changed. Needs the ``dev`` extra and
 Debian's Chromium.
 """
 
@@ -35,14 +34,6 @@ SEED = 720_000
 _CHROMIUM = "/usr/bin/chromium"
 _FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"]
 _SCREEN: ViewportSize = {"width": 1280, "height": 720}
-# When the key went down, and when the frame with the next doubt had been painted: a task after an animation frame.
-_WATCH = """() => {
-  window.took = [];
-  let pressed = 0;
-  addEventListener("keydown", () => { pressed = performance.now(); }, true);
-  new MutationObserver(() => requestAnimationFrame(() => setTimeout(() => took.push(performance.now() - pressed))))
-    .observe(document.querySelector(".doubt"), { attributes: true, attributeFilter: ["data-ref"] });
-}"""
 _FIRST_PAINT = """() => new Promise((painted) => {
   new PerformanceObserver((list) => {
     for (const entry of list.getEntriesByName("first-contentful-paint")) painted(entry.startTime);
@@ -68,7 +59,6 @@ def measure(folder: Path, rounds: int) -> Times:
         cookies = {c["name"]: c["value"] for c in window.context.cookies()}
         times |= _answers(address, cookies, numbers, last_batch)
         times |= _first_paints(window, address, numbers)
-        times |= _next_doubts(window, address, rounds)
         browser.close()
     return times
 
@@ -133,8 +123,6 @@ def _answers(address: str, cookies: dict[str, str], numbers: list[int], last_bat
             "answer: sheets, first page": each(["/sheets"] * len(numbers)),
             "answer: one sheet": each([f"/sheets/{n}" for n in numbers]),
             "answer: its picture": each([f"/pages/{n}/picture?high=1400" for n in numbers]),
-            "answer: what waits": each(["/settle"] * len(numbers)),
-            "answer: settling, with its first doubt": each(["/settle/doubts"] * len(numbers)),
             "answer: batches": each(["/batches"] * len(numbers)),
             "answer: one batch": each([f"/batches/{1 + n % last_batch}" for n in numbers]),
         }
@@ -146,21 +134,9 @@ def _first_paints(window: Page, address: str, numbers: list[int]) -> Times:
         return float(window.evaluate(_FIRST_PAINT))
 
     return {
+        "first paint: sheets": [painted("/sheets") for _ in numbers],
         "first paint: one sheet": [painted(f"/sheets/{n}") for n in numbers],
-        "first paint: what waits": [painted("/settle") for _ in numbers],
-        "first paint: settling": [painted("/settle/doubts") for _ in numbers],
     }
-
-
-def _next_doubts(window: Page, address: str, rounds: int) -> Times:
-    window.goto(f"{address}/settle/doubts")
-    window.wait_for_load_state("networkidle")
-    window.evaluate(_WATCH)
-    for n in range(rounds):
-        window.keyboard.press("Enter")
-        window.wait_for_function("n => took.length > n", arg=n)
-        time.sleep(0.3)  # a person looks before the next key
-    return {"key to next doubt on screen": window.evaluate("took")}
 
 
 @contextmanager
