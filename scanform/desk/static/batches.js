@@ -70,6 +70,7 @@ function show(stack) {
     article = document.querySelector("#stack").content.cloneNode(true).firstElementChild;
     article.id = `stack-${stack.stack}`;
     section.prepend(article);
+    document.querySelector("#nothing")?.remove();
   }
   const put = (name, text) => {
     const element = article.querySelector(name);
