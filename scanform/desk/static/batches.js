@@ -84,7 +84,7 @@ function show(stack) {
   bar.setAttribute("aria-label", "Pages read");
   put(".stack-count", stack.pages_in === null ? "" : `${stack.pages_done} of ${stack.pages_in} pages`);
   const words = stack.outcomes.map(([outcome, n]) => `${n} ${outcome}`);
-  put(".stack-outcomes", [...words, stack.doubts ? `${stack.doubts} doubts so far` : ""].filter(Boolean).join(", "));
+  put(".stack-outcomes", [...words, doubtsOf(stack)].filter(Boolean).join(", "));
   put(".stack-said", stack.said);
   article.querySelector(".stack-said").classList.toggle("asks", Boolean(stack.said));
   const go = article.querySelector(".stack-go");
@@ -93,6 +93,11 @@ function show(stack) {
       href: `/batches/${stack.batch}`, className: "button", textContent: "See its balance",
     }));
   }
+}
+
+function doubtsOf({ doubts, stage }) {
+  if (!doubts) return "";
+  return `${doubts} ${doubts === 1 ? "doubt" : "doubts"}${stage === "reading" ? " so far" : ""}`;
 }
 
 let timer = null;
