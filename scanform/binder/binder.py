@@ -34,7 +34,7 @@ from scanform.binder import (
     verify,
 )
 from scanform.binder.history import FieldEvent
-from scanform.binder.search import Filing, FoundSheets, SheetQuery
+from scanform.binder.search import Filing, FoundSheet, FoundSheets, SheetQuery
 from scanform.binder.settings import Settings
 from scanform.binder.store import open_store, reading
 from scanform.binder.types import (
@@ -158,6 +158,10 @@ class Binder:
     def find_sheets(self, query: SheetQuery, start: int = 0, at_most: int = 50) -> FoundSheets:
         """Pages that a query finds, newest first, without their fields; UsageError if they cannot be asked for."""
         return search.find_sheets(self._engine, query, start, at_most)
+
+    def sheets_of_batch(self, batch_id: int) -> tuple[FoundSheet, ...]:
+        """The pages fed in a batch, in input order and without their fields."""
+        return search.sheets_of_batch(self._engine, batch_id)
 
     def filings(self) -> Filing:
         """The units and templates that pages on record are filed under."""

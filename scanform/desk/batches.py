@@ -90,11 +90,11 @@ def one_batch(request: Request, number: _BatchNumber, session: Reader) -> HTMLRe
     except BinderError as problem:
         raise HTTPException(404, str(problem)) from problem
     balance = _balance(binder, batch)
-    recorded = binder.batch_pages(number)
+    fed = binder.sheets_of_batch(number)
     # As they are now: a page that was read again or entered by hand since is a sheet.
-    others = [p for p in recorded if p.record.outcome is not Outcome.READ]
-    in_order = sorted(others, key=lambda p: (list(_FIRST_TO_LOOK_AT).index(p.record.outcome), p.number))
-    pads = [pad for pad in pads_back(binder, recorded) if pad.missing]
+    others = {found.number: found for found in fed if found.outcome is not Outcome.READ}
+    in_order = sorted(others.values(), key=lambda found: (_FIRST_TO_LOOK_AT.index(found.outcome), found.number))
+    pads = [pad for pad in pads_back(binder, (found.serial for found in fed)) if pad.missing]
     return page(
         request,
         "batch.html",
@@ -103,9 +103,9 @@ def one_batch(request: Request, number: _BatchNumber, session: Reader) -> HTMLRe
         balance=balance,
         accounted=sum(balance.values()),
         holds=_holds(binder, batch),
-        sheets=sum(p.record.outcome is Outcome.READ for p in recorded),
-        doubts=sum(f.state == "doubtful" for p in recorded for f in p.record.fields),
-        others=[(p, _reason(binder, p.record.reason)) for p in in_order],
+        sheets=len({found.number for found in fed if found.outcome is Outcome.READ}),
+        doubts=sum(found.doubtful for found in set(fed)),
+        others=[(found, _reason(binder, found.reason)) for found in in_order],
         may_be_entered=MAY_BE_ENTERED,
         outcomes=OUTCOME_WORDS,
         pads=pads,
@@ -151,7 +151,8 @@ def _balance(binder: Binder, batch: BatchRecord) -> dict[Outcome, int]:
 
 def _holds(binder: Binder, batch: BatchRecord) -> bool:
     """Whether as many pages are accounted for as came in, by the record's own count."""
-    return batch.pages_in is not None and sum(binder.balance(batch.id).values()) == batch.pages_in
+    accounted = sum(binder.balance(batch.id).values())
+    return batch.pages_in is not None and accounted == batch.pages_in + batch.more_sheets
 
 
 def _reason(binder: Binder, reason: str | None) -> str:
