@@ -23,7 +23,7 @@ __all__ = ["router"]
 
 router = APIRouter()
 
-AT_ONCE = 5  # doubts before one person: the one on screen and four whose ink is on its way
+AT_ONCE = 8  # doubts before one person: the one on the screen, and those whose ink is on its way
 
 Seat = Annotated[str, Field(pattern=r"^[0-9a-f]{8}$", description="The browser window, as its page was given it.")]
 Ref = Annotated[str, Field(max_length=200, description="A field, such as 12.hours.")]

@@ -9,7 +9,7 @@ const $ = (id) => document.getElementById(id);
 const data = JSON.parse($("data").textContent);
 const seat = { seat: data.seat };
 const RENEW_MS = 60000; // a loan lasts three times as long
-const FEWEST_WAITING = 3;
+const FEWEST_WAITING = 5;
 
 let doubts = []; // before this person, the first on the screen
 let state = { left: 0, with_others: 0, put_off: 0 };
@@ -39,11 +39,16 @@ async function refill(more = {}) {
   else if (doubts.length < FEWEST_WAITING) await refill();
 }
 
-function next() {
+/** On to the next doubt; waits for the desk only where the clerk was faster than it. */
+async function next() {
   steps += 1;
   doubts.shift();
-  show();
   countLeft();
+  if (!doubts.length) {
+    await refill();
+    return;
+  }
+  show();
   if (doubts.length < FEWEST_WAITING) refill().catch(trouble);
 }
 
@@ -58,7 +63,7 @@ async function decide(how, value = null, sure = false) {
       return;
     }
     news(`Saved: ${doubt.title}, sheet ${doubt.number}: ${said.words}. ${said.note ?? ""}`);
-    next();
+    await next();
   });
 }
 
@@ -83,7 +88,7 @@ async function later() {
   await doing(async () => {
     await ask("/settle/later", { ...seat, ref: doubt.ref });
     news(`Put off: ${doubt.title}, sheet ${doubt.number}. It comes again at the end.`);
-    next();
+    await next();
   });
 }
 
@@ -106,7 +111,7 @@ async function doing(errand) {
 function trouble(problem) {
   if (problem instanceof Refused && problem.status === 409) {
     news(problem.message);
-    next();
+    next().catch(trouble);
     return;
   }
   const lost = problem instanceof Lost;
@@ -164,12 +169,14 @@ function askWhether(asks, value) {
   question = { value };
   $("asked").textContent = `${asks} Does the paper say so?`;
   $("question").hidden = false;
+  document.querySelector(".says").classList.add("asking");
   $("yes").focus();
 }
 
 function withdraw() {
   question = null;
   $("question").hidden = true;
+  document.querySelector(".says").classList.remove("asking");
   if ($("typing").hidden) $("title").focus();
   else $("typed").focus();
 }

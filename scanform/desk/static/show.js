@@ -1,7 +1,7 @@
 // Putting a doubt on the page. Text goes in as text, never as markup: some of it was written by strangers' pens.
 
 const $ = (id) => document.getElementById(id);
-const LONG_READING = 22; // characters that fit beside the button in the largest type
+const LONG_READING = 16; // characters that fit beside the button in the largest type
 
 const pictures = new Map(); // by address; what is on its way or here
 
@@ -43,6 +43,7 @@ export function showDoubt(doubt, choose) {
   $("typed").value = "";
   $("meant").textContent = "";
   $("question").hidden = true;
+  document.querySelector(".says").classList.remove("asking");
   showInk(doubt);
   showPage(doubt, $("page"), $("outline"), pageUrl(doubt));
   document.querySelector(".doubt").dataset.ref = doubt.ref;
