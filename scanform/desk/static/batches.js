@@ -3,7 +3,7 @@ import { ask } from "./ask.js";
 import { get, put, sentence } from "./record.js";
 
 const PAUSE_MS = 700;
-const REST_MS = 5000;
+const LOST_MS = 5000;
 const drop = document.querySelector("#drop");
 const sending = document.querySelector("#sending");
 const refused = document.querySelector("#drop-said");
@@ -104,7 +104,7 @@ let timer = null;
 
 async function look() {
   clearTimeout(timer);
-  let pause = REST_MS;
+  let pause = 0; // nothing to wait for: asking on would keep somebody signed in who has left
   try {
     const stacks = await get("/batches/under-way");
     for (const stack of stacks.reverse()) {
@@ -114,8 +114,12 @@ async function look() {
     lost.hidden = true;
   } catch {
     lost.hidden = false;
+    pause = LOST_MS;
   }
-  timer = setTimeout(look, pause);
+  if (pause) timer = setTimeout(look, pause);
 }
 
+document.addEventListener("visibilitychange", () => {
+  if (!document.hidden) look();
+});
 look();
