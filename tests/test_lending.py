@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import sqlite3
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from recorded_sheets import TEMPLATE, a_field, a_sheet, doubtful, record_sheets, sheet_fields, with_field
 
-from scanform.binder import lending, open_binder
+from scanform.binder import Person, lending, open_binder, password_fits
 from scanform.binder.schema import waiting
 from scanform.binder.store import writing
 from scanform.errors import FieldTaken, UsageError
@@ -120,8 +121,6 @@ def test_a_doubt_that_no_desk_would_show_is_found_by_the_check(binder):
 
 
 def test_only_a_person_who_was_let_in_has_a_password_that_fits(binder):
-    from scanform.binder import Person, password_fits
-
     binder.let_in(Person("jh", " June  Hale ", "clerk"), "four words with spaces", "AB")
     june = binder.person_with("jh")
     assert (june.initials, june.name, june.role) == ("JH", "June Hale", "clerk")
@@ -136,3 +135,18 @@ def test_only_a_person_who_was_let_in_has_a_password_that_fits(binder):
         binder.let_in(Person("KL", "Kit Low", "clerk"), "too short", "AB")
     assert "argon2" not in str([entry.body for entry in binder.journal()])
     assert binder.verify().sound
+
+
+def test_a_binder_of_before_gets_its_queue_when_it_is_opened(tmp_path, binder):
+    record_sheets(binder, 3)
+    binder.confirm("2.hours", "1202.5", "AB")
+    before = [doubt.ref for doubt in binder.queue()]
+    binder.close()
+    with sqlite3.connect(tmp_path / "binder" / "record.sqlite") as older:
+        for table in ("waiting", "password", "person"):
+            older.execute(f"DROP TABLE {table}")
+        older.execute("UPDATE meta SET value = '2' WHERE key = 'schema'")
+    older.close()
+    with open_binder(tmp_path / "binder") as opened:
+        assert [doubt.ref for doubt in opened.queue()] == before == ["1.hours", "3.hours"]
+        assert opened.verify().sound
