@@ -17,6 +17,7 @@ from scanform.binder.schema import field, page
 from scanform.binder.spot_checks import draw_spot_checks
 from scanform.binder.store import reading, writing
 from scanform.binder.types import PageHead, PageRecord, RecordedPage
+from scanform.binder.waiting import note_page_waiting
 from scanform.errors import BinderError
 from scanform.settle.types import Outcome, SettledField
 
@@ -60,6 +61,7 @@ def record_page(engine: Engine, folder: Path, record: PageRecord) -> RecordedPag
         if rows:
             connection.execute(insert(field), rows)
         checks = draw_spot_checks(connection, page_id, row, rows)
+        note_page_waiting(connection, page_id)
         journal.append(connection, "page", journal_page(page_id, row, rows) | {"spot_checks": checks})
         raise_objections(connection, record.objections, page_id)
         # Given back as it was written down, so that a second run answers with the very same values.
@@ -81,6 +83,7 @@ def read_again(engine: Engine, folder: Path, number: int, record: PageRecord) ->
         if rows:
             connection.execute(insert(field), rows)
         checks = draw_spot_checks(connection, number, row, rows)
+        note_page_waiting(connection, number)
         journal.append(connection, "page-read-again", journal_page(number, row, rows) | {"spot_checks": checks})
         raise_objections(connection, record.objections, number)
         return replace(page_in(connection, number), new=True)

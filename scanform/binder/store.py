@@ -16,10 +16,11 @@ from scanform.binder import journal
 from scanform.binder.archive import PAGES
 from scanform.binder.schema import JOURNAL_GUARDS, OUTGROWN_INDEXES, SCHEMA_VERSION, batch, meta, metadata, page
 from scanform.binder.turn import TURN
+from scanform.binder.waiting import fill_waiting
 from scanform.errors import BinderError
 from scanform.files import sync_folder, told
 
-__all__ = ["RECORD", "open_store", "reading", "writing"]
+__all__ = ["RECORD", "jotting", "open_store", "reading", "writing"]
 
 RECORD = "record.sqlite"
 
@@ -79,6 +80,15 @@ def writing(engine: Engine, folder: Path) -> Iterator[Connection]:
                 yield writer
                 last = journal.head(writer)
         journal.note_head(folder, last)
+
+
+@contextmanager
+def jotting(engine: Engine) -> Iterator[Connection]:
+    """A transaction for what is no part of the record (who looks at what): the write lock, and no journal."""
+    with _plain_errors(engine), engine.connect() as connection:
+        writer = connection.execution_options(begin_mode="IMMEDIATE")
+        with writer.begin():
+            yield writer
 
 
 def _engine(record: Path, foreign_keys: str = "ON") -> Engine:
@@ -177,6 +187,7 @@ def _bring_up_to_date(folder: Path, engine: Engine) -> None:
         metadata.create_all(connection)
         _make_room_for_parts(connection)
         _renew_indexes(connection)
+        fill_waiting(connection)
         connection.execute(update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION)))
         journal.append(connection, "binder-brought-up-to-date", {"from": stored, "to": SCHEMA_VERSION})
 

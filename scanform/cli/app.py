@@ -14,6 +14,7 @@ from scanform.cli import (
     defects,
     demo,
     desk,
+    desk_people,
     doubts,
     export,
     layout,
@@ -55,6 +56,7 @@ app.command("read")(read.read)
 app.command("watch", help=_in_paragraphs(watch.watch))(watch.watch)
 app.command("doubts")(doubts.doubts)
 app.command("desk")(desk.desk)
+app.command("desk-people")(desk_people.desk_people)
 app.command("confirm")(confirm.confirm)
 app.command("undo")(confirm.undo)
 app.command("defects")(defects.defects)

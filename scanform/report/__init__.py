@@ -6,7 +6,7 @@ from scanform.report.closing_list import close_by_name, close_from_csv
 from scanform.report.defects import DefectEntry
 from scanform.report.export import FORMATS, export
 from scanform.report.guard import guarded, unguarded
-from scanform.report.ink import InkPicture, cut_ink, quarter_turns, turned
+from scanform.report.ink import cut_ink, quarter_turns, turned
 from scanform.report.pads import PadBack, pads_back
 from scanform.report.pictures import draw_page, write_crop
 from scanform.report.register import Closure, Defect, defect_register, still_open
@@ -26,7 +26,6 @@ __all__ = [
     "Closure",
     "Defect",
     "DefectEntry",
-    "InkPicture",
     "PadBack",
     "Proposal",
     "assurance",

@@ -98,7 +98,7 @@ def write_crop(binder: Binder, doubt: Doubt, folder: Path) -> Path | None:
     margin = _CROP_MARGIN * height
     scale = max(1.0, _CROP_LEAST_HEIGHT_PX / (height + 2 * margin))
     crop = cut_ink(pixels, doubt.field.polygon_px, margin, margin, scale)
-    return _saved(crop.pixels, folder / f"{doubt.ref}.png")
+    return _saved(crop, folder / f"{doubt.ref}.png")
 
 
 def _saved(picture: np.ndarray, path: Path) -> Path:
