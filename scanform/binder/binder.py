@@ -305,6 +305,15 @@ class Binder:
         """The site's own acceptance thresholds by family of fields, in the place of all before; empty for none."""
         return settings.change_settings(self._engine, self.folder, initials, thresholds=dict(thresholds))
 
+    def set_service_steps(self, steps: Mapping[str, Sequence[int]], initials: str) -> Settings:
+        """Service steps in meter hours by kind of unit, "" for every other kind, in the place of all before."""
+        plain = {kind: sorted(set(hours)) for kind, hours in steps.items()}
+        return settings.change_settings(self._engine, self.folder, initials, service_steps=plain)
+
+    def set_keep_months(self, months: int | None, initials: str) -> Settings:
+        """How many months the site keeps every sheet, at the least; None for no rule of its own."""
+        return settings.change_settings(self._engine, self.folder, initials, keep_months=months)
+
     # The history
 
     def journal(self) -> list[JournalEntry]:

@@ -13,6 +13,8 @@ from scanform.cli import (
     demo,
     doubts,
     export,
+    gaps,
+    hours,
     layout,
     press,
     read,
@@ -45,6 +47,9 @@ app.command("undo")(confirm.undo)
 app.command("defects")(defects.defects)
 app.command("close")(close.close)
 app.command("reopen")(close.reopen)
+app.command("gaps")(gaps.gaps)
+app.command("calendar")(gaps.calendar)
+app.command("hours")(hours.hours)
 app.command("export")(export.export_tables)
 app.command("trust")(trust.trust)
 app.command("thresholds")(thresholds.thresholds)
