@@ -263,6 +263,14 @@ class Binder:
         """On which days of weeks' sheets any sign stands; see :func:`scanform.binder.columns.marked_days`."""
         return columns.marked_days(self._engine, sheets)
 
+    def answer_columns(self, field_id: str, sheets: Sequence[int]) -> pd.DataFrame:
+        """What some sheets answer in one field; see :func:`scanform.binder.columns.answers`."""
+        return columns.answers(self._engine, field_id, sheets)
+
+    def ink_signatures(self, sheets: Sequence[int]) -> dict[int, bytes]:
+        """The ink signatures of some sheets, as far as they have one."""
+        return columns.ink_signatures(self._engine, sheets)
+
     def places(self, sheets: Sequence[int]) -> pd.DataFrame:
         """Where some sheets came from; see :func:`scanform.binder.columns.places`."""
         return columns.places(self._engine, sheets)

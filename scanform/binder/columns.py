@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from typing import Any
 
 import pandas as pd
 from sqlalchemy import Connection, Engine, Executable, bindparam, text
@@ -16,7 +17,17 @@ from scanform.binder.schema import DEFECT_SAID, ENTRY_WRITTEN
 from scanform.binder.store import reading
 from scanform.settle.types import Outcome, State
 
-__all__ = ["defect_lines", "defects_said", "fields_of", "marked_days", "places", "sheets", "written"]
+__all__ = [
+    "answers",
+    "defect_lines",
+    "defects_said",
+    "fields_of",
+    "ink_signatures",
+    "marked_days",
+    "places",
+    "sheets",
+    "written",
+]
 
 _AT_ONCE = 900  # bound values of one query; SQLite allowed 999 in old builds
 
@@ -103,6 +114,22 @@ def marked_days(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
     return pd.DataFrame(_in_turns(engine, query, sheets), columns=["sheet", "day"], dtype=object)
 
 
+def answers(engine: Engine, field_id: str, sheets: Sequence[int]) -> pd.DataFrame:
+    """What some sheets answer in one field. Columns: ``sheet``, ``value``, ``state``; sheets without the field lack."""
+    query = text(
+        "SELECT page_id, value, state FROM field WHERE page_id IN :sheets AND field_id = :field_id"
+    ).bindparams(bindparam("sheets", expanding=True), field_id=field_id)
+    return pd.DataFrame(_in_turns(engine, query, sheets), columns=["sheet", "value", "state"], dtype=object)
+
+
+def ink_signatures(engine: Engine, sheets: Sequence[int]) -> dict[int, bytes]:
+    """The ink signatures of some sheets, as far as they have one."""
+    query = text("SELECT id, ink_signature FROM page WHERE id IN :sheets AND ink_signature IS NOT NULL").bindparams(
+        bindparam("sheets", expanding=True)
+    )
+    return {number: bytes(ink) for number, ink in _in_turns(engine, query, sheets)}
+
+
 def places(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
     """Where some sheets came from. Columns: ``sheet``, ``source``, ``page``, ``sha256``, by record number."""
     query = text("SELECT id, source, page_number, sha256 FROM page WHERE id IN :sheets ORDER BY id").bindparams(
@@ -113,8 +140,8 @@ def places(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
     )
 
 
-def _in_turns(engine: Engine, query: Executable, sheets: Sequence[int]) -> list[tuple[object, ...]]:
-    rows: list[tuple[object, ...]] = []
+def _in_turns(engine: Engine, query: Executable, sheets: Sequence[int]) -> list[tuple[Any, ...]]:
+    rows: list[tuple[Any, ...]] = []
     with reading(engine) as connection:
         for start in range(0, len(sheets), _AT_ONCE):
             some = [int(number) for number in sheets[start : start + _AT_ONCE]]

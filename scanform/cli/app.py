@@ -16,6 +16,7 @@ from scanform.cli import (
     gaps,
     hours,
     layout,
+    patterns,
     press,
     read,
     settings,
@@ -50,6 +51,7 @@ app.command("reopen")(close.reopen)
 app.command("gaps")(gaps.gaps)
 app.command("calendar")(gaps.calendar)
 app.command("hours")(hours.hours)
+app.command("patterns")(patterns.patterns)
 app.command("export")(export.export_tables)
 app.command("trust")(trust.trust)
 app.command("thresholds")(thresholds.thresholds)

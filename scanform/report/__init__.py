@@ -12,6 +12,7 @@ from scanform.report.hours_picture import hours_picture
 from scanform.report.look import save_drawing
 from scanform.report.meter import daily_use, meter_readings
 from scanform.report.pads import PadBack, pads_back
+from scanform.report.patterns import PATTERNS_CAUTION, Pattern, patterns
 from scanform.report.pictures import draw_page, write_crop
 from scanform.report.register import Closure, Defect, defect_register, still_open
 from scanform.report.register_table import register_table, write_defects
@@ -29,6 +30,7 @@ __all__ = [
     "CAUTION",
     "DOUBTS_CAUTION",
     "FORMATS",
+    "PATTERNS_CAUTION",
     "SERVICE_METHOD",
     "USUAL_STEPS",
     "Assurance",
@@ -38,6 +40,7 @@ __all__ = [
     "Defect",
     "DefectEntry",
     "PadBack",
+    "Pattern",
     "Proposal",
     "ServiceDue",
     "UnitDay",
@@ -62,6 +65,7 @@ __all__ = [
     "meter_readings",
     "not_filed",
     "pads_back",
+    "patterns",
     "per_thousand",
     "proposals",
     "register_table",
