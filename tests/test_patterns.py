@@ -69,8 +69,8 @@ def test_an_open_defect_that_later_sheets_answer_ok_is_told_with_its_sheets(bind
     one = found(binder)["answered OK"]
     assert one.sheets == tuple(later)
     assert one.sentence == (
-        "safety-critical item 20 (Horn) was reported on 2026-06-01 (horn: not working) and is answered OK, with nothing "
-        "on record that closed it, on 2026-06-02 to 2026-06-03"
+        "safety-critical item 20 (Horn) was reported on 2026-06-01 (horn: not working) and is answered OK, "
+        "with nothing on record that closed it, on 2026-06-02 to 2026-06-03"
     )
 
 

@@ -267,6 +267,10 @@ class Binder:
         """What some sheets answer in one field; see :func:`scanform.binder.columns.answers`."""
         return columns.answers(self._engine, field_id, sheets)
 
+    def doubt_counts(self) -> tuple[int, int]:
+        """How many fields of sheets are doubtful, and how many of these are safety-critical."""
+        return columns.doubt_counts(self._engine)
+
     def ink_signatures(self, sheets: Sequence[int]) -> dict[int, bytes]:
         """The ink signatures of some sheets, as far as they have one."""
         return columns.ink_signatures(self._engine, sheets)

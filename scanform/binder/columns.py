@@ -21,6 +21,7 @@ __all__ = [
     "answers",
     "defect_lines",
     "defects_said",
+    "doubt_counts",
     "fields_of",
     "ink_signatures",
     "marked_days",
@@ -120,6 +121,17 @@ def answers(engine: Engine, field_id: str, sheets: Sequence[int]) -> pd.DataFram
         "SELECT page_id, value, state FROM field WHERE page_id IN :sheets AND field_id = :field_id"
     ).bindparams(bindparam("sheets", expanding=True), field_id=field_id)
     return pd.DataFrame(_in_turns(engine, query, sheets), columns=["sheet", "value", "state"], dtype=object)
+
+
+def doubt_counts(engine: Engine) -> tuple[int, int]:
+    """How many fields are doubtful on sheets that were read, and how many of these are safety-critical."""
+    query = text(
+        "SELECT count(*), coalesce(sum(CASE WHEN field.critical THEN 1 ELSE 0 END), 0) FROM field "
+        "JOIN page ON page.id = field.page_id WHERE field.state = :doubtful AND page.outcome = :read"
+    )
+    with reading(engine) as connection:
+        row = connection.execute(query, {"doubtful": State.DOUBTFUL.value, "read": Outcome.READ.value}).one()
+    return int(row[0]), int(row[1])
 
 
 def ink_signatures(engine: Engine, sheets: Sequence[int]) -> dict[int, bytes]:

@@ -16,6 +16,7 @@ from scanform.cli import (
     gaps,
     hours,
     layout,
+    letter,
     patterns,
     press,
     read,
@@ -52,6 +53,7 @@ app.command("gaps")(gaps.gaps)
 app.command("calendar")(gaps.calendar)
 app.command("hours")(hours.hours)
 app.command("patterns")(patterns.patterns)
+app.command("letter")(letter.letter)
 app.command("export")(export.export_tables)
 app.command("trust")(trust.trust)
 app.command("thresholds")(thresholds.thresholds)

@@ -9,6 +9,9 @@ from scanform.report.defects import DefectEntry
 from scanform.report.export import FORMATS, export
 from scanform.report.guard import guarded, unguarded
 from scanform.report.hours_picture import hours_picture
+from scanform.report.letter import Letter, weekly_letter
+from scanform.report.letter_html import letter_html
+from scanform.report.letter_pdf import letter_pdf
 from scanform.report.look import save_drawing
 from scanform.report.meter import daily_use, meter_readings
 from scanform.report.pads import PadBack, pads_back
@@ -39,6 +42,7 @@ __all__ = [
     "Coverage",
     "Defect",
     "DefectEntry",
+    "Letter",
     "PadBack",
     "Pattern",
     "Proposal",
@@ -62,6 +66,8 @@ __all__ = [
     "guarded",
     "hours_picture",
     "last_day",
+    "letter_html",
+    "letter_pdf",
     "meter_readings",
     "not_filed",
     "pads_back",
@@ -78,6 +84,7 @@ __all__ = [
     "upper_bound",
     "value_in_words",
     "week_of",
+    "weekly_letter",
     "write_crop",
     "write_defects",
 ]
