@@ -17,6 +17,7 @@ from scanform.binder import (
     closings,
     columns,
     decisions,
+    deletion,
     doubts,
     journal,
     pages,
@@ -25,6 +26,7 @@ from scanform.binder import (
     spot_checks,
     templates,
     verify,
+    verify_sheets,
 )
 from scanform.binder.settings import Settings
 from scanform.binder.store import open_store, reading
@@ -263,6 +265,14 @@ class Binder:
         """On which days of weeks' sheets any sign stands; see :func:`scanform.binder.columns.marked_days`."""
         return columns.marked_days(self._engine, sheets)
 
+    def page_columns(self) -> pd.DataFrame:
+        """Every page, whatever became of it; see :func:`scanform.binder.columns.pages`."""
+        return columns.pages(self._engine)
+
+    def waiting_sheets(self) -> set[int]:
+        """The sheets that have a doubt or an unanswered spot check."""
+        return columns.waiting(self._engine)
+
     def answer_columns(self, field_id: str, sheets: Sequence[int]) -> pd.DataFrame:
         """What some sheets answer in one field; see :func:`scanform.binder.columns.answers`."""
         return columns.answers(self._engine, field_id, sheets)
@@ -336,3 +346,11 @@ class Binder:
     def verify(self) -> VerifyReport:
         """Check chain, tables and archive; nothing is written."""
         return verify.verify(self._engine, self.folder)
+
+    def verify_sheets(self, numbers: Sequence[int]) -> VerifyReport:
+        """Check the whole chain, and only these sheets' rows and files; nothing is written."""
+        return verify_sheets.verify_sheets(self._engine, self.folder, numbers)
+
+    def delete_files(self, reasons: Mapping[str, str], initials: str) -> list[int]:
+        """Delete archived files by SHA-256 with all their pages, each for a rule; returns the pages' numbers."""
+        return deletion.delete_files(self._engine, self.folder, reasons, initials)

@@ -25,8 +25,10 @@ __all__ = [
     "fields_of",
     "ink_signatures",
     "marked_days",
+    "pages",
     "places",
     "sheets",
+    "waiting",
     "written",
 ]
 
@@ -113,6 +115,32 @@ def marked_days(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
         "WHERE page_id IN :sheets AND kind = 'mark' AND value IS NOT NULL"
     ).bindparams(bindparam("sheets", expanding=True))
     return pd.DataFrame(_in_turns(engine, query, sheets), columns=["sheet", "day"], dtype=object)
+
+
+def pages(engine: Engine) -> pd.DataFrame:
+    """Every page, whatever became of it, by record number.
+
+    Columns: ``page_id``, ``sha256``, ``source``, ``page``, ``outcome``, ``reason``, ``template``, ``version``, ``unit``,
+    ``date``.
+    """
+    names = ["page_id", "sha256", "source", "page", "outcome", "reason", "template", "version", "unit", "date"]
+    query = (
+        "SELECT id, sha256, source, page_number, outcome, reason, template, version, unit, date FROM page ORDER BY id"
+    )
+    with reading(engine) as connection:
+        rows = [tuple(row) for row in connection.execute(text(query)).fetchall()]
+    return pd.DataFrame(rows, columns=names, dtype=object)
+
+
+def waiting(engine: Engine) -> set[int]:
+    """The sheets that have a doubt or an unanswered spot check."""
+    query = (
+        "SELECT page_id FROM field WHERE state = :doubtful UNION SELECT field.page_id FROM field JOIN spot_check "
+        "ON spot_check.page_id = field.page_id AND spot_check.field_id = field.field_id WHERE field.state = :accepted"
+    )
+    with reading(engine) as connection:
+        states = {"doubtful": State.DOUBTFUL.value, "accepted": State.ACCEPTED.value}
+        return {int(number) for (number,) in connection.execute(text(query), states)}
 
 
 def answers(engine: Engine, field_id: str, sheets: Sequence[int]) -> pd.DataFrame:

@@ -20,6 +20,7 @@ from scanform.cli import (
     patterns,
     press,
     read,
+    retention,
     settings,
     thresholds,
     trust,
@@ -55,6 +56,8 @@ app.command("hours")(hours.hours)
 app.command("patterns")(patterns.patterns)
 app.command("letter")(letter.letter)
 app.command("export")(export.export_tables)
+app.command("retention")(retention.retention)
+app.command("discard")(retention.discard)
 app.command("trust")(trust.trust)
 app.command("thresholds")(thresholds.thresholds)
 app.command("settings")(settings.settings)

@@ -19,6 +19,8 @@ from scanform.report.patterns import PATTERNS_CAUTION, Pattern, patterns
 from scanform.report.pictures import draw_page, write_crop
 from scanform.report.register import Closure, Defect, defect_register, still_open
 from scanform.report.register_table import register_table, write_defects
+from scanform.report.retention import RULES as RETENTION_RULES
+from scanform.report.retention import Keeping, files_that_may_go, keeping, rule_in_words
 from scanform.report.service import METHOD as SERVICE_METHOD
 from scanform.report.service import USUAL_STEPS, ServiceDue, service_due
 from scanform.report.sheet_days import counted_sheets
@@ -34,6 +36,7 @@ __all__ = [
     "DOUBTS_CAUTION",
     "FORMATS",
     "PATTERNS_CAUTION",
+    "RETENTION_RULES",
     "SERVICE_METHOD",
     "USUAL_STEPS",
     "Assurance",
@@ -42,6 +45,7 @@ __all__ = [
     "Coverage",
     "Defect",
     "DefectEntry",
+    "Keeping",
     "Letter",
     "PadBack",
     "Pattern",
@@ -63,8 +67,10 @@ __all__ = [
     "defect_register",
     "draw_page",
     "export",
+    "files_that_may_go",
     "guarded",
     "hours_picture",
+    "keeping",
     "last_day",
     "letter_html",
     "letter_pdf",
@@ -75,6 +81,7 @@ __all__ = [
     "per_thousand",
     "proposals",
     "register_table",
+    "rule_in_words",
     "save_drawing",
     "service_due",
     "still_open",
