@@ -54,7 +54,7 @@ def test_every_command_explains_itself_and_every_option(run: Run) -> None:
             "letter",
             "retention",
         ),
-        *("discard",),
+        *("retention", "discard", "evidence"),
     }
     whole = run("--help")
     assert whole.code == 0

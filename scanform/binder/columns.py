@@ -120,8 +120,8 @@ def marked_days(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
 def pages(engine: Engine) -> pd.DataFrame:
     """Every page, whatever became of it, by record number.
 
-    Columns: ``page_id``, ``sha256``, ``source``, ``page``, ``outcome``, ``reason``, ``template``, ``version``, ``unit``,
-    ``date``.
+    Columns: ``page_id``, ``sha256``, ``source``, ``page``, ``outcome``, ``reason``, ``template``, ``version``,
+    ``unit``, ``date``.
     """
     names = ["page_id", "sha256", "source", "page", "outcome", "reason", "template", "version", "unit", "date"]
     query = (

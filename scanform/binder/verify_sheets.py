@@ -47,9 +47,8 @@ def verify_sheets(engine: Engine, folder: Path, numbers: Sequence[int]) -> Verif
         problems += [f"No journal entry records page {number}." for number in lost]
         problems += compare_pages(connection, told, [number for number in wanted if number not in lost])
         table = schema.page.c
-        files = dict(
-            connection.execute(select(table.sha256, table.source).where(table.id.in_(wanted)).distinct()).tuples().all()
-        )
+        came_from = select(table.sha256, table.source).where(table.id.in_(wanted)).distinct()
+        files = {row.sha256: row.source for row in connection.execute(came_from)}
     problems += [said for sha256, source in files.items() for said in _file_problems(folder, sha256, source)]
     return VerifyReport(told.last.seq, len(wanted), len(files), told.last.hash, tuple(problems))
 

@@ -1,4 +1,4 @@
-"""``scanform retention`` and ``scanform discard``: how long sheets are kept, and letting go of those whose time is over."""
+"""``scanform retention`` and ``scanform discard``: how long sheets are kept, and what may go."""
 
 from __future__ import annotations
 
@@ -45,16 +45,14 @@ def retention(
     for why, count in staying.most_common():
         say(f"Stay: {counted(count, 'page')}, {why}")
     say(
-        f"{counted(len(going), 'file')} with {counted(sum(map(len, going.values())), 'page')} may go; {RETENTION_RULES}"
+        f"{counted(len(going), 'file')} with {counted(sum(map(len, going.values())), 'page')} may go. {RETENTION_RULES}"
     )
 
 
 def discard(
     binder: BinderFolder,
     initials: Initials,
-    yes: Annotated[
-        bool, typer.Option("--yes", help="Delete; without it this is the same list as scanform retention.")
-    ] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Delete; without it, only the list.")] = False,
 ) -> None:
     """Delete the files whose time is over, with all their pages. There is no way back but a backup.
 
