@@ -343,6 +343,11 @@ class Binder:
         with reading(self._engine) as connection:
             return list(journal.entries(connection))
 
+    def journal_heads(self) -> list[JournalEntry]:
+        """The whole history without its bodies: number, time, kind and hashes of each entry."""
+        with reading(self._engine) as connection:
+            return journal.entry_heads(connection)
+
     def verify(self) -> VerifyReport:
         """Check chain, tables and archive; nothing is written."""
         return verify.verify(self._engine, self.folder)

@@ -12,6 +12,7 @@ from scanform.cli import (
     defects,
     demo,
     doubts,
+    evidence,
     export,
     gaps,
     hours,
@@ -55,6 +56,7 @@ app.command("calendar")(gaps.calendar)
 app.command("hours")(hours.hours)
 app.command("patterns")(patterns.patterns)
 app.command("letter")(letter.letter)
+app.command("evidence")(evidence.evidence)
 app.command("export")(export.export_tables)
 app.command("retention")(retention.retention)
 app.command("discard")(retention.discard)

@@ -6,6 +6,8 @@ from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.closing_list import close_by_name, close_from_csv
 from scanform.report.coverage import Coverage, UnitDay, coverage, last_day, not_filed
 from scanform.report.defects import DefectEntry
+from scanform.report.evidence import Evidence, gather_evidence
+from scanform.report.evidence_folder import MANIFEST, write_evidence
 from scanform.report.export import FORMATS, export
 from scanform.report.guard import guarded, unguarded
 from scanform.report.hours_picture import hours_picture
@@ -35,6 +37,7 @@ __all__ = [
     "CAUTION",
     "DOUBTS_CAUTION",
     "FORMATS",
+    "MANIFEST",
     "PATTERNS_CAUTION",
     "RETENTION_RULES",
     "SERVICE_METHOD",
@@ -45,6 +48,7 @@ __all__ = [
     "Coverage",
     "Defect",
     "DefectEntry",
+    "Evidence",
     "Keeping",
     "Letter",
     "PadBack",
@@ -68,6 +72,7 @@ __all__ = [
     "draw_page",
     "export",
     "files_that_may_go",
+    "gather_evidence",
     "guarded",
     "hours_picture",
     "keeping",
@@ -94,4 +99,5 @@ __all__ = [
     "weekly_letter",
     "write_crop",
     "write_defects",
+    "write_evidence",
 ]

@@ -15,7 +15,7 @@ from scanform.intake import load_page
 from scanform.report.wording import value_in_words
 from scanform.settle import SettledField, State
 
-__all__ = ["draw_page", "write_crop"]
+__all__ = ["draw_page", "ink_of", "write_crop"]
 
 # Blue, green, red as OpenCV wants them. State is told by the line's form too, not by colour alone.
 _COLOURS = {State.ACCEPTED: (90, 140, 0), State.DOUBTFUL: (0, 80, 230), State.CONFIRMED: (170, 90, 0)}
@@ -86,8 +86,16 @@ def write_crop(binder: Binder, doubt: Doubt, folder: Path) -> Path | None:
     archived = binder.archived(doubt.sha256)
     if archived is None or not doubt.field.polygon_px:
         return None
-    pixels = load_page(archived, doubt.page_number).pixels
-    corners = np.array(doubt.field.polygon_px, np.float32)
+    crop = ink_of(load_page(archived, doubt.page_number).pixels, doubt.field.polygon_px)
+    return _saved(crop, folder / f"{doubt.ref}.png")
+
+
+def ink_of(pixels: np.ndarray, polygon_px: Polygon) -> np.ndarray:
+    """A field's ink out of its page (uint8, height x width), upright and with a little of what is around it.
+
+    ``polygon_px``: four corners, clockwise from the field's upper left one.
+    """
+    corners = np.array(polygon_px, np.float32)
     across, down = corners[1] - corners[0], corners[3] - corners[0]
     width, height = float(np.linalg.norm(across)), float(np.linalg.norm(down))
     margin = _CROP_MARGIN * height
@@ -96,8 +104,7 @@ def write_crop(binder: Binder, doubt: Doubt, folder: Path) -> Path | None:
     source = corners[[0, 1, 3]]
     left, top = margin * scale, margin * scale
     target = np.array([[left, top], [left + width * scale, top], [left, top + height * scale]], np.float32)
-    crop = cv2.warpAffine(pixels, cv2.getAffineTransform(source, target), size, flags=cv2.INTER_CUBIC, borderValue=255)
-    return _saved(crop, folder / f"{doubt.ref}.png")
+    return cv2.warpAffine(pixels, cv2.getAffineTransform(source, target), size, flags=cv2.INTER_CUBIC, borderValue=255)
 
 
 def _saved(picture: np.ndarray, path: Path) -> Path:

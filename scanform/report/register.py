@@ -12,6 +12,7 @@ from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import NamedTuple
 
 import pandas as pd
@@ -156,7 +157,8 @@ def _reports(binder: Binder, sheets: pd.DataFrame) -> list[_Report]:
     closings = _closings(binder)
     signed = _workshop(binder)
     places = binder.places([row.sheet for row in with_defects]).set_index("sheet")
-    where = dict(zip(places.index, zip(places["source"], places["page"], strict=True), strict=True))
+    files = [Path(source).name for source in places["source"]]
+    where = dict(zip(places.index, zip(files, places["page"], strict=True), strict=True))
     labels, reports = Labels(binder), []
     for row in with_defects:
         items = labels.of_template(row.template, row.version)

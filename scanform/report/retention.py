@@ -1,9 +1,9 @@
 """How long sheets are kept, by which rule, and which files may go.
 
 A road driver's vehicle report and the certification of its repairs are kept three months (49 CFR 396.11(a)(4)).
-Records of defects are kept until the defect is corrected (30 CFR 56.14100(d)); here that holds for every kind of sheet.
-The site may set a longer rule for everything. A sheet of a kind that no rule gives a time stays, and so does whatever is
-open: defects, doubts, spot checks, pages that were never read, sheets without unit or date.
+Records of defects are kept until the defect is corrected (30 CFR 56.14100(d)); here that holds for every kind of
+sheet. The site may set a longer rule for everything. A sheet of a kind that no rule gives a time stays, and so does
+whatever is open: defects, doubts, spot checks, pages that were never read, sheets without unit or date.
 """
 
 from __future__ import annotations
