@@ -11,6 +11,8 @@ __all__ = [
     "JournalBroken",
     "LayoutError",
     "ScanformError",
+    "Stopped",
+    "StorageFailed",
     "TemplateError",
     "UsageError",
 ]
@@ -23,6 +25,7 @@ class ExitCode(IntEnum):
     SOME_FILES_FAILED = 1
     BAD_INPUT = 2
     RECORD_BROKEN = 3
+    STOPPED = 4
 
 
 class ScanformError(Exception):
@@ -47,6 +50,16 @@ class FileUnreadable(ScanformError):
     """A file cannot be opened as pages (encrypted, truncated, empty, not a picture)."""
 
     exit_code = ExitCode.SOME_FILES_FAILED
+
+
+class StorageFailed(ScanformError):
+    """A disk, a network share or the memory failed while a file was read; the file itself may be sound."""
+
+
+class Stopped(ScanformError):
+    """Somebody asked for an end before all was done; the message says what is left and how to go on."""
+
+    exit_code = ExitCode.STOPPED
 
 
 class BinderError(ScanformError):

@@ -5,13 +5,17 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator
 from functools import lru_cache
+from pathlib import Path
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import cv2
 import numpy as np
 import pytest
+from desk_binder import desk_binder
+from desk_browser import RunningDesk, chromium, running_desk
 from made_quarter import Quarter, close_by_command, made_quarter, record_quarter
+from playwright.sync_api import Browser
 
 from scanform.binder import Binder, open_binder
 from scanform.form import Layout, Paper, Template, built_in_templates, lay_out
@@ -66,3 +70,18 @@ def quarter(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Binder, 
         record_quarter(binder, truth.sheets)
         close_by_command(binder, truth.defects, seed=8_000_101)
         yield binder, truth
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """One Chromium for the whole test run."""
+    with chromium() as opened:
+        yield opened
+
+
+@pytest.fixture
+def desk(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningDesk]:
+    """A desk over a fresh binder with known doubts."""
+    folder = desk_binder(tmp_path / "quarry", tmp_path_factory.getbasetemp() / "desk")
+    with running_desk(folder) as running:
+        yield running

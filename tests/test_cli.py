@@ -42,7 +42,7 @@ def test_every_command_explains_itself_and_every_option(run: Run) -> None:
     assert set(commands()) == {
         *("print", "layout", "read", "doubts", "confirm", "undo", "export", "trust", "thresholds", "settings"),
         *("verify", "demo", "defects", "close", "reopen", "gaps", "calendar", "hours", "patterns", "letter"),
-        *("evidence", "retention", "discard"),
+        *("evidence", "retention", "discard", "desk", "watch"),
     }
     whole = run("--help")
     assert whole.code == 0

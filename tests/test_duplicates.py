@@ -20,7 +20,7 @@ from scanform.locate import KnownLayouts, LocatedSheet, locate
 from scanform.read import ink_signature
 from scanform.read.boxes import MarkNet
 from scanform.read.choices import read_choices
-from scanform.settle import Outcome, same_ink
+from scanform.settle import Outcome, SettledField, State, same_ink
 from scanform.simulate import ANSWER_MARKS, CREW, Grade, Writer, fill, random_truth, random_writer, scan
 
 GRADES = (Grade.OFFICE, Grade.BITONAL, Grade.WORN)
@@ -137,11 +137,85 @@ def test_the_same_serial_with_other_ink_is_a_second_sheet_and_says_so(binder: Bi
 
 
 @pytest.mark.parametrize("changed", [{"date": "2026-11-24"}, {"hours": "1242.0"}, {"unit": "LD-02"}, {"horn": "na"}])
-def test_a_value_that_surely_differs_makes_two_sheets_whatever_the_ink(binder: Binder, changed: dict[str, str]) -> None:
+def test_a_scan_with_a_value_that_surely_differs_is_kept_whatever_the_ink(
+    binder: Binder, changed: dict[str, str]
+) -> None:
     on_record(binder)
     found = seen_before(next_scan(binder), sheet_fields(**changed), (), binder)
     assert found.outcome is Outcome.READ
     assert found.reason is not None
+
+
+def put_on_record(binder: Binder, scanned: PageRecord, fields: tuple[SettledField, ...]) -> PageRecord:
+    return binder.record_page(seen_before(scanned, fields, (), binder)).record
+
+
+def states(record: PageRecord) -> dict[str, State]:
+    return {f.id: f.state for f in record.fields}
+
+
+@pytest.mark.parametrize("serial", ["F7K2QD0101", None])
+def test_two_scans_of_one_sheet_that_disagree_are_both_doubtful_there(binder: Binder, serial: str | None) -> None:
+    on_record(binder, serial=serial)
+    later = put_on_record(binder, next_scan(binder, serial=serial), sheet_fields(hours="1242.0"))
+    earlier = binder.page_numbered(1).record
+    assert (later.outcome, earlier.outcome) == (Outcome.READ, Outcome.READ)
+    assert "both are kept" in (later.reason or "")
+    for page, other in ((earlier, "1242.0"), (later, "1234.5")):
+        doubted = [f for f in page.fields if f.state is State.DOUBTFUL]
+        assert [f.id for f in doubted] == ["hours"]
+        assert f"was read as '{other}'" in doubted[0].reasons[-1]
+    assert [doubt.ref for doubt in binder.queue()] == ["1.hours", "2.hours"]
+    assert binder.verify().problems == ()
+
+
+def test_what_a_person_has_confirmed_is_not_doubted_by_a_second_scan(binder: Binder) -> None:
+    on_record(binder)
+    binder.confirm("1.hours", "1234.5", "AB")
+    later = put_on_record(binder, next_scan(binder), sheet_fields(hours="1242.0"))
+    assert states(binder.page_numbered(1).record)["hours"] is State.CONFIRMED
+    assert states(later)["hours"] is State.DOUBTFUL
+    assert binder.verify().problems == ()
+
+
+def test_a_doubt_cast_by_a_second_scan_is_settled_like_any_other_and_can_be_taken_back(binder: Binder) -> None:
+    on_record(binder)
+    put_on_record(binder, next_scan(binder), sheet_fields(hours="1242.0"))
+    binder.confirm("1.hours", "1234.5", "AB")
+    assert [doubt.ref for doubt in binder.queue()] == ["2.hours"]
+    binder.undo_last("AB")
+    assert [doubt.ref for doubt in binder.queue()] == ["1.hours", "2.hours"]
+    assert binder.verify().problems == ()
+
+
+@pytest.mark.parametrize(("first", "second"), [(None, None), ("F7K2QD0101", None), (None, "F7K2QD0101")])
+def test_a_sheet_whose_serial_does_not_show_is_known_again_by_its_ink(
+    binder: Binder, first: str | None, second: str | None
+) -> None:
+    on_record(binder, serial=first)
+    found = seen_before(next_scan(binder, serial=second), sheet_fields(), (), binder)
+    assert found.outcome is Outcome.DUPLICATE
+    assert "by its ink" in (found.reason or "")
+    other = next_scan(binder, serial=second, ink_signature=OTHER_INK)
+    assert seen_before(other, sheet_fields(), (), binder).outcome is Outcome.READ
+
+
+def test_without_serial_and_without_ink_two_sheets_are_two(binder: Binder) -> None:
+    on_record(binder, serial=None, ink_signature=bytes(64 * 12))
+    scanned = next_scan(binder, serial=None, ink_signature=bytes(64 * 12))
+    assert seen_before(scanned, sheet_fields(), (), binder).outcome is Outcome.READ
+
+
+def test_two_sheets_in_one_picture_are_not_the_very_same_file(binder: Binder) -> None:
+    earlier = on_record(binder, serial=None, parts=2)
+    beside = replace(
+        next_scan(binder, serial=None, ink_signature=OTHER_INK),
+        sha256=earlier.sha256,
+        page_number=earlier.page_number,
+        part=2,
+        parts=2,
+    )
+    assert seen_before(beside, sheet_fields(), (), binder).outcome is Outcome.READ
 
 
 def test_a_doubtful_value_does_not_make_two_sheets_of_one(binder: Binder) -> None:
@@ -172,7 +246,7 @@ def test_the_same_bytes_under_another_name_are_a_duplicate_even_without_a_serial
     found = seen_before(again, sheet_fields(), (), binder)
     assert found.outcome is Outcome.DUPLICATE
     assert "the very same file" in (found.reason or "")
-    other_page = replace(again, page_number=earlier.page_number + 1)
+    other_page = replace(again, page_number=earlier.page_number + 1, ink_signature=OTHER_INK)
     assert seen_before(other_page, sheet_fields(), (), binder).outcome is Outcome.READ
 
 

@@ -6,6 +6,7 @@ import hashlib
 import json
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 
 import pytest
 import rfc8785
@@ -135,7 +136,8 @@ def test_a_lost_file_is_named_with_its_pages(folder):
         ("DELETE FROM page WHERE id = 4", ["Page 4 was recorded by journal entry", "gone from the tables"]),
         (
             "INSERT INTO page SELECT 5, batch_id, source, '/other', page_number, sha256, outcome, reason, template,"
-            " version, serial, unit, date, width_px, height_px, residual_mm, ink_signature FROM page WHERE id = 1",
+            " version, serial, unit, date, width_px, height_px, residual_mm, ink_signature, part, parts FROM page"
+            " WHERE id = 1",
             ["Page 5 is in the tables, but no journal entry records it."],
         ),
         ("UPDATE unit SET hours = '1.0'", ["hours of unit LD-01 is '1.0' in the tables, but '1200.0'"]),
@@ -293,3 +295,45 @@ def test_a_damaged_database_is_a_sentence(folder):
         problems = (str(refusal),)
     assert problems
     assert "no intact database" in problems[0]
+
+
+# Binders of earlier versions
+
+
+VERSION_2_PAGE = """
+CREATE TABLE page (id INTEGER NOT NULL, batch_id INTEGER, source VARCHAR NOT NULL, source_path VARCHAR NOT NULL,
+  page_number INTEGER NOT NULL, sha256 VARCHAR(64) NOT NULL, outcome VARCHAR NOT NULL, reason TEXT, template VARCHAR,
+  version INTEGER, serial VARCHAR, unit VARCHAR, date VARCHAR, width_px INTEGER, height_px INTEGER, residual_mm FLOAT,
+  ink_signature BLOB, PRIMARY KEY (id), UNIQUE (sha256, page_number, source_path),
+  FOREIGN KEY(batch_id) REFERENCES batch (id));
+INSERT INTO page SELECT id, batch_id, source, source_path, page_number, sha256, outcome, reason, template, version,
+  serial, unit, date, width_px, height_px, residual_mm, ink_signature FROM page_now;
+DROP TABLE page_now;
+CREATE INDEX page_serial ON page (serial);
+CREATE INDEX page_unit_date ON page (unit, date);
+CREATE INDEX page_batch ON page (batch_id);
+ALTER TABLE batch DROP COLUMN more_sheets;
+UPDATE meta SET value = '2' WHERE key = 'schema';
+"""
+
+
+def test_a_binder_of_version_2_keeps_its_pages_and_gets_room_for_several_sheets_a_picture(tmp_path):
+    folder = tmp_path / "old"
+    with open_binder(folder, create=True) as binder:
+        record_sheets(binder, 4)
+        binder.confirm("2.hours", "1282.5", "AB")
+        pages, decided = binder.pages(), binder.decisions()
+    with closing(sqlite3.connect(folder / "record.sqlite")) as raw:
+        raw.execute("PRAGMA foreign_keys = OFF")
+        raw.executescript(
+            "DROP INDEX page_serial; DROP INDEX page_unit_date; DROP INDEX page_batch;"
+            "PRAGMA legacy_alter_table = ON; ALTER TABLE page RENAME TO page_now;" + VERSION_2_PAGE
+        )
+    with open_binder(folder) as binder:
+        assert (binder.pages(), binder.decisions()) == (pages, decided)
+        beside = replace(pages[0].record, part=2, parts=2, serial=None)
+        assert binder.record_page(beside).new
+        assert [p.record.part for p in binder.sheets_of_picture(beside.sha256, 1, beside.source_path)] == [1, 2]
+    assert problems_of(folder) == ()
+    with closing(sqlite3.connect(folder / "record.sqlite")) as raw:
+        assert raw.execute("PRAGMA foreign_key_check").fetchall() == []

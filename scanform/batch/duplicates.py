@@ -1,18 +1,27 @@
-"""See whether a sheet was read before: the same file under another name, or the same paper scanned twice."""
+"""See whether a sheet was read before: the same file under another name, or the same paper scanned twice.
+
+The same paper is told by its serial and its ink; without a serial, by its ink alone. Where two scans of one paper
+disagree, one of them was misread: both stay on record, and the fields in question are doubtful on both.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 
 from rapidfuzz import fuzz
 
-from scanform.binder import Binder, PageRecord, RecordedPage
+from scanform.binder import Binder, Objection, PageRecord, RecordedPage
 from scanform.settle import Outcome, SettledField, State, goes_on, same_ink
 
 __all__ = ["seen_before"]
 
 _HEAD = ("unit", "date", "hours")
+_DISAGREE = (
+    "this is the same sheet as {}, by its ink, but the two scans were read differently; both are kept, and the fields "
+    "that differ are doubtful on both"
+)
 _SAME_WORDS = 60.0  # two readings of the same defect words are more alike than this (0 to 100)
 
 
@@ -21,11 +30,13 @@ def seen_before(
 ) -> PageRecord:
     """The record as ``duplicate`` with the reason, or as ``read`` with its fields and any warnings."""
     notes = list(warnings)
-    same_bytes = binder.page_with_bytes(record.sha256, record.page_number)
+    same_bytes = binder.page_with_bytes(record.sha256, record.page_number, record.part)
     if same_bytes is not None and same_bytes.record.outcome is Outcome.READ:
         return _duplicate(record, same_bytes, "the very same file")
+    objections: list[Objection] = []
     for earlier in binder.sheets_with_serial(record.serial) if record.serial else []:
-        if _same_sheet(record, fields, earlier):
+        told_by_ink = _told_by_ink(record, earlier)
+        if _same_sheet(fields, earlier, told_by_ink):
             return _duplicate(record, earlier, "the same sheet, scanned again")
         if _one_is_fuller(record, fields, earlier):
             notes.append(
@@ -33,10 +44,21 @@ def seen_before(
                 "scan with more on it"
             )
             continue
+        if told_by_ink:
+            notes.append(_DISAGREE.format(_place(earlier)))
+            objections += _objections(record, fields, earlier)
+            fields = _doubted(fields, earlier)
+            continue
         notes.append(
             f"serial {record.serial} was read before with other ink ({_place(earlier)}); "
             "a printed sheet seems to have been photocopied and filled in twice"
         )
+    for earlier in _alike_without_serial(record, fields, binder):
+        if not _contradictions(fields, earlier):
+            return _duplicate(record, earlier, "the same sheet by its ink, scanned again")
+        notes.append(_DISAGREE.format(_place(earlier)))
+        objections += _objections(record, fields, earlier)
+        fields = _doubted(fields, earlier)
     by_id = {f.id: f for f in fields}
     unit, day = by_id["unit"].value, by_id["date"].value
     return replace(
@@ -45,6 +67,42 @@ def seen_before(
         reason="; ".join(notes) or None,
         unit=str(unit) if unit else None,
         date=date.fromisoformat(str(day)) if day else None,
+        objections=tuple(objections),
+    )
+
+
+def _alike_without_serial(
+    record: PageRecord, fields: tuple[SettledField, ...], binder: Binder
+) -> Iterator[RecordedPage]:
+    """Sheets on record that are this one by their ink, where one of the two scans does not show the serial."""
+    head = {f.id: f.value for f in fields if f.id in ("unit", "date")}
+    unit, day = head.get("unit"), head.get("date")
+    if record.template is None or record.version is None:
+        return
+    filed_under = str(unit) if unit else None, date.fromisoformat(str(day)) if day else None
+    for earlier in binder.sheets_alike(record.template, record.version, *filed_under):
+        both_named = record.serial is not None and earlier.record.serial is not None
+        if not both_named and _told_by_ink(record, earlier):
+            yield earlier
+
+
+def _objections(record: PageRecord, fields: tuple[SettledField, ...], earlier: RecordedPage) -> list[Objection]:
+    """What this scan says against the earlier one."""
+    where = f"page {record.page_number} of {record.source}"
+    return [
+        Objection(earlier.number, new.id, f"the same sheet, scanned again as {where}, was read as '{new.value}'")
+        for new, _ in _contradictions(fields, earlier)
+    ]
+
+
+def _doubted(fields: tuple[SettledField, ...], earlier: RecordedPage) -> tuple[SettledField, ...]:
+    """The fields, those doubtful of which the earlier scan says otherwise."""
+    said = {
+        new.id: f"the same sheet, scanned before as {_place(earlier)}, was read as '{old.value}'"
+        for new, old in _contradictions(fields, earlier)
+    }
+    return tuple(
+        replace(f, state=State.DOUBTFUL, reasons=(*f.reasons, said[f.id])) if f.id in said else f for f in fields
     )
 
 
@@ -53,16 +111,26 @@ def _duplicate(record: PageRecord, earlier: RecordedPage, what: str) -> PageReco
 
 
 def _place(page: RecordedPage) -> str:
-    return f"page {page.record.page_number} of {page.record.source}"
+    place = f"page {page.record.page_number} of {page.record.source}"
+    return place if page.record.parts == 1 else f"sheet {page.record.part} on {place}"
 
 
-def _same_sheet(record: PageRecord, fields: tuple[SettledField, ...], earlier: RecordedPage) -> bool:
+def _told_by_ink(record: PageRecord, earlier: RecordedPage) -> bool | None:
+    one, other = record.ink_signature, earlier.record.ink_signature
+    return same_ink(one, other) if one is not None and other is not None else None
+
+
+def _contradictions(fields: tuple[SettledField, ...], earlier: RecordedPage) -> list[tuple[SettledField, SettledField]]:
+    """Fields that both scans are sure of, with other values: the new one and the one on record."""
+    before = {f.id: f for f in earlier.record.fields}
+    return [(f, before[f.id]) for f in fields if f.id in before and _contradicts(f, before[f.id])]
+
+
+def _same_sheet(fields: tuple[SettledField, ...], earlier: RecordedPage, told_by_ink: bool | None) -> bool:
     """The same paper: its values do not contradict each other, and its ink lies in the same places."""
     before = {f.id: f for f in earlier.record.fields}
-    if any(_contradicts(f, before[f.id]) for f in fields if f.id in before):
+    if _contradictions(fields, earlier):
         return False
-    one, other = record.ink_signature, earlier.record.ink_signature
-    told_by_ink = same_ink(one, other) if one is not None and other is not None else None
     # Calling a sheet a duplicate takes its values off the lists, so without ink its head must speak for it.
     return all(_agrees(f, before[f.id]) for f in fields if f.id in _HEAD) if told_by_ink is None else told_by_ink
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
+import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
@@ -129,7 +131,24 @@ class _Crew:
     def _new_pool(self, workers: int) -> ProcessPoolExecutor:
         context = multiprocessing.get_context("spawn")  # a forked copy of loaded native libraries is not safe
         self._workers_now = workers
-        return ProcessPoolExecutor(workers, mp_context=context, initializer=prepare, initargs=(self._templates,))
+        return ProcessPoolExecutor(
+            workers, mp_context=context, initializer=_prepare_beside, initargs=(self._templates,)
+        )
+
+
+def _prepare_beside(templates: tuple[Template, ...]) -> None:
+    """Prepare a process that lives as long as the one that started it, whatever ends that one."""
+    for number in (signal.SIGINT, signal.SIGTERM):  # they reach the whole group, and the first process is to decide
+        signal.signal(number, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    prepare(templates)
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    assert parent is not None
+    parent.join()  # without this, workers of a process that was killed would wait for pages for ever
+    os._exit(1)
 
 
 def _given_up(task: Task, what: str) -> CarriedPage:

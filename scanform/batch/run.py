@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
 from scanform.batch.duplicates import seen_before
+from scanform.batch.keeping import KeptPages, keep
 from scanform.batch.knowledge import learn, with_pad
 from scanform.batch.pool import carried_in_order
 from scanform.batch.worker import CarriedPage, Task
-from scanform.binder import Binder, PageRecord, RecordedPage
-from scanform.errors import FileUnreadable
+from scanform.binder import NOT_READ, Binder, PageRecord, RecordedPage
+from scanform.errors import FileUnreadable, StorageFailed
 from scanform.form import Layout, Paper, Template, built_in_templates, lay_out
 from scanform.intake import count_pages, list_sources, sha256_of
 from scanform.settle import Known, Outcome, settle_sheet
@@ -44,11 +45,14 @@ class Stack:
 
 @dataclass
 class BatchResult:
-    """What a batch came to; ``pages`` are in input order."""
+    """What a batch came to; ``pages`` are in input order. ``damaged``: a sentence for each file that cannot be opened
+    or was no longer there to be read.
+    """
 
     batch_id: int
     pages: list[RecordedPage] = field(default_factory=list)
     balance: dict[Outcome, int] = field(default_factory=dict)
+    damaged: tuple[str, ...] = ()
 
 
 OnPage = Callable[[RecordedPage, CarriedPage | None], None]
@@ -64,7 +68,7 @@ def gather(scans: Sequence[Path]) -> Stack:
     for path in files:
         try:
             pages = count_pages(path)
-        except FileUnreadable as problem:
+        except (FileUnreadable, StorageFailed) as problem:
             (broken if _can_be_kept(path) else refused).append((path, str(problem)))
             continue
         tasks += [Task(path, number, str(path)) for number in range(1, pages + 1)]
@@ -75,7 +79,7 @@ def gather(scans: Sequence[Path]) -> Stack:
 def _can_be_kept(path: Path) -> bool:
     try:
         sha256_of(path)
-    except FileUnreadable:
+    except (FileUnreadable, StorageFailed):
         return False
     return True
 
@@ -88,90 +92,109 @@ def read_stack(
     workers: int | None = None,
     today: date | None = None,
     on_page: OnPage | None = None,
+    on_wait: Callable[[str], None] = lambda _: None,
+    second_look: Collection[Outcome] = (),
 ) -> BatchResult:
     """Carry the stack's pages through the rooms and record each; a page that is on record is not read again.
 
     A stack that was read to its end before leaves no trace: the result is that batch. ``on_page`` is called for every
-    page in input order, with None for what was on record already.
+    page in input order, with None for what was on record already; ``on_wait`` with a sentence now and then while
+    another run holds the binder; either may raise to stop. Pages on record with an outcome of ``second_look`` (of
+    ``NOT_READ``) are read anew.
+    FileUnreadable if none of the files is there any more.
     """
     for template in templates:
         binder.remember_template(template)
+    stacked = keep(stack.sources, binder)
+    if stacked.gone and not stacked.pages:
+        raise FileUnreadable(stacked.gone[0])
     layouts = _Layouts(templates)
-    plan = _planned(stack, binder, templates)
-    before = _batch_over([kept for kept, _ in plan], binder)
-    result = BatchResult(binder.begin_batch([str(path) for path in stack.sources]) if before is None else before)
-    known = replace(binder.known(), today=today or date.today())
-    carried = _carried(plan, dict(stack.broken), templates, workers or os.cpu_count() or 1)
-    for kept, page in carried:
-        if kept is None:
-            assert page is not None
-            record = _record(page, layouts, known, binder, result.batch_id)
-            kept = _put_on_record(binder, record)
-            known = learn(known, kept.record)
-        result.pages.append(kept)
-        if on_page is not None:
-            on_page(kept, page)
-    if before is None:
-        binder.end_batch(result.batch_id, [page.number for page in result.pages], stack.pages_in)
-    result.balance = binder.balance(result.batch_id)
+    with binder.one_reader(on_wait):
+        plan = _planned(stacked, binder, templates, second_look)
+        before = _batch_over([kept for kept, _, _ in plan], binder)
+        result = BatchResult(binder.begin_batch([str(path) for path in stack.sources]) if before is None else before)
+        result.damaged = (*stacked.broken, *stacked.gone)
+        known = replace(binder.known(), today=today or date.today())
+        for on_record, picture in _carried(plan, templates, workers or os.cpu_count() or 1):
+            for kept in on_record:
+                result.pages.append(kept)
+                if on_page is not None:
+                    on_page(kept, None)
+            for page in () if picture is None else (picture, *picture.beside):
+                record = _record(page, layouts, known, binder, result.batch_id)
+                kept = _put_on_record(binder, record)
+                known = learn(known, kept.record)
+                result.pages.append(kept)
+                if on_page is not None:
+                    on_page(kept, page)
+            if picture is not None:
+                # Known templates never make sheets of a picture disappear that were on record while they were unknown.
+                result.pages += _sheets_on_record(binder, picture.task)[picture.parts :]
+        if before is None:
+            binder.end_batch(result.batch_id, [page.number for page in result.pages], len(stacked.pages))
+        result.balance = binder.balance(result.batch_id)
     return result
 
 
 def _put_on_record(binder: Binder, record: PageRecord) -> RecordedPage:
-    before = binder.page_for(record.sha256, record.page_number, record.source_path)
-    if (
-        before is not None
-        and before.record.outcome is Outcome.UNKNOWN_FORM
-        and record.outcome is not before.record.outcome
-    ):
+    before = binder.page_for(record.sha256, record.page_number, record.source_path, record.part)
+    if before is not None and before.record.outcome in NOT_READ and record.outcome is not before.record.outcome:
         return binder.read_again(before.number, record)
     return binder.record_page(record)
 
 
-Plan = list[tuple[RecordedPage | None, Task]]
+# Every picture with the sheets of it that are on record, none if it is to be read, and why it cannot be opened.
+Plan = list[tuple[tuple[RecordedPage, ...], Task, str | None]]
 
 
-def _planned(stack: Stack, binder: Binder, templates: Sequence[Template]) -> Plan:
-    """Every page in input order, with what is on record of it; None if it is to be read."""
-    for path in stack.sources:
-        binder.archive(path, path.suffix)  # the bytes are safe before anything is read from them
-    place = {path: n for n, path in enumerate(stack.sources)}
-    in_order = sorted(
-        [*stack.tasks, *(Task(path, 1, str(path)) for path, _ in stack.broken)],
-        key=lambda task: (place[task.path], task.number),
-    )
-    plan: Plan = [(binder.page_for(sha256_of(t.path), t.number, str(t.path.resolve())), t) for t in in_order]
+def _planned(
+    stacked: KeptPages, binder: Binder, templates: Sequence[Template], second_look: Collection[Outcome]
+) -> Plan:
+    """Every page in input order, with what is on record of it; nothing if it is to be read."""
+    anew = set(second_look)
     if set(templates) != set(built_in_templates()):
         # A form that was unknown may be known by now: these pages are worth a second look.
-        plan = [(None if kept and kept.record.outcome is Outcome.UNKNOWN_FORM else kept, task) for kept, task in plan]
-    return plan
+        anew.add(Outcome.UNKNOWN_FORM)
+    plan = [(_whole_picture(binder, task), task, why) for task, why in stacked.pages]
+    return [(() if any(page.record.outcome in anew for page in kept) else kept, task, why) for kept, task, why in plan]
 
 
-def _batch_over(pages: Sequence[RecordedPage | None], binder: Binder) -> int | None:
+def _whole_picture(binder: Binder, task: Task) -> tuple[RecordedPage, ...]:
+    """The sheets on record of a picture; none if a run was stopped before all of them were."""
+    kept = _sheets_on_record(binder, task)
+    return kept if kept and len(kept) >= max(page.record.parts for page in kept) else ()
+
+
+def _sheets_on_record(binder: Binder, task: Task) -> tuple[RecordedPage, ...]:
+    return binder.sheets_of_picture(task.sha256, task.number, str(task.path))
+
+
+def _batch_over(pictures: Sequence[tuple[RecordedPage, ...]], binder: Binder) -> int | None:
     """The newest finished batch over exactly these pages, None if some are to be read or there is no such batch."""
-    numbers = tuple(page.number for page in pages if page is not None)
-    if len(numbers) < len(pages):
+    if not all(pictures):
         return None
+    numbers = tuple(page.number for pages in pictures for page in pages)
     for batch_id in range(binder.last_batch() or 0, 0, -1):
         batch = binder.batch(batch_id)
         if batch.ended_at is not None and batch.pages == numbers:
-            return batch_id
+            # Pages that were read anew since have other outcomes than the ones that it was closed with.
+            return batch_id if batch.balance == binder.balance(batch_id) else None
     return None
 
 
 def _carried(
-    plan: Plan, broken: dict[Path, str], templates: Sequence[Template], workers: int
-) -> Iterator[tuple[RecordedPage | None, CarriedPage | None]]:
+    plan: Plan, templates: Sequence[Template], workers: int
+) -> Iterator[tuple[tuple[RecordedPage, ...], CarriedPage | None]]:
     """Pages in input order: what is on record as it stands, the rest freshly read."""
-    fresh = [task for kept, task in plan if kept is None and task.path not in broken]
+    fresh = [task for kept, task, why in plan if not kept and why is None]
     pages = carried_in_order(fresh, tuple(templates), min(workers, max(1, len(fresh))))
-    for kept, task in plan:
-        if kept is not None:
+    for kept, task, why in plan:
+        if kept:
             yield kept, None
-        elif task.path in broken:
-            yield None, CarriedPage(task, Outcome.UNREADABLE.value, broken[task.path])
+        elif why is not None:
+            yield (), CarriedPage(task, Outcome.UNREADABLE.value, why)
         else:
-            yield None, next(pages)
+            yield (), next(pages)
 
 
 class _Layouts:
@@ -191,9 +214,9 @@ def _record(page: CarriedPage, layouts: _Layouts, known: Known, binder: Binder, 
     """Settle a page and see whether it was seen before."""
     base = PageRecord(
         source=page.task.source,
-        source_path=str(page.task.path.resolve()),
+        source_path=str(page.task.path),
         page_number=page.task.number,
-        sha256=sha256_of(page.task.path),
+        sha256=page.task.sha256,
         outcome=Outcome(page.outcome),
         reason=page.reason,
         template=page.template,
@@ -204,6 +227,8 @@ def _record(page: CarriedPage, layouts: _Layouts, known: Known, binder: Binder, 
         residual_mm=page.residual_mm,
         ink_signature=page.ink,
         batch_id=batch_id,
+        part=page.part,
+        parts=page.parts,
     )
     if base.outcome is not Outcome.READ:
         return base

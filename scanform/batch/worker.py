@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import cv2
 
-from scanform.errors import FileUnreadable
+from scanform.errors import FileUnreadable, StorageFailed
 from scanform.form import Box, Template
-from scanform.intake import load_page
-from scanform.locate import KnownLayouts, LocatedSheet, locate
+from scanform.intake import Page, load_page
+from scanform.locate import KnownLayouts, LocatedSheet, NotLocated, sheets_on
 from scanform.read import Instruments, Reading, ink_signature, read_sheet
 
 __all__ = ["CarriedPage", "Task", "carry", "prepare"]
@@ -18,11 +18,16 @@ __all__ = ["CarriedPage", "Task", "carry", "prepare"]
 
 @dataclass(frozen=True)
 class Task:
-    """One page to carry: the file, the page's number in it, and the file as the user named it."""
+    """One page to carry: the file, the page's number in it, and the file as the user named it.
+
+    ``copy`` is the archived file, from which the page is read if there is one, and ``sha256`` that of its bytes.
+    """
 
     path: Path
     number: int
     source: str
+    copy: Path | None = None
+    sha256: str = ""
 
 
 @dataclass(frozen=True)
@@ -30,7 +35,8 @@ class CarriedPage:
     """What came of one page before settling.
 
     ``outcome``: ``read`` if a sheet was found (then ``readings`` are its fields), else ``blank``, ``unknown-form`` or
-    ``unreadable`` with ``reason``. ``frames_px``: the registration marks' outlines, for drawing.
+    ``unreadable`` with ``reason``. ``frames_px``: the registration marks' outlines, for drawing. ``part`` of ``parts``:
+    which sheet of the picture it is; ``beside``: the picture's further sheets, carried along with the first.
     """
 
     task: Task
@@ -47,6 +53,9 @@ class CarriedPage:
     ink: bytes | None = None
     frames_px: tuple[tuple[tuple[float, float], ...], ...] = ()
     warnings: tuple[str, ...] = ()
+    part: int = 1
+    parts: int = 1
+    beside: tuple[CarriedPage, ...] = ()
 
 
 class _Workplace:
@@ -62,9 +71,14 @@ def prepare(templates: tuple[Template, ...]) -> None:
 
 
 def carry(task: Task) -> CarriedPage:
-    """Carry one page through intake, locating and reading; whatever goes wrong with it stays with it."""
+    """Carry one page through intake, locating and reading; whatever goes wrong with it stays with it.
+
+    StorageFailed if the disk or the memory failed, which is no fault of the page.
+    """
     try:
         return _carried(task)
+    except StorageFailed:
+        raise  # the page may be sound, so it must not go on record as anything else
     except Exception as problem:  # a fault of ours or of a library costs this page, not the rest of the stack
         said = f"{type(problem).__name__}: {problem}"
         reason = (
@@ -75,13 +89,23 @@ def carry(task: Task) -> CarriedPage:
 
 def _carried(task: Task) -> CarriedPage:
     try:
-        page = load_page(task.path, task.number, task.source)
+        page = load_page(task.copy or task.path, task.number, task.source)
     except FileUnreadable as problem:
+        if task.copy is not None and not task.copy.is_file():
+            raise StorageFailed(
+                f"{task.copy} is no longer there; once the binder's drive or network share is back run the same "
+                "command again."
+            ) from problem
         return CarriedPage(task, "unreadable", str(problem))
+    found = sheets_on(page, _Workplace.known)
+    first, *others = (_sheet(task, page, sheet, part, len(found)) for part, sheet in enumerate(found, start=1))
+    return replace(first, beside=tuple(others))
+
+
+def _sheet(task: Task, page: Page, found: LocatedSheet | NotLocated, part: int, parts: int) -> CarriedPage:
     height, width = page.pixels.shape
-    found = locate(page, _Workplace.known)
     if not isinstance(found, LocatedSheet):
-        return CarriedPage(task, found.outcome, found.reason, width, height)
+        return CarriedPage(task, found.outcome, found.reason, width, height, part=part, parts=parts)
     readings = tuple(read_sheet(found, _Workplace.instruments))
     return CarriedPage(
         task=task,
@@ -98,4 +122,6 @@ def _carried(task: Task) -> CarriedPage:
         ink=ink_signature(readings),
         frames_px=tuple(found.polygon_px(Box(*mark.box_mm)) for mark in found.layout.marks),
         warnings=found.warnings,
+        part=part,
+        parts=parts,
     )

@@ -10,31 +10,33 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from scanform.errors import BinderError, FileUnreadable
+from scanform.files import UNFINISHED, sync_folder, told
 
 __all__ = [
     "PAGES",
-    "UNFINISHED",
     "archive_bytes",
     "archive_file",
     "archived_files",
     "file_sha256",
     "find_archived",
-    "sync_folder",
 ]
 
 PAGES = "pages"
-UNFINISHED = ".unfinished"  # suffix of a file that is still being written
 _CHUNK = 1 << 20
 
 
 def archive_file(folder: Path, path: Path, suffix: str) -> str:
     """Keep the bytes of ``path``; returns their SHA-256 in hex. Keeping the same bytes again does nothing.
 
-    FileUnreadable if the file cannot be read, BinderError if the archive cannot be written or the file changes
-    while it is copied.
+    FileUnreadable if the file cannot be read or changes while it is copied, BinderError if the archive cannot be
+    written.
     """
-    digest = file_sha256(path)
-    if _kept(folder, digest, path.stat().st_size):
+    hashed, size = hashlib.sha256(), 0
+    for chunk in _chunks(path):
+        hashed.update(chunk)
+        size += len(chunk)
+    digest = hashed.hexdigest()
+    if _kept(folder, digest, size):
         return digest
     copied = hashlib.sha256()
 
@@ -46,7 +48,7 @@ def archive_file(folder: Path, path: Path, suffix: str) -> str:
     temporary = _write_unfinished(folder, digest, chunks())
     if copied.hexdigest() != digest:
         temporary.unlink()
-        raise BinderError(f"{path} changed while it was being archived; read it again once it is complete.")
+        raise FileUnreadable(f"{path} changed while it was being copied; read it again once it is complete.")
     _finish(temporary, folder, digest, suffix)
     return digest
 
@@ -86,13 +88,16 @@ def _chunks(path: Path) -> Iterator[bytes]:
             while chunk := source.read(_CHUNK):
                 yield chunk
     except OSError as problem:
-        raise FileUnreadable(f"{path} cannot be read: {problem.strerror}.") from problem
+        raise FileUnreadable(f"{path} cannot be read: {told(problem)}.") from problem
 
 
 def _kept(folder: Path, digest: str, size: int) -> bool:
     # A file of another size cannot hold these bytes: it is damaged and is written again.
     found = find_archived(folder, digest)
-    return found is not None and found.stat().st_size == size
+    if found is None or found.stat().st_size != size:
+        return False
+    _sync(found)  # a run that was killed may have come no further than its name
+    return True
 
 
 def _write_unfinished(folder: Path, digest: str, chunks: Iterator[bytes]) -> Path:
@@ -101,7 +106,7 @@ def _write_unfinished(folder: Path, digest: str, chunks: Iterator[bytes]) -> Pat
         shelf.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=f".{digest[:16]}-", suffix=UNFINISHED, dir=shelf)
     except OSError as problem:
-        raise BinderError(f"The archive {folder / PAGES} cannot be written: {problem.strerror}.") from problem
+        raise _not_written(folder, problem) from problem
     try:
         with os.fdopen(handle, "wb") as out:
             for chunk in chunks:
@@ -111,7 +116,7 @@ def _write_unfinished(folder: Path, digest: str, chunks: Iterator[bytes]) -> Pat
     except BaseException as problem:
         Path(name).unlink(missing_ok=True)
         if isinstance(problem, OSError):
-            raise BinderError(f"The archive {shelf} cannot be written: {problem.strerror}.") from problem
+            raise _not_written(folder, problem) from problem
         raise
     return Path(name)
 
@@ -121,17 +126,17 @@ def _finish(temporary: Path, folder: Path, digest: str, suffix: str) -> None:
     target = find_archived(folder, digest) or temporary.parent / f"{digest}.{extension}"
     temporary.chmod(0o644)
     temporary.replace(target)
-    sync_folder(target.parent)
-    sync_folder(target.parent.parent)
+    _sync(target)
 
 
-def sync_folder(folder: Path) -> None:
-    """Make a rename in ``folder`` survive a power cut (a no-op where folders cannot be opened, as on Windows)."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+def _sync(kept: Path) -> None:
+    """Make the file's name last: its own folder, and the one that holds that folder."""
+    sync_folder(kept.parent)
+    sync_folder(kept.parent.parent)
+
+
+def _not_written(folder: Path, problem: OSError) -> BinderError:
+    return BinderError(
+        f"The archive {folder / PAGES} cannot be written: {told(problem)}, then run the same command again; nothing "
+        "that was read is lost."
+    )

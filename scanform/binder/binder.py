@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from pathlib import Path
 from types import TracebackType
 
@@ -13,21 +14,27 @@ from sqlalchemy import Engine
 from scanform.binder import (
     archive,
     batches,
+    by_hand,
     calendar,
     closings,
     columns,
     decisions,
     deletion,
     doubts,
+    history,
     journal,
     pages,
     register,
+    search,
     settings,
     spot_checks,
     templates,
+    turn,
     verify,
     verify_sheets,
 )
+from scanform.binder.history import FieldEvent
+from scanform.binder.search import Filing, FoundSheets, SheetQuery
 from scanform.binder.settings import Settings
 from scanform.binder.store import open_store, reading
 from scanform.binder.types import (
@@ -46,7 +53,7 @@ from scanform.binder.types import (
     RecordedPage,
     VerifyReport,
 )
-from scanform.form.template import Template
+from scanform.form import Layout, Template
 from scanform.settle.types import Known, Outcome, SettledField, TradeWord, UnitRecord
 
 __all__ = ["Binder", "open_binder"]
@@ -97,21 +104,33 @@ class Binder:
 
     # Pages
 
+    def one_reader(self, on_wait: Callable[[str], None]) -> AbstractContextManager[None]:
+        """Hold the binder for reading pages into it, in a ``with``; others who want the same wait for their turn.
+
+        ``on_wait`` gets the same sentence now and then while the wait is long; what it raises ends the wait.
+        BinderError if the folder cannot be used.
+        """
+        return turn.one_reader(self.folder, on_wait)
+
     def record_page(self, record: PageRecord) -> RecordedPage:
-        """Record a page and its journal entry together; a page known by bytes, number and path stays as it is."""
+        """Record a page and its journal entry together; what is known by bytes, number, path and part stays."""
         return pages.record_page(self._engine, self.folder, record)
 
     def read_again(self, number: int, record: PageRecord) -> RecordedPage:
-        """A new reading in the place of a page on record as an unknown form; BinderError if it is anything else."""
+        """A new reading in the place of a page whose outcome is in ``NOT_READ``; BinderError for any other."""
         return pages.read_again(self._engine, self.folder, number, record)
 
-    def page_for(self, sha256: str, page_number: int, source_path: str) -> RecordedPage | None:
-        """The very page, if it is on the record."""
-        return pages.page_for(self._engine, sha256, page_number, source_path)
+    def page_for(self, sha256: str, page_number: int, source_path: str, part: int = 1) -> RecordedPage | None:
+        """The very page, if it is on the record; ``part`` says which sheet of the picture."""
+        return pages.page_for(self._engine, sha256, page_number, source_path, part)
 
-    def page_with_bytes(self, sha256: str, page_number: int) -> RecordedPage | None:
-        """The first page recorded with these bytes and number, under whatever path."""
-        return pages.page_with_bytes(self._engine, sha256, page_number)
+    def sheets_of_picture(self, sha256: str, page_number: int, source_path: str) -> tuple[RecordedPage, ...]:
+        """Every sheet on record of one picture, in their order; mostly one."""
+        return pages.sheets_of_picture(self._engine, sha256, page_number, source_path)
+
+    def page_with_bytes(self, sha256: str, page_number: int, part: int = 1) -> RecordedPage | None:
+        """The first page recorded with these bytes, number and part, under whatever path."""
+        return pages.page_with_bytes(self._engine, sha256, page_number, part)
 
     def page_numbered(self, number: int) -> RecordedPage | None:
         """The page with that record number."""
@@ -128,6 +147,18 @@ class Binder:
     def sheets_with_serial(self, serial: str) -> list[RecordedPage]:
         """Every page read as the sheet with that serial, oldest first."""
         return pages.sheets_with_serial(self._engine, serial)
+
+    def sheets_alike(self, template: str, version: int, unit: str | None, date: dt.date | None) -> list[RecordedPage]:
+        """Every page read as a sheet of this template and filed under this unit or this date, oldest first."""
+        return pages.sheets_alike(self._engine, template, version, unit, date.isoformat() if date else None)
+
+    def find_sheets(self, query: SheetQuery, start: int = 0, at_most: int = 50) -> FoundSheets:
+        """Pages that a query finds, newest first, without their fields; UsageError if they cannot be asked for."""
+        return search.find_sheets(self._engine, query, start, at_most)
+
+    def filings(self) -> Filing:
+        """The units and templates that pages on record are filed under."""
+        return search.filings(self._engine)
 
     # Batches
 
@@ -149,6 +180,10 @@ class Binder:
     def batch(self, batch_id: int) -> BatchRecord:
         """A batch as it stands; BinderError if there is none with that id."""
         return batches.batch_record(self._engine, batch_id)
+
+    def batches(self, start: int = 0, at_most: int = 50) -> list[BatchRecord]:
+        """Batches ``start`` and following, the newest first."""
+        return batches.batches(self._engine, start, at_most)
 
     def last_batch(self) -> int | None:
         """The newest batch's id, None if there is none."""
@@ -216,6 +251,21 @@ class Binder:
     def undo_last(self, initials: str) -> Decision:
         """Take back this person's last standing decision; UsageError if there is none."""
         return decisions.undo_last(self._engine, self.folder, initials)
+
+    def enter_by_hand(
+        self,
+        number: int,
+        layout: Layout,
+        values: Mapping[str, str | bool | None],
+        initials: str,
+        serial: str | None = None,
+    ) -> RecordedPage:
+        """Record what a person reads on a page that was not read; UsageError says what is wrong with it."""
+        return by_hand.enter_by_hand(self._engine, self.folder, number, layout, values, initials, serial)
+
+    def take_back_entry(self, number: int, initials: str) -> RecordedPage:
+        """Make a page that was entered by hand what it was before; UsageError if it was not, or was corrected since."""
+        return by_hand.take_back_entry(self._engine, self.folder, number, initials)
 
     def decisions(self) -> list[Decision]:
         """Every decision in the order it was made, those taken back included."""
@@ -337,6 +387,10 @@ class Binder:
         return settings.change_settings(self._engine, self.folder, initials, keep_months=months)
 
     # The history
+
+    def field_history(self, number: int, field_id: str) -> list[FieldEvent]:
+        """What happened to a field, oldest first: read, confirmed, taken back; from the journal."""
+        return history.field_history(self._engine, number, field_id)
 
     def journal(self) -> list[JournalEntry]:
         """The whole history, oldest first, as it stands: :meth:`verify` says whether it is whole."""

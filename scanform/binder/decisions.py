@@ -174,7 +174,8 @@ def _apply(connection: Connection, body: dict[str, Any]) -> None:
 
 def _with_kind() -> Any:
     same = (field.c.page_id == decision.c.page_id) & (field.c.field_id == decision.c.field_id)
-    return select(decision, field.c.kind).join(field, same)
+    # Outer: the fields of an entry by hand that was taken back are gone, what was said about them is not.
+    return select(decision, field.c.kind).join(field, same, isouter=True)
 
 
 def _decision_from(row: Row[Any]) -> Decision:

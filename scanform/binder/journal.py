@@ -11,8 +11,6 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
-import os
-import tempfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -23,6 +21,7 @@ from sqlalchemy import Connection, insert, select
 from scanform.binder.schema import journal
 from scanform.binder.types import JournalEntry
 from scanform.errors import JournalBroken
+from scanform.files import write_whole
 
 __all__ = [
     "GENESIS",
@@ -34,6 +33,7 @@ __all__ = [
     "entries",
     "entry_hash",
     "entry_heads",
+    "entry_row",
     "head",
     "note_head",
     "noted_head",
@@ -67,9 +67,14 @@ def entry_hash(seq: int, at: str, kind: str, body: Mapping[str, Any], previous: 
 
 def append(connection: Connection, kind: str, body: Mapping[str, Any], at: str | None = None) -> int:
     """Add an entry inside the caller's transaction; returns its ``seq``."""
-    last = head(connection)
-    seq, at = last.seq + 1, at or now()
-    canonical = rfc8785.dumps(dict(body))
+    row = entry_row(head(connection), kind, rfc8785.dumps(dict(body)), at or now())
+    connection.execute(insert(journal), [row])
+    return int(row["seq"])
+
+
+def entry_row(last: Head, kind: str, canonical: bytes, at: str) -> dict[str, Any]:
+    """The row of the entry that follows ``last``; ``canonical``: its body as RFC 8785 canonical JSON."""
+    seq = last.seq + 1
     # Canonical JSON nests, so the body's bytes stand unchanged inside the whole entry's: canonicalise it once.
     whole = b'{"at":%s,"body":%s,"kind":%s,"previous":"%s","seq":%d}' % (
         rfc8785.dumps(at),
@@ -78,7 +83,7 @@ def append(connection: Connection, kind: str, body: Mapping[str, Any], at: str |
         last.hash.encode(),
         seq,
     )
-    row = {
+    return {
         "seq": seq,
         "at": at,
         "kind": kind,
@@ -86,8 +91,6 @@ def append(connection: Connection, kind: str, body: Mapping[str, Any], at: str |
         "previous_hash": last.hash,
         "hash": hashlib.sha256(whole).hexdigest(),
     }
-    connection.execute(insert(journal), [row])
-    return seq
 
 
 def head(connection: Connection) -> Head:
@@ -119,17 +122,11 @@ def entry_heads(connection: Connection) -> list[JournalEntry]:
 
 
 def note_head(folder: Path, last: Head) -> None:
-    """Write ``journal.head``, unless it notes this entry or a later one already."""
+    """Write ``journal.head``, unless it notes this entry or a later one already; OSError if it cannot be written."""
     noted = noted_head(folder)
     if noted is not None and noted.seq >= last.seq:
         return
-    handle, name = tempfile.mkstemp(prefix=f".{HEAD}-", dir=folder)
-    with os.fdopen(handle, "w") as out:
-        json.dump({"seq": last.seq, "hash": last.hash}, out)
-        out.flush()
-        os.fsync(out.fileno())
-    Path(name).chmod(0o644)
-    Path(name).replace(folder / HEAD)
+    write_whole(folder / HEAD, (json.dumps({"seq": last.seq, "hash": last.hash}).encode(),))
 
 
 def noted_head(folder: Path) -> Head | None:
@@ -148,7 +145,10 @@ def check_head(connection: Connection, folder: Path) -> None:
     """
     noted = noted_head(folder)
     if noted is None:
-        if head(connection).seq > 1:  # a binder killed while it was made has one entry and no head file yet
+        last = head(connection)
+        if last.seq == 1:  # a binder killed while it was made has one entry and no head file yet
+            note_head(folder, last)
+        elif last.seq > 1:
             raise JournalBroken(
                 f"{folder / HEAD} is missing or empty, so nobody can tell whether the journal is whole; "
                 "put it back from a backup before adding to this binder."

@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Engine, Row, insert, select, update
 
 from scanform.binder import journal
+from scanform.binder.objections import raise_objections
 from scanform.binder.rows import field_rows, journal_page, page_from, page_row, settled_from
 from scanform.binder.schema import field, page
 from scanform.binder.spot_checks import draw_spot_checks
@@ -20,7 +21,9 @@ from scanform.errors import BinderError
 from scanform.settle.types import Outcome, SettledField
 
 __all__ = [
+    "NOT_READ",
     "page_for",
+    "page_in",
     "page_numbered",
     "page_with_bytes",
     "pages_numbered",
@@ -28,8 +31,13 @@ __all__ = [
     "pages_where",
     "read_again",
     "record_page",
+    "sheets_alike",
+    "sheets_of_picture",
     "sheets_with_serial",
 ]
+
+# A page with one of these outcomes has no fields, and another try may find some.
+NOT_READ = frozenset({Outcome.UNKNOWN_FORM, Outcome.UNREADABLE})
 
 _AT_ONCE = 400  # pages fetched with their fields in one query; SQLite allows 999 parameters in old builds
 
@@ -39,7 +47,7 @@ def record_page(engine: Engine, folder: Path, record: PageRecord) -> RecordedPag
     row = page_row(record)
     with writing(engine, folder) as connection:
         known = connection.execute(
-            select(page).where(_same_page(row["sha256"], row["page_number"], row["source_path"]))
+            select(page).where(_same_page(row["sha256"], row["page_number"], row["source_path"], row["part"]))
         ).first()
         if known is not None:
             return _with_fields(connection, [known])[0]
@@ -49,39 +57,52 @@ def record_page(engine: Engine, folder: Path, record: PageRecord) -> RecordedPag
             connection.execute(insert(field), rows)
         checks = draw_spot_checks(connection, page_id, row, rows)
         journal.append(connection, "page", journal_page(page_id, row, rows) | {"spot_checks": checks})
-        stored = connection.execute(select(page).where(page.c.id == page_id)).one()
+        raise_objections(connection, record.objections, page_id)
         # Given back as it was written down, so that a second run answers with the very same values.
-        return replace(_with_fields(connection, [stored])[0], new=True)
+        return replace(page_in(connection, page_id), new=True)
 
 
 def read_again(engine: Engine, folder: Path, number: int, record: PageRecord) -> RecordedPage:
-    """Put a new reading in the place of a page that was no known form; the journal keeps the first.
+    """Put a new reading in the place of a page from which nothing was read; the journal keeps the first.
 
     BinderError if the page has fields already: a reading that people may have worked on is never replaced.
     """
     row = page_row(record)
     with writing(engine, folder) as connection:
         stored = connection.execute(select(page).where(page.c.id == number)).first()
-        if stored is None or stored.outcome != Outcome.UNKNOWN_FORM.value:
-            raise BinderError(f"Page {number} is not on record as an unknown form, so it is not read again.")
+        if stored is None or not _may_be_read_again(connection, stored):
+            raise BinderError(f"Page {number} is not on record as unreadable or an unknown form, so it stays as it is.")
         connection.execute(update(page).where(page.c.id == number), row)
         rows = field_rows(number, record.fields)
         if rows:
             connection.execute(insert(field), rows)
         checks = draw_spot_checks(connection, number, row, rows)
         journal.append(connection, "page-read-again", journal_page(number, row, rows) | {"spot_checks": checks})
-        fresh = connection.execute(select(page).where(page.c.id == number)).one()
-        return replace(_with_fields(connection, [fresh])[0], new=True)
+        raise_objections(connection, record.objections, number)
+        return replace(page_in(connection, number), new=True)
 
 
-def page_for(engine: Engine, sha256: str, page_number: int, source_path: str) -> RecordedPage | None:
-    """The very page, by its bytes, its number in the file and the file's path."""
-    return _first(engine, _same_page(sha256, page_number, source_path))
+def _may_be_read_again(connection: Connection, stored: Row[Any]) -> bool:
+    """Whether nothing was read from the page, and nobody has filled anything in for it since."""
+    if Outcome(stored.outcome) not in NOT_READ:
+        return False
+    return connection.execute(select(field.c.page_id).where(field.c.page_id == stored.id).limit(1)).first() is None
 
 
-def page_with_bytes(engine: Engine, sha256: str, page_number: int) -> RecordedPage | None:
-    """The first page recorded with these bytes and number, under whatever path."""
-    return _first(engine, (page.c.sha256 == sha256) & (page.c.page_number == page_number))
+def page_for(engine: Engine, sha256: str, page_number: int, source_path: str, part: int = 1) -> RecordedPage | None:
+    """The very page, by its bytes, its number in the file, the file's path, and which sheet of the picture it is."""
+    return _first(engine, _same_page(sha256, page_number, source_path, part))
+
+
+def sheets_of_picture(engine: Engine, sha256: str, page_number: int, source_path: str) -> tuple[RecordedPage, ...]:
+    """Every sheet on record of one picture, in their order; mostly one."""
+    found = pages_where(engine, _same_picture(sha256, page_number, source_path))
+    return tuple(sorted(found, key=lambda recorded: recorded.record.part))
+
+
+def page_with_bytes(engine: Engine, sha256: str, page_number: int, part: int = 1) -> RecordedPage | None:
+    """The first page recorded with these bytes, number and part, under whatever path."""
+    return _first(engine, (page.c.sha256 == sha256) & (page.c.page_number == page_number) & (page.c.part == part))
 
 
 def page_numbered(engine: Engine, number: int) -> RecordedPage | None:
@@ -89,9 +110,21 @@ def page_numbered(engine: Engine, number: int) -> RecordedPage | None:
     return _first(engine, page.c.id == number)
 
 
+def page_in(connection: Connection, number: int) -> RecordedPage:
+    """The same inside a transaction, where the page is known to be there."""
+    return _with_fields(connection, [connection.execute(select(page).where(page.c.id == number)).one()])[0]
+
+
 def sheets_with_serial(engine: Engine, serial: str) -> list[RecordedPage]:
     """Every page that was read as the sheet with that serial, oldest first; duplicates are not among them."""
     return pages_where(engine, (page.c.serial == serial) & (page.c.outcome == Outcome.READ.value))
+
+
+def sheets_alike(engine: Engine, template: str, version: int, unit: str | None, date: str | None) -> list[RecordedPage]:
+    """Every page read as a sheet of this template that is filed under this unit or this date, oldest first."""
+    filed = (page.c.unit == unit) | (page.c.date == date)
+    same_form = (page.c.template == template) & (page.c.version == version)
+    return pages_where(engine, filed & same_form & (page.c.outcome == Outcome.READ.value))
 
 
 def pages_of_batch(engine: Engine, batch_id: int) -> list[RecordedPage]:
@@ -120,7 +153,11 @@ def pages_where(engine: Engine, condition: ColumnElement[bool] | None = None) ->
         ]
 
 
-def _same_page(sha256: str, page_number: int, source_path: str) -> ColumnElement[bool]:
+def _same_page(sha256: str, page_number: int, source_path: str, part: int) -> ColumnElement[bool]:
+    return _same_picture(sha256, page_number, source_path) & (page.c.part == part)
+
+
+def _same_picture(sha256: str, page_number: int, source_path: str) -> ColumnElement[bool]:
     return (page.c.sha256 == sha256) & (page.c.page_number == page_number) & (page.c.source_path == source_path)
 
 

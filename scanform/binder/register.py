@@ -13,6 +13,7 @@ from scanform.binder import journal
 from scanform.binder.archive import file_sha256
 from scanform.binder.csvfile import CsvRow, csv_rows
 from scanform.binder.schema import crew, field, page, unit, word
+from scanform.binder.search import serial_begins
 from scanform.binder.settings import settings_in
 from scanform.binder.store import reading, writing
 from scanform.binder.types import FiledSheet, LoadReport
@@ -163,7 +164,7 @@ def filed_sheets(engine: Engine, pad: str | None = None) -> list[FiledSheet]:
         page.c.serial.is_not(None) & page.c.outcome.in_((Outcome.READ.value, Outcome.DUPLICATE.value))
     )
     if pad is not None:
-        query = query.where(page.c.serial.startswith(pad, autoescape=True))
+        query = query.where(serial_begins(pad))
     with reading(engine) as connection:
         return [
             FiledSheet(row.serial, row.unit, row.template, dt.date.fromisoformat(row.date) if row.date else None)
@@ -177,7 +178,7 @@ def days_of_pad(engine: Engine, pad: str) -> tuple[dt.date, ...]:
         select(page.c.date)
         .join(field, field.c.page_id == page.c.id)
         .where((field.c.field_id == "date") & (field.c.state != State.DOUBTFUL.value))
-        .where(page.c.serial.startswith(pad, autoescape=True) & (page.c.outcome == Outcome.READ.value))
+        .where(serial_begins(pad) & (page.c.outcome == Outcome.READ.value))
         .where(page.c.date.is_not(None))
         .order_by(page.c.serial)
     )

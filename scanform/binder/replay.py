@@ -87,6 +87,13 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
                 )
             told.page_seq[body["page"]] = entry.seq
             tables["spot_check"].update(_spot_checks(body))
+        case "field-doubted":
+            told.changes[body["page"]].append(body)
+        case "page-entered-by-hand" | "entry-taken-back":
+            if body["page"] not in told.page_seq:
+                told.problems.append(f"Journal entry {entry.seq} enters page {body['page']}, which nothing recorded.")
+            told.page_seq[body["page"]] = entry.seq
+            told.changes.pop(body["page"], None)  # they were about fields that the page no longer has
         case "field-confirmed":
             told.changes[body["page"]].append(body)
             tables["decision"][entry.seq] = _decision(entry, body)
@@ -109,10 +116,11 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
                 "id": body["batch"],
                 "begun_at": entry.at,
                 "sources": body["sources"],
-                **dict.fromkeys(("ended_at", "pages_in", "pages", "balance")),
+                **dict.fromkeys(("ended_at", "pages_in", "more_sheets", "pages", "balance")),
             }
         case "batch-ended":
             ended = {"ended_at": entry.at} | {k: body[k] for k in ("pages_in", "pages", "balance")}
+            ended["more_sheets"] = body.get("more_sheets")  # batches closed before version 3 do not say
             tables["batch"][body["batch"]].update(ended)
         case "units-loaded":
             tables["unit"].update({row["unit"]: row for row in body["rows"]})

@@ -16,6 +16,7 @@ from scanform.read.types import Alternative
 from scanform.settle.types import Outcome, SettledField, State
 
 __all__ = [
+    "BEFORE_COLUMN",
     "CONFIRMED_CONFIDENCE",
     "PAGE_COLUMNS",
     "READ_COLUMNS",
@@ -52,7 +53,12 @@ PAGE_COLUMNS = (
     "width_px",
     "height_px",
     "residual_mm",
+    "part",
+    "parts",
 )
+
+# What journal entries from before a column existed are taken to say.
+BEFORE_COLUMN = {"part": 1, "parts": 1}
 
 # What the machine said about a field; nothing changes these later.
 READ_COLUMNS = ("position", "field_id", "kind", "critical", "read_value", "read_state", "read_confidence", "reasons")
@@ -92,6 +98,8 @@ def page_row(record: PageRecord) -> dict[str, Any]:
         "height_px": record.height_px,
         "residual_mm": round(float(residual), 4) if residual is not None and math.isfinite(residual) else None,
         "ink_signature": record.ink_signature,
+        "part": record.part,
+        "parts": record.parts,
     }
 
 
@@ -163,6 +171,8 @@ def page_from(row: Row[Any], fields: tuple[SettledField, ...]) -> PageRecord:
         fields=fields,
         ink_signature=row.ink_signature,
         batch_id=row.batch_id,
+        part=row.part,
+        parts=row.parts,
     )
 
 

@@ -23,6 +23,8 @@ __all__ = [
     "DEFECT_SAID",
     "ENTRY_WRITTEN",
     "JOURNAL_GUARDS",
+    "OUTGROWN_INDEXES",
+    "PAGE_OF_ENTRY",
     "SCHEMA_VERSION",
     "batch",
     "calendar",
@@ -53,6 +55,9 @@ meta = Table(
     Column("value", String, nullable=False),
 )
 
+# The page that an entry is about, NULL if about none; a query has to say it in these words for the index to serve it.
+PAGE_OF_ENTRY = "CASE WHEN json_valid(body) THEN json_extract(body, '$.page') END"
+
 journal = Table(
     "journal",
     metadata,
@@ -62,6 +67,7 @@ journal = Table(
     Column("body", Text, nullable=False),  # RFC 8785 canonical JSON
     Column("previous_hash", String(64), nullable=False),
     Column("hash", String(64), nullable=False),
+    Index("journal_page", text(PAGE_OF_ENTRY)),
 )
 
 batch = Table(
@@ -72,6 +78,7 @@ batch = Table(
     Column("sources", JSON, nullable=False),
     Column("ended_at", String),
     Column("pages_in", Integer),
+    Column("more_sheets", Integer),  # sheets found beside another in one picture; None if closed before version 3
     Column("pages", JSON),  # page ids in input order, pages known from earlier batches included
     Column("balance", JSON),
 )
@@ -96,10 +103,14 @@ page = Table(
     Column("height_px", Integer),
     Column("residual_mm", Float),
     Column("ink_signature", LargeBinary),
-    UniqueConstraint("sha256", "page_number", "source_path"),
+    Column("part", Integer, nullable=False, default=1),  # 1, but for further sheets in the same picture
+    Column("parts", Integer, nullable=False, default=1),  # how many sheets the picture has
+    UniqueConstraint("sha256", "page_number", "source_path", "part"),
     Index("page_serial", "serial"),
     Index("page_unit_date", "unit", "date"),
     Index("page_batch", "batch_id"),
+    # In the order in which pages are shown, with all that they are found by: neither sorting nor counting opens a row.
+    Index("page_found", "date", "outcome", "unit", "template", "serial"),
     # Lists go by these columns alone; the rows themselves carry ink signatures of some kilobytes.
     Index("page_filed", "outcome", "unit", "date", "template", "version", "serial"),
 )
@@ -125,7 +136,7 @@ field = Table(
     Column("read_confidence", Float, nullable=False),
     Column("reasons", Text, nullable=False),  # JSON list of sentences
     Column("details", Text, nullable=False),  # JSON: polygon in 0.1 px, alternatives with probabilities
-    Index("field_state", "state"),
+    Index("field_state_page", "state", "page_id"),
     Index(
         "field_defect",
         "page_id",
@@ -245,6 +256,8 @@ template_item = Table(
     Column("text", String, nullable=False),
     Column("critical", Boolean, nullable=False),
 )
+
+OUTGROWN_INDEXES = ("field_state",)  # of earlier versions, each contained in one that there is now
 
 # The database itself refuses to rewrite history; whoever drops these is still caught by the hash chain.
 JOURNAL_GUARDS = (

@@ -70,7 +70,7 @@ def accepted_counts(engine: Engine) -> dict[tuple[str, str], int]:
 
 
 def judged_fields(engine: Engine, drawn_only: bool = False) -> list[JudgedField]:
-    """The fields of every sheet that was read, with what the machine thought of them and what people have said since.
+    """The fields of every sheet that the machine read, with what it thought of them and what people have said since.
 
     ``drawn_only``: only the spot checks among them.
     """
@@ -79,7 +79,7 @@ def judged_fields(engine: Engine, drawn_only: bool = False) -> list[JudgedField]
         select(field, spot_check.c.page_id.label("drawn_on"))
         .join(page, page.c.id == field.c.page_id)
         .join(spot_check, drawn_too, isouter=not drawn_only)
-        .where(page.c.outcome == Outcome.READ.value)
+        .where((page.c.outcome == Outcome.READ.value) & (field.c.read_state != State.CONFIRMED.value))
         .order_by(field.c.page_id, field.c.position)
     )
     with reading(engine) as connection:

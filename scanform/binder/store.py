@@ -10,11 +10,14 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect, select, update
 from sqlalchemy.exc import DatabaseError, IntegrityError, ProgrammingError
+from sqlalchemy.schema import CreateIndex
 
 from scanform.binder import journal
-from scanform.binder.archive import PAGES, sync_folder
-from scanform.binder.schema import JOURNAL_GUARDS, SCHEMA_VERSION, meta, metadata
+from scanform.binder.archive import PAGES
+from scanform.binder.schema import JOURNAL_GUARDS, OUTGROWN_INDEXES, SCHEMA_VERSION, batch, meta, metadata, page
+from scanform.binder.turn import TURN
 from scanform.errors import BinderError
+from scanform.files import sync_folder, told
 
 __all__ = ["RECORD", "open_store", "reading", "writing"]
 
@@ -22,7 +25,7 @@ RECORD = "record.sqlite"
 
 # Long enough for another process to commit a page and sync it to a slow network drive.
 BUSY_TIMEOUT_MS = 30_000
-_OWN_NAMES = {RECORD, f"{RECORD}-wal", f"{RECORD}-shm", f"{RECORD}-journal", PAGES, journal.HEAD}
+_OWN_NAMES = {RECORD, f"{RECORD}-wal", f"{RECORD}-shm", f"{RECORD}-journal", PAGES, journal.HEAD, TURN}
 
 
 def open_store(folder: Path, create: bool) -> Engine:
@@ -43,7 +46,7 @@ def open_store(folder: Path, create: bool) -> Engine:
             _create_tables(folder, engine)
         _check_version(folder, engine)
     except OSError as problem:
-        raise BinderError(f"The binder {folder} cannot be made: {problem.strerror}.") from problem
+        raise BinderError(f"The binder {folder} cannot be made: {told(problem)}, then try again.") from problem
     except DatabaseError as problem:
         raise _as_binder_error(folder, problem) from problem
     return engine
@@ -62,16 +65,22 @@ def writing(engine: Engine, folder: Path) -> Iterator[Connection]:
 
     Everything written inside either lands together or not at all.
     """
-    with _plain_errors(engine), engine.connect() as connection:
-        writer = connection.execution_options(begin_mode="IMMEDIATE")
-        with writer.begin():
-            journal.check_head(writer, folder)
-            yield writer
-            last = journal.head(writer)
-    journal.note_head(folder, last)
+    if not (folder / RECORD).is_file():  # what is open still would take the words and nobody would find them
+        raise BinderError(
+            f"The binder {folder} is no longer there; once its drive or network share is back run the same command "
+            "again: what was recorded before is kept in it."
+        )
+    with _plain_errors(engine):
+        with engine.connect() as connection:
+            writer = connection.execution_options(begin_mode="IMMEDIATE")
+            with writer.begin():
+                journal.check_head(writer, folder)
+                yield writer
+                last = journal.head(writer)
+        journal.note_head(folder, last)
 
 
-def _engine(record: Path) -> Engine:
+def _engine(record: Path, foreign_keys: str = "ON") -> Engine:
     engine = create_engine(f"sqlite:///{record}", connect_args={"timeout": BUSY_TIMEOUT_MS / 1000})
 
     @event.listens_for(engine, "connect")
@@ -82,7 +91,7 @@ def _engine(record: Path) -> Engine:
         cursor.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
         _switch_to_wal(cursor)
         cursor.execute("PRAGMA synchronous = FULL")
-        cursor.execute("PRAGMA foreign_keys = ON")
+        cursor.execute(f"PRAGMA foreign_keys = {foreign_keys}")
         cursor.close()
 
     @event.listens_for(engine, "begin")
@@ -133,7 +142,7 @@ def _create_tables(folder: Path, engine: Engine) -> None:
             journal.append(writer, "binder-made", {"schema": SCHEMA_VERSION})
             head = journal.head(writer)
     journal.note_head(folder, head)
-    sync_folder(folder)
+    sync_folder(folder.absolute().parent)
 
 
 def _check_version(folder: Path, engine: Engine) -> None:
@@ -149,21 +158,49 @@ def _check_version(folder: Path, engine: Engine) -> None:
             f"{SCHEMA_VERSION}); update scanform to open it."
         )
     if int(stored) < SCHEMA_VERSION:
-        _bring_up_to_date(folder, engine)
+        # A table that others refer to cannot be laid out anew while the references are enforced.
+        rebuilding = _engine(folder / RECORD, foreign_keys="OFF")
+        try:
+            _bring_up_to_date(folder, rebuilding)
+        finally:
+            rebuilding.dispose()
 
 
 def _bring_up_to_date(folder: Path, engine: Engine) -> None:
-    """Add the tables and indexes that an older binder lacks; what it holds stays as it is."""
+    """Add the tables, columns and indexes that an older binder lacks; what it holds stays as it is."""
     with writing(engine, folder) as connection:
         version = select(meta.c.value).where(meta.c.key == "schema")
         stored = int(connection.execute(version).scalar_one())
         if stored >= SCHEMA_VERSION:  # another process was faster
             return
         metadata.create_all(connection)
-        for index in (index for table in metadata.sorted_tables for index in table.indexes):
-            index.create(connection, checkfirst=True)
+        _make_room_for_parts(connection)
+        _renew_indexes(connection)
         connection.execute(update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION)))
         journal.append(connection, "binder-brought-up-to-date", {"from": stored, "to": SCHEMA_VERSION})
+
+
+def _make_room_for_parts(connection: Connection) -> None:
+    """A picture may hold several sheets from version 3 on; SQLite changes what must be unique in a new table only."""
+    columns = [column["name"] for column in inspect(connection).get_columns("page")]
+    if page.c.part.name in columns:
+        return
+    kept = ", ".join(columns)
+    connection.exec_driver_sql("CREATE TABLE page_before AS SELECT * FROM page")
+    connection.exec_driver_sql("DROP TABLE page")
+    page.create(connection)
+    connection.exec_driver_sql(f"INSERT INTO page ({kept}, part, parts) SELECT {kept}, 1, 1 FROM page_before")
+    connection.exec_driver_sql("DROP TABLE page_before")
+    connection.exec_driver_sql(f"ALTER TABLE batch ADD COLUMN {batch.c.more_sheets.name} INTEGER")
+
+
+def _renew_indexes(connection: Connection) -> None:
+    # `create_all` makes the indexes of tables that it makes, and leaves those of the others alone.
+    for table in metadata.sorted_tables:
+        for index in sorted(table.indexes, key=lambda i: str(i.name)):
+            connection.execute(CreateIndex(index, if_not_exists=True))
+    for name in OUTGROWN_INDEXES:
+        connection.exec_driver_sql(f"DROP INDEX IF EXISTS {name}")
 
 
 @contextmanager
@@ -172,12 +209,27 @@ def _plain_errors(engine: Engine) -> Iterator[None]:
         yield
     except (IntegrityError, ProgrammingError):
         raise  # a fault in the code or a guard of the journal, nothing that the folder could cause
+    except OSError as problem:
+        raise BinderError(
+            f"The binder {Path(str(engine.url.database)).parent} cannot be written: {told(problem)}, then run the same "
+            "command again; nothing that was recorded is lost."
+        ) from problem
     except DatabaseError as problem:
         raise _as_binder_error(Path(str(engine.url.database)).parent, problem) from problem
 
 
 def _as_binder_error(folder: Path, problem: DatabaseError) -> BinderError:
     said = str(problem.orig)
+    if "disk is full" in said:
+        return BinderError(
+            f"The binder {folder} cannot be written: its disk is full; make room and run the same command again, "
+            "nothing that was recorded is lost."
+        )
+    if "disk I/O" in said:
+        return BinderError(
+            f"The binder {folder} cannot be used: its disk fails to read or write; check the drive or network share "
+            "and run the same command again, nothing that was recorded is lost."
+        )
     if "locked" in said or "busy" in said:
         return BinderError(f"The binder {folder} is in use by another program; wait for it to finish and try again.")
     if "readonly" in said or "unable to open" in said:

@@ -20,10 +20,20 @@ __all__ = [
     "JournalEntry",
     "JudgedField",
     "LoadReport",
+    "Objection",
     "PageRecord",
     "RecordedPage",
     "VerifyReport",
 ]
+
+
+@dataclass(frozen=True)
+class Objection:
+    """Why an accepted field of a sheet on record (by its number) is to be doubted after all, as a sentence."""
+
+    number: int
+    field_id: str
+    reason: str
 
 
 @dataclass(frozen=True)
@@ -33,7 +43,8 @@ class PageRecord:
     ``source`` is the file as the user named it, ``source_path`` the same resolved to an absolute path,
     ``page_number`` counts from 1. ``fields`` are in the order of the sheet; empty unless ``outcome`` is read.
     ``unit`` and ``date`` are what the sheet is filed under. ``ink_signature`` is whatever tells two scans of
-    one sheet apart from two sheets; the binder only keeps it.
+    one sheet apart from two sheets; the binder only keeps it. ``part`` of ``parts``: which sheet of its picture it is.
+    ``objections``: fields of earlier sheets that this one casts doubt on; recorded along with it.
     """
 
     source: str
@@ -53,6 +64,9 @@ class PageRecord:
     fields: tuple[SettledField, ...] = ()
     ink_signature: bytes | None = None
     batch_id: int | None = None
+    part: int = 1
+    parts: int = 1
+    objections: tuple[Objection, ...] = ()
 
     def field(self, field_id: str) -> SettledField | None:
         """The field with that id, None if the page has none."""
@@ -186,6 +200,7 @@ class BatchRecord:
     """One run over a stack. ``ended_at``, ``pages_in`` and ``balance`` are None while it has not ended.
 
     ``pages``: record numbers in input order; pages that were known from an earlier batch are among them.
+    ``more_sheets``: how many of them are further sheets of one picture; the outcomes come to ``pages_in`` and these.
     """
 
     id: int
@@ -195,6 +210,7 @@ class BatchRecord:
     pages_in: int | None
     pages: tuple[int, ...]
     balance: Mapping[Outcome, int] | None
+    more_sheets: int = 0
 
 
 @dataclass(frozen=True)

@@ -12,13 +12,14 @@ from typing import Any
 from sqlalchemy import Connection, Engine, RowMapping, func, select
 
 from scanform.binder import schema
-from scanform.binder.archive import UNFINISHED, archived_files, file_sha256
+from scanform.binder.archive import archived_files, file_sha256
 from scanform.binder.journal import HEAD, Head, noted_head
 from scanform.binder.replay import Replay, Row, replay
-from scanform.binder.rows import PAGE_COLUMNS, journal_field, plain_value
+from scanform.binder.rows import BEFORE_COLUMN, PAGE_COLUMNS, journal_field, plain_value
 from scanform.binder.store import reading
 from scanform.binder.types import VerifyReport
 from scanform.errors import BinderError, FileUnreadable
+from scanform.files import UNFINISHED
 
 __all__ = ["compare_pages", "head_problems", "verify"]
 
@@ -101,9 +102,11 @@ def _compare_some(connection: Connection, told: Replay, numbers: Sequence[int]) 
 def _compare_page(
     name: str, row: RowMapping, fields: Sequence[RowMapping], body: Row, changes: Sequence[Row]
 ) -> Iterator[str]:
-    expected = {column: body[column] for column in PAGE_COLUMNS}
+    expected = {column: (BEFORE_COLUMN | body)[column] for column in PAGE_COLUMNS}
     now = {f["id"]: (f["value"], f["state"]) for f in body["fields"]}
+    objected: dict[str, list[str]] = defaultdict(list)
     for change in changes:
+        objected[change["field"]] += [change["reason"]] if "reason" in change else []
         now[change["field"]] = (change["new"]["value"], change["new"]["state"])
         expected |= change["filed_after"]
     for column, value in expected.items():
@@ -122,7 +125,8 @@ def _compare_page(
             yield f"{name}: its fields are in another order than the journal recorded."
     for read in body["fields"]:
         if read["id"] in stored:
-            yield from _compare_field(f"{name}: field {read['id']}", stored[read["id"]], read, now[read["id"]])
+            said = read | {"reasons": [*read["reasons"], *objected[read["id"]]]}
+            yield from _compare_field(f"{name}: field {read['id']}", stored[read["id"]], said, now[read["id"]])
 
 
 def _compare_field(name: str, row: RowMapping, read: Row, now: tuple[Any, str]) -> Iterator[str]:

@@ -11,6 +11,7 @@ from scanform.cli import (
     confirm,
     defects,
     demo,
+    desk,
     doubts,
     evidence,
     export,
@@ -26,8 +27,10 @@ from scanform.cli import (
     thresholds,
     trust,
     verify,
+    watch,
 )
-from scanform.errors import ScanformError
+from scanform.errors import ExitCode, ScanformError
+from scanform.files import told
 from scanform.form import CAUTION
 
 __all__ = ["app", "main"]
@@ -45,7 +48,9 @@ app = typer.Typer(
 app.command("print")(press.print_sheets)
 app.command("layout")(layout.layout)
 app.command("read")(read.read)
+app.command("watch")(watch.watch)
 app.command("doubts")(doubts.doubts)
+app.command("desk")(desk.desk)
 app.command("confirm")(confirm.confirm)
 app.command("undo")(confirm.undo)
 app.command("defects")(defects.defects)
@@ -76,3 +81,7 @@ def main() -> None:
         sys.exit(problem.exit_code)
     except BrokenPipeError:
         sys.exit(0)  # the reader of a pipe (head, less) has seen enough
+    except OSError as problem:  # a disk or a share that failed where no command foresaw it
+        name = f"{problem.filename}: " if problem.filename else ""
+        sys.stderr.write(f"scanform: {name}{told(problem)}, then run the same command again; the record is kept.\n")
+        sys.exit(ExitCode.BAD_INPUT)

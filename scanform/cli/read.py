@@ -5,17 +5,18 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import IO, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
-from scanform.batch import CarriedPage, gather, read_stack
-from scanform.binder import RecordedPage, open_binder
-from scanform.cli.binder_templates import templates_for
+from scanform.batch import CarriedPage, gather, read_stack, templates_for
+from scanform.binder import NOT_READ, RecordedPage, open_binder
 from scanform.cli.options import BinderFolder, messages, say
+from scanform.cli.stopping import stop_asked
 from scanform.cli.summary import show_summary
-from scanform.errors import ExitCode, FileUnreadable, UsageError
+from scanform.errors import ExitCode, FileUnreadable, Stopped, UsageError
+from scanform.files import told, write_whole
 from scanform.read import INSTALL_HINT, tesseract_available
 from scanform.report import batch_summary, draw_page
 
@@ -47,6 +48,14 @@ def read(
     workers: Annotated[
         int | None, typer.Option(min=1, help="Pages read at the same time; one a processor core if left out.")
     ] = None,
+    try_again: Annotated[
+        bool,
+        typer.Option(
+            "--try-again",
+            help="Also read anew the pages that are on record as unreadable or unknown-form: one that crashed its "
+            "reader or took too long, say. The journal keeps what was recorded first.",
+        ),
+    ] = False,
 ) -> None:
     """Read scanned sheets into a binder (made if absent).
 
@@ -72,23 +81,42 @@ def read(
             show.mkdir(parents=True, exist_ok=True)
         except OSError as problem:
             raise UsageError(f"--show {show}: is no folder and cannot be made one ({problem.strerror}).") from problem
-    with open_binder(binder, create=True) as record, _Progress(stack.pages_in) as progress:
+    with stop_asked() as stop, open_binder(binder, create=True) as record, _Progress(stack.pages_in) as progress:
         if units is not None:
             record.load_units(units)
         if crew is not None:
             record.load_crew(crew)
         if words is not None:
             record.load_words(words)
-        damaged = [why for _, why in (*stack.broken, *stack.refused)]
+        damaged = [why for _, why in stack.refused]
 
         def on_page(page: RecordedPage, carried: CarriedPage | None) -> None:
             progress.step(page)
             if carried is not None and carried.outcome == "unreadable" and carried.width_px is None:
                 damaged.append(carried.reason or "")
             if show is not None:
-                draw_page(page, carried.frames_px if carried else (), show)
+                draw_page(page, carried.frames_px if carried else (), show, record.archived(page.record.sha256))
+            if stop.is_set():
+                raise Stopped(
+                    f"Stopped after page {page.record.page_number} of {page.record.source}, as asked; run the same "
+                    "command again to go on from there."
+                )
 
-        result = read_stack(stack, record, templates_for(record, template or []), workers=workers, on_page=on_page)
+        def on_wait(sentence: str) -> None:
+            if stop.is_set():
+                raise Stopped("Stopped while another run was reading into the binder, as asked.")
+            progress.wait(sentence)
+
+        result = read_stack(
+            stack,
+            record,
+            templates_for(record, template or []),
+            workers=workers,
+            on_page=on_page,
+            on_wait=on_wait,
+            second_look=NOT_READ if try_again else (),
+        )
+        damaged += result.damaged
         if json_file is not None:
             _write_json(json_file, result.pages)
         summary = batch_summary(record, result.batch_id)
@@ -114,6 +142,7 @@ class _Progress:
         )
         self._task = self._bar.add_task("read", total=pages, doubts=0)
         self._doubts = 0
+        self._waiting = ""
 
     def __enter__(self) -> _Progress:
         self._bar.start()
@@ -122,28 +151,32 @@ class _Progress:
     def __exit__(self, *_: object) -> None:
         self._bar.stop()
 
+    def wait(self, sentence: str) -> None:
+        """Say once what is waited for."""
+        if sentence != self._waiting:
+            say(sentence, messages)
+        self._waiting = sentence
+
     def step(self, page: RecordedPage) -> None:
         self._doubts += sum(field.state == "doubtful" for field in page.record.fields)
-        self._bar.update(self._task, advance=1, doubts=self._doubts)
+        self._bar.update(self._task, advance=page.record.part == 1, doubts=self._doubts)
 
 
 def _write_json(path: Path, pages: list[RecordedPage]) -> None:
-    if path == Path("-"):
-        _write_lines(sys.stdout, pages)
-        return
+    lines = (json.dumps(page_object(page), ensure_ascii=False) + "\n" for page in pages)
     try:
-        with path.open("w", encoding="utf-8") as out:
-            _write_lines(out, pages)
+        if path == Path("-"):
+            sys.stdout.writelines(lines)
+            sys.stdout.flush()
+        else:
+            write_whole(path, (line.encode() for line in lines))
+    except BrokenPipeError:
+        raise
     except OSError as problem:
         raise UsageError(
-            f"--json {path}: cannot be written ({problem.strerror}); the pages are safe in the binder, "
-            "run the command again with another file."
+            f"--json {path}: cannot be written: {told(problem)}, or name another file, and run the command again; the "
+            "pages are safe in the binder."
         ) from problem
-
-
-def _write_lines(out: IO[str], pages: list[RecordedPage]) -> None:
-    for page in pages:
-        out.write(json.dumps(page_object(page), ensure_ascii=False) + "\n")
 
 
 def page_object(page: RecordedPage) -> dict[str, Any]:
@@ -152,6 +185,7 @@ def page_object(page: RecordedPage) -> dict[str, Any]:
     return {
         "source": record.source,
         "page": record.page_number,
+        "part": record.part,
         "sha256": record.sha256,
         "outcome": record.outcome.value,
         "reason": record.reason,

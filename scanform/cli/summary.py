@@ -21,7 +21,7 @@ def show_summary(summary: BatchSummary, binder: Path, *, to_stderr: bool) -> Non
     out = messages if to_stderr else console
     _show_defects(out, summary)
     balance = " + ".join(f"{count} {outcome.value}" for outcome, count in summary.balance.items())
-    say(f"Pages in: {summary.pages_in} = {balance}", out)
+    say(f"Pages in: {summary.pages_in}{_more(summary.more_sheets)} = {balance}", out)
     units = ", ".join(f"{unit or '(no unit)'} {count}" for unit, count in summary.sheets_by_unit.items())
     if units:
         say(f"Sheets a unit: {units}", out)
@@ -42,6 +42,12 @@ def show_summary(summary: BatchSummary, binder: Path, *, to_stderr: bool) -> Non
         say(f"In the whole record: {summary.trust.sentence}", out)
     if summary.fields[State.DOUBTFUL]:
         say(f"Next: scanform doubts --binder {binder}", out)
+
+
+def _more(sheets: int) -> str:
+    if not sheets:
+        return ""
+    return f" + {sheets} more {'sheet' if sheets == 1 else 'sheets'} beside another in one picture"
 
 
 def _show_defects(out: Console, summary: BatchSummary) -> None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from scanform.errors import FileUnreadable, ScanformError
+from scanform.errors import FileUnreadable, ScanformError, StorageFailed
+from scanform.files import told
 
 __all__ = [
     "MAX_FILE_BYTES",
@@ -24,6 +26,14 @@ MAX_PAGE_PIXELS = 150_000_000
 MAX_FILE_PAGES = 5_000
 # 5,000 grey pages at 200 kB each: what one hash and one archive copy can carry without a pause.
 MAX_FILE_BYTES = 1 << 30
+
+# A page must not go on record as damaged because the disk for temporary files was full or a share did not answer.
+_NOT_THE_FILES_FAULT = frozenset(
+    {
+        *(errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EMFILE, errno.ENFILE, errno.ENOMEM),
+        *(errno.EIO, errno.ENODEV, errno.ENXIO, errno.ESTALE, errno.ENOTCONN, errno.EHOSTDOWN, errno.ETIMEDOUT),
+    }
+)
 
 
 def shown(name: str | Path) -> str:
@@ -58,6 +68,10 @@ def refusing_damage(what: str) -> Iterator[None]:
         yield
     except ScanformError:
         raise
+    except OSError as error:
+        if error.errno in _NOT_THE_FILES_FAULT:
+            raise StorageFailed(f"{what} cannot be read now: {told(error)}, then run the command again.") from error
+        raise FileUnreadable(f"{what} is damaged and cannot be decoded; copy or scan it again.") from error
     except MemoryError as error:
         raise FileUnreadable(f"{what} needs more memory than there is; scan it again at 300 dpi.") from error
     except Exception as error:

@@ -49,14 +49,14 @@ def _close_documents() -> None:
     _documents.clear()
 
 
-def count_pages(path: Path) -> int:
-    """Return how many pages a file holds, from its headers.
+def count_pages(path: Path, source: str | None = None) -> int:
+    """Return how many pages a file holds, from its headers. ``source`` is what the user called the file.
 
     Raises :class:`FileUnreadable`, one sentence, for a file that is encrypted, cut short, empty, too
     large, without pages, or not of a kind that is read.
     """
     path = Path(path)
-    what = shown(path)
+    what = shown(source if source is not None else path)
     with _lock, refusing_damage(what):
         key, kind = _looked_at(path, what)
         if kind in (Kind.PDF, Kind.TIFF):
@@ -75,10 +75,10 @@ def load_page(path: Path, number: int, source: str | None = None) -> Page:
     ``source`` is what the user called the file, the path if not given. The last two documents stay open and
     the last file hashes are kept, each process its own. Raises :class:`FileUnreadable` as
     :func:`count_pages` does, and for damage found in decoding; :class:`UsageError` for a page that the file
-    does not have.
+    does not have. Both raise :class:`StorageFailed` where the disk fails and not the file.
     """
     path = Path(path)
-    what = shown(path)
+    what = shown(source if source is not None else path)
     with _lock, refusing_damage(what):
         key, kind = _looked_at(path, what)
         if kind in (Kind.PDF, Kind.TIFF):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -25,8 +25,10 @@ class Sources:
     skipped: list[tuple[Path, str]]
 
 
-def list_sources(paths: Sequence[Path]) -> Sources:
+def list_sources(paths: Sequence[Path], apart: Collection[Path] = ()) -> Sources:
     """Expand files and folders: a file as given, a folder and its subfolders in natural order (2 before 10).
+
+    Folders in ``apart``, found below a folder that is given, are not looked into.
 
     A file of a readable kind, by content or by suffix, is listed, so that a damaged scan ends in an error and
     not in the skipped list. Raises :class:`UsageError` for a path that does not exist or cannot be listed.
@@ -49,7 +51,7 @@ def list_sources(paths: Sequence[Path]) -> Sources:
             next(path.iterdir(), None)
         except (OSError, RuntimeError) as error:
             raise UsageError(f"{shown(path)} cannot be listed; check that you may read it.") from error
-        for entry, why in _walk(path, root):
+        for entry, why in _walk(path, root, apart):
             if why is None:
                 files.append(entry)
             else:
@@ -57,7 +59,7 @@ def list_sources(paths: Sequence[Path]) -> Sources:
     return Sources(files, skipped)
 
 
-def _walk(folder: Path, root: Path) -> Iterator[tuple[Path, str | None]]:
+def _walk(folder: Path, root: Path, apart: Collection[Path]) -> Iterator[tuple[Path, str | None]]:
     """Yield every entry below ``folder`` with None, or with the reason to leave it out."""
     try:
         entries = sorted(folder.iterdir(), key=lambda entry: (_natural(entry.name), entry.name))
@@ -65,13 +67,15 @@ def _walk(folder: Path, root: Path) -> Iterator[tuple[Path, str | None]]:
         yield folder, "a folder that may not be listed"
         return
     for entry in entries:
+        if entry in apart:
+            continue
         try:
             why = _why_skipped(entry, root)
             goes_down = why is None and entry.is_dir()
         except (OSError, RuntimeError):
             why, goes_down = "cannot be opened", False
         if goes_down:
-            yield from _walk(entry, root)
+            yield from _walk(entry, root, apart)
         else:
             yield entry, why
 

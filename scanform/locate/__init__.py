@@ -2,6 +2,7 @@
 
 from scanform.locate.known import KnownLayouts, KnownSheet
 from scanform.locate.quality import PageQualities, ScanGrade, page_qualities, scan_grade
+from scanform.locate.several import sheets_on
 from scanform.locate.sheet import LocatedSheet, NotLocated, locate
 from scanform.locate.warp import PageMap
 
@@ -16,4 +17,5 @@ __all__ = [
     "locate",
     "page_qualities",
     "scan_grade",
+    "sheets_on",
 ]

@@ -13,7 +13,7 @@ from scanform.form.paper import CODE_QUIET_MM
 from scanform.locate.sample import sample_boxes
 from scanform.locate.warp import PageMap
 
-__all__ = ["read_code", "read_code_anywhere"]
+__all__ = ["codes_with_places", "read_code", "read_code_anywhere"]
 
 _PX_PER_MM = 10.0  # 6 px a module at 0.64 mm
 _QR = zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode)
@@ -32,6 +32,17 @@ def read_code(pixels: np.ndarray, page_map: PageMap, layout: Layout) -> SheetCod
 def read_code_anywhere(pixels: np.ndarray) -> SheetCode | None:
     """A code of ours anywhere on a uint8 (height, width) page."""
     return _decoded(pixels)
+
+
+def codes_with_places(pixels: np.ndarray) -> list[np.ndarray]:
+    """Where codes of ours are on a uint8 (height, width) page: float64 (4, 2) px, clockwise from their top left."""
+    places = []
+    for symbol in zxingcpp.read_barcodes(np.ascontiguousarray(pixels), formats=_QR):
+        if parse_code(symbol.text) is not None:
+            at = symbol.position
+            corners = (at.top_left, at.top_right, at.bottom_right, at.bottom_left)
+            places.append(np.array([(corner.x, corner.y) for corner in corners], np.float64))
+    return places
 
 
 def _patch(pixels: np.ndarray, page_map: PageMap, box: Box) -> np.ndarray:

@@ -12,7 +12,7 @@ from scanform.form import Layout, Paper
 from scanform.form.paper import registration_marks
 from scanform.locate.warp import PageMap, fit_homography
 
-__all__ = ["FEWEST_MARKS", "FoundMark", "find_marks", "map_from_all_marks", "map_from_marks", "reduced"]
+__all__ = ["FEWEST_MARKS", "FoundMark", "all_marks", "find_marks", "map_from_all_marks", "map_from_marks", "reduced"]
 
 # A sheet's long side at about 100, 150 and 300 dpi: marks of 8 mm are then 31, 47 and 94 px. At 150 dpi the detector
 # finds them at every scan grade; at 100 dpi it finds all eight on nearly every clean page in half the time.
@@ -102,17 +102,29 @@ def _glance(pixels: np.ndarray) -> list[FoundMark]:
     return [FoundMark(m.identity, m.corners_px + right * (m.corners_px[:, :1] > strip)) for m in found]
 
 
+def all_marks(small: np.ndarray, factor: float) -> list[FoundMark]:
+    """Every mark on a page that was reduced by ``factor``, in px of the whole; an identity may occur more than once."""
+    return _every_mark_on(small, factor, _detector(_MANY_WINDOWS, _LEAST_PERIMETER))
+
+
 def _marks_on(small: np.ndarray, factor: float, detector: cv2.aruco.ArucoDetector) -> list[FoundMark]:
+    by_identity: dict[int, FoundMark] = {}
+    for mark in _every_mark_on(small, factor, detector):
+        by_identity.setdefault(mark.identity, mark)
+    return list(by_identity.values())
+
+
+def _every_mark_on(small: np.ndarray, factor: float, detector: cv2.aruco.ArucoDetector) -> list[FoundMark]:
     corners, identities, _ = detector.detectMarkers(small)
     if identities is None:
         return []
     known = {mark.identity for mark in registration_marks(Paper.A4)}
-    by_identity: dict[int, FoundMark] = {}
-    for quad, identity in zip(corners, identities.ravel(), strict=True):
-        if int(identity) in known and int(identity) not in by_identity:
-            full = (quad.reshape(4, 2) + 0.5) / factor - 0.5  # pixel centres, not pixel corners, keep their place
-            by_identity[int(identity)] = FoundMark(int(identity), full)
-    return list(by_identity.values())
+    return [
+        # Pixel centres, not pixel corners, keep their place.
+        FoundMark(int(identity), (quad.reshape(4, 2) + 0.5) / factor - 0.5)
+        for quad, identity in zip(corners, identities.ravel(), strict=True)
+        if int(identity) in known
+    ]
 
 
 def map_from_marks(found: list[FoundMark], layout: Layout) -> tuple[PageMap, float, int] | None:

@@ -11,6 +11,7 @@ from scanform.read.boxes import MarkNet
 from scanform.read.characters import CharacterNet
 from scanform.read.choices import read_choices
 from scanform.read.combs import read_combs
+from scanform.read.crossing import crossed_out
 from scanform.read.lines import LineReader
 from scanform.read.symbols import SymbolNet, read_symbols
 from scanform.read.types import Reading
@@ -48,7 +49,8 @@ def read_sheet(sheet: LocatedSheet, instruments: Instruments) -> list[Reading]:
         elif field.kind is FieldKind.TEXT:
             readings[field.id] = _read_text(sheet, field, instruments)
     grade = scan_grade(page_qualities(sheet)).value
-    return [replace(readings[field.id], scan_grade=grade) for field in fields]
+    crossed = crossed_out(sheet, list(readings.values()))
+    return [replace(readings[field.id], scan_grade=grade, crossed_out=crossed) for field in fields]
 
 
 def _read_text(sheet: LocatedSheet, field: Field, instruments: Instruments) -> Reading:

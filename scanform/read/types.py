@@ -36,6 +36,7 @@ class Reading:
     ``polygon_px``: 4 corner points (x, y) in page pixels, clockwise from the field's own top left.
     ``residual_mm``: how far the field's printed artwork was from where the map put it, after correction.
     ``scan_grade``: how the page was captured, as its pixels show it (:class:`scanform.locate.ScanGrade`).
+    ``crossed_out``: whether long lines run slantwise over the whole sheet.
     """
 
     field_id: str
@@ -53,3 +54,4 @@ class Reading:
     line_steps: np.ndarray | None = field(default=None, repr=False)
     line_characters: str = ""
     scan_grade: str = "other"
+    crossed_out: bool = False

@@ -11,6 +11,7 @@ from scanform.report.evidence_folder import MANIFEST, write_evidence
 from scanform.report.export import FORMATS, export
 from scanform.report.guard import guarded, unguarded
 from scanform.report.hours_picture import hours_picture
+from scanform.report.ink import InkPicture, cut_ink, quarter_turns, turned
 from scanform.report.letter import Letter, weekly_letter
 from scanform.report.letter_html import letter_html
 from scanform.report.letter_pdf import letter_pdf
@@ -49,6 +50,7 @@ __all__ = [
     "Defect",
     "DefectEntry",
     "Evidence",
+    "InkPicture",
     "Keeping",
     "Letter",
     "PadBack",
@@ -65,6 +67,7 @@ __all__ = [
     "close_from_csv",
     "counted_sheets",
     "coverage",
+    "cut_ink",
     "daily_use",
     "day_sign",
     "days_asked",
@@ -85,6 +88,7 @@ __all__ = [
     "patterns",
     "per_thousand",
     "proposals",
+    "quarter_turns",
     "register_table",
     "rule_in_words",
     "save_drawing",
@@ -92,6 +96,7 @@ __all__ = [
     "still_open",
     "tables",
     "thresholds_after",
+    "turned",
     "unguarded",
     "upper_bound",
     "value_in_words",

@@ -18,6 +18,7 @@ from openpyxl.utils import get_column_letter
 
 from scanform.binder import Binder
 from scanform.errors import UsageError
+from scanform.files import told, write_whole
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.guard import guarded, runs_as_formula
 from scanform.report.tables import tables
@@ -137,10 +138,10 @@ def _write(folder: Path, files: Mapping[str, bytes]) -> list[Path]:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, data in files.items():
-            unfinished = folder / f".{name}.unfinished"
-            unfinished.write_bytes(data)
-            unfinished.replace(folder / name)
+            write_whole(folder / name, (data,))
             written.append(folder / name)
     except OSError as problem:
-        raise UsageError(f"The export cannot be written to {folder}: {problem.strerror}; check the name.") from problem
+        raise UsageError(
+            f"The export cannot be written to {folder}: {told(problem)}, or name another folder; the record is kept."
+        ) from problem
     return written

@@ -11,7 +11,9 @@ import numpy as np
 
 from scanform.binder import Binder, Doubt, RecordedPage
 from scanform.errors import ScanformError, UsageError
+from scanform.files import told
 from scanform.intake import load_page
+from scanform.report.ink import cut_ink
 from scanform.report.wording import value_in_words
 from scanform.settle import SettledField, State
 
@@ -28,14 +30,17 @@ _CROP_LEAST_HEIGHT_PX = 160
 Polygon = Sequence[Sequence[float]]
 
 
-def draw_page(page: RecordedPage, marks_px: Sequence[Polygon], folder: Path) -> Path:
-    """Draw a page with marks, field outlines and readings into ``folder`` as PNG; returns the file."""
+def draw_page(page: RecordedPage, marks_px: Sequence[Polygon], folder: Path, archived: Path | None) -> Path:
+    """Draw a page with marks, field outlines and readings into ``folder`` as PNG; returns the file.
+
+    ``archived`` is the page's file in the archive: the one that was read may be gone, or hold something else by now.
+    """
     record = page.record
     # The page's number in the record leads: files of two folders may have one name.
     stem = Path(record.source).stem
     name = f"{page.number:04d}-{stem}-{record.page_number:03d}-{record.outcome.value}.png"
     try:
-        pixels = load_page(Path(record.source_path), record.page_number).pixels
+        pixels = load_page(archived or Path(record.source_path), record.page_number).pixels
     except ScanformError:  # the reason is on record, and the picture's title says it
         pixels = np.full((800, 600), 255, np.uint8)
     factor = min(1.0, _LONG_SIDE_PX / max(pixels.shape))
@@ -44,7 +49,8 @@ def draw_page(page: RecordedPage, marks_px: Sequence[Polygon], folder: Path) -> 
     for mark in marks_px:
         cv2.polylines(canvas, [_points(mark, factor)], True, _MARK_COLOUR, 3, cv2.LINE_AA)
     for field in record.fields:
-        _draw_field(canvas, field, factor)
+        if field.polygon_px:  # a sheet entered by hand: nobody knows where on the page its fields lie
+            _draw_field(canvas, field, factor)
     title = f"{record.outcome.value}: {record.reason}" if record.reason else record.outcome.value
     return _saved(_titled(canvas, title), folder / name)
 
@@ -96,15 +102,10 @@ def ink_of(pixels: np.ndarray, polygon_px: Polygon) -> np.ndarray:
     ``polygon_px``: four corners, clockwise from the field's upper left one.
     """
     corners = np.array(polygon_px, np.float32)
-    across, down = corners[1] - corners[0], corners[3] - corners[0]
-    width, height = float(np.linalg.norm(across)), float(np.linalg.norm(down))
+    height = float(np.linalg.norm(corners[3] - corners[0]))
     margin = _CROP_MARGIN * height
     scale = max(1.0, _CROP_LEAST_HEIGHT_PX / (height + 2 * margin))
-    size = (round((width + 2 * margin) * scale), round((height + 2 * margin) * scale))
-    source = corners[[0, 1, 3]]
-    left, top = margin * scale, margin * scale
-    target = np.array([[left, top], [left + width * scale, top], [left, top + height * scale]], np.float32)
-    return cv2.warpAffine(pixels, cv2.getAffineTransform(source, target), size, flags=cv2.INTER_CUBIC, borderValue=255)
+    return cut_ink(pixels, polygon_px, margin, margin, scale).pixels
 
 
 def _saved(picture: np.ndarray, path: Path) -> Path:
@@ -112,5 +113,7 @@ def _saved(picture: np.ndarray, path: Path) -> Path:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(cv2.imencode(".png", picture)[1].tobytes())
     except OSError as problem:
-        raise UsageError(f"{path} cannot be written ({problem.strerror}); name another folder.") from problem
+        raise UsageError(
+            f"{path} cannot be written: {told(problem)}, or name another folder; what was read is on record."
+        ) from problem
     return path

@@ -18,7 +18,7 @@ __all__ = ["BatchSummary", "batch_summary"]
 
 @dataclass(frozen=True)
 class BatchSummary:
-    """A batch in figures. ``balance`` has every outcome and sums to ``pages_in``.
+    """A batch in figures. ``balance`` has every outcome and sums to ``pages_in`` and ``more_sheets``.
 
     ``sheets_by_unit`` counts sheets that were read, ``""`` where no unit could be read, in order of unit.
     ``fields`` counts fields by state. ``critical_doubts`` are doubtful safety-critical fields: each may hide a
@@ -28,6 +28,7 @@ class BatchSummary:
 
     batch_id: int
     pages_in: int
+    more_sheets: int
     balance: Mapping[Outcome, int]
     sheets_by_unit: Mapping[str, int]
     fields: Mapping[State, int]
@@ -51,9 +52,10 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
     if batch.pages_in is None:
         raise BinderError(f"Batch {batch_id} was stopped before its end; read the same files again to finish it.")
     balance = binder.balance(batch_id)
-    if sum(balance.values()) != batch.pages_in or balance != batch.balance:
+    # The outcomes may be others than when it was closed: a page that was read again, or entered by hand since.
+    if sum(balance.values()) != batch.pages_in + batch.more_sheets:
         raise BinderError(
-            f"Batch {batch_id} does not balance: {batch.pages_in} pages came in, "
+            f"Batch {batch_id} does not balance: {batch.pages_in} pages came in with {batch.more_sheets} more sheets, "
             f"{sum(balance.values())} are accounted for, and it was closed with {dict(batch.balance or {})}."
         )
     labels = Labels(binder)
@@ -67,6 +69,7 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
     return BatchSummary(
         batch_id=batch_id,
         pages_in=batch.pages_in,
+        more_sheets=batch.more_sheets,
         balance=balance,
         sheets_by_unit={unit: units[unit] for unit in sorted(units)},
         fields={state: states[state] for state in State},

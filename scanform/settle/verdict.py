@@ -52,6 +52,8 @@ def settled(verdict: Verdict, calibration: Calibration) -> SettledField:
             f"the printed box is {verdict.reading.residual_mm:.1f} mm from where it should be; "
             "the page is creased or torn here"
         )
+    if verdict.reading.crossed_out:
+        reasons.append("a long line is drawn across the sheet, which may be crossed out as a whole")
     if confidence < calibration.threshold(kind, grade) and not reasons:
         reasons.append(_unsure(verdict))
     ink_alone = verdict.reading.alternatives[0].value if verdict.reading.line_steps is not None else None

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Sequence
 from pathlib import Path
 
 from scanform.binder import Binder
 from scanform.errors import TemplateError
+from scanform.files import write_whole
 from scanform.form import Template, built_in_templates, load_template
 
 __all__ = ["templates_for"]
@@ -33,5 +33,5 @@ def templates_for(binder: Binder, given: Sequence[Path]) -> tuple[Template, ...]
         kept.mkdir(exist_ok=True)
         copy = kept / f"{template.name}-{template.version}.yaml"
         if not copy.exists():
-            shutil.copyfile(path, copy)
+            write_whole(copy, (path.read_bytes(),))
     return tuple(by_identity.values())

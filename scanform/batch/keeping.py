@@ -1,0 +1,56 @@
+"""Files into the archive before anything is read from them; from then on the copies are what is read.
+
+Between being counted and being read a file may vanish with its network share, be deleted, or grow because the scanner
+was not done. So pages are counted anew in what was archived, and read from there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from scanform.batch.worker import Task
+from scanform.binder import Binder
+from scanform.errors import FileUnreadable
+from scanform.intake import count_pages
+
+__all__ = ["KeptPages", "keep"]
+
+
+@dataclass(frozen=True)
+class KeptPages:
+    """The pages whose bytes are safe.
+
+    ``pages``: every page in input order; beside it None, or the sentence why its file cannot be opened (such a file
+    counts as one page). ``gone``: the sentence for each file that could not be archived any more; no page comes of it.
+    """
+
+    pages: tuple[tuple[Task, str | None], ...]
+    gone: tuple[str, ...]
+
+    @property
+    def broken(self) -> tuple[str, ...]:
+        """The sentences of the files that cannot be opened."""
+        return tuple(why for _, why in self.pages if why is not None)
+
+
+def keep(files: Sequence[Path], binder: Binder) -> KeptPages:
+    """Archive the files and count the pages of the copies. BinderError if the archive cannot be written."""
+    pages: list[tuple[Task, str | None]] = []
+    gone: list[str] = []
+    for path in files:
+        at = path.resolve()
+        try:
+            sha256 = binder.archive(path, path.suffix)
+        except FileUnreadable as problem:
+            gone.append(str(problem))
+            continue
+        copy = binder.archived(sha256)
+        assert copy is not None
+        try:
+            numbers, why = range(1, count_pages(copy, str(path)) + 1), None
+        except FileUnreadable as problem:
+            numbers, why = range(1, 2), str(problem)
+        pages += [(Task(at, number, str(path), copy, sha256), why) for number in numbers]
+    return KeptPages(tuple(pages), tuple(gone))

@@ -1,0 +1,50 @@
+"""What the desk calls what is on record: outcomes of pages, states of sheets, answers, what happened to a field."""
+
+from __future__ import annotations
+
+from scanform.binder import FieldEvent, SheetState
+from scanform.report import value_in_words
+from scanform.settle import Outcome
+
+__all__ = ["ANSWER_WORDS", "OUTCOME_WORDS", "SHEET_STATE_WORDS", "event_in_words"]
+
+OUTCOME_WORDS = {
+    Outcome.READ: "read as a sheet",
+    Outcome.BLANK: "blank",
+    Outcome.DUPLICATE: "seen before",
+    Outcome.UNKNOWN_FORM: "other paper",
+    Outcome.UNREADABLE: "not readable",
+}
+
+# A sign and a word each, as for fields.
+SHEET_STATE_WORDS = {
+    SheetState.DOUBTFUL: ("?", "has doubts"),
+    SheetState.CONFIRMED: ("✓", "confirmed by a person"),
+    SheetState.ACCEPTED: ("○", "read by the machine"),
+}
+
+ANSWER_WORDS = {
+    "ok": "OK",
+    "defect": "Defect",
+    "na": "N/A",
+    "fit": "fit to use",
+    "parked": "parked",
+    "repaired": "repaired",
+    "not-needed": "repair not needed",
+}
+
+
+def event_in_words(event: FieldEvent) -> str:
+    """What happened, without who and when: ``"corrected 4510.5 to 4510.9"``."""
+    old, new = value_in_words(event.old_value), value_in_words(event.new_value)
+    match event.what:
+        case "read":
+            return f"read {new} ({event.new_state})"
+        case "entered":
+            return f"entered {new} by hand"
+        case "entry-taken-back":
+            return "took back the whole entry by hand"
+        case "taken-back":
+            return f"took that back: {old} is {new} again ({event.new_state})"
+        case _:
+            return f"confirmed {new}" if old == new else f"corrected {old} to {new}"

@@ -1,0 +1,156 @@
+"""A sheet as the desk shows it: its fields in groups, each with words, state and place on the picture."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pydantic import BaseModel
+
+from scanform.binder import Binder, RecordedPage
+from scanform.binder.values import CHOICE_ANSWERS, DECISION_ANSWERS
+from scanform.desk.page_pictures import field_places
+from scanform.desk.record_words import ANSWER_WORDS
+from scanform.desk.wording import STATE_WORDS, field_title
+from scanform.form import parted
+from scanform.report import quarter_turns, value_in_words
+from scanform.settle import SettledField, State
+
+__all__ = ["FieldLine", "Group", "Outline", "SheetView", "answers_of", "field_line", "sheet_view"]
+
+_GROUPS = (
+    ("Head of the sheet", ("unit", "date", "hours", "operator")),
+    ("Items", ("item",)),
+    ("Defects written down", ("defect",)),
+    ("What happens next", ("fit", "told", "signature", "initials")),
+    ("Workshop", ("workshop",)),
+)
+_REST = "Other fields"
+
+
+class FieldLine(BaseModel):
+    """One field for a person: ``words`` is its value, ``typed`` the same as one would type it.
+
+    ``answers``: what may be chosen, as (value, words), empty where something is typed.
+    """
+
+    field_id: str
+    title: str
+    words: str
+    typed: str
+    state: str
+    sign: str
+    state_words: str
+    reasons: list[str]
+    critical: bool
+    answers: list[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class Group:
+    """Fields that stand together on the sheet."""
+
+    title: str
+    lines: tuple[FieldLine, ...]
+
+
+@dataclass(frozen=True)
+class Outline:
+    """A field's corners on the picture as an SVG polygon's ``points``, and the box (x, y, w, h) around them."""
+
+    field_id: str
+    state: str
+    points: str
+    box: str
+
+
+@dataclass(frozen=True)
+class SheetView:
+    """All that a sheet's page shows. ``width`` and ``height`` are the picture's in the units of the outlines."""
+
+    groups: tuple[Group, ...]
+    outlines: tuple[Outline, ...]
+    width: int
+    height: int
+    counts: tuple[tuple[str, str, int], ...]  # sign, words, fields: of each state that there is
+    by_hand: bool
+
+
+def sheet_view(binder: Binder, page: RecordedPage) -> SheetView:
+    """The view of a page; no groups if it was not read, no outlines if nobody knows where its fields lie."""
+    record = page.record
+    labels = _labels(binder, page)
+    lines = [_line(labels, field) for field in record.fields]
+    width, height = _upright_size(page)
+    states = {field.id: field.state for field in record.fields}
+    outlines = []
+    for place in field_places(page):
+        corners = [(x * width, y * height) for x, y in place.corners]
+        left, top = min(x for x, _ in corners), min(y for _, y in corners)
+        right, bottom = max(x for x, _ in corners), max(y for _, y in corners)
+        points = " ".join(f"{x:.1f},{y:.1f}" for x, y in corners)
+        box = f"{left:.1f} {top:.1f} {right - left:.1f} {bottom - top:.1f}"
+        outlines.append(Outline(place.field_id, states[place.field_id].value, points, box))
+    counts = tuple((*STATE_WORDS[s], n) for s in State if (n := sum(f.state is s for f in record.fields)))
+    by_hand = bool(record.fields) and not any(f.polygon_px for f in record.fields)
+    return SheetView(_grouped(lines), tuple(outlines), width, height, counts, by_hand)
+
+
+def field_line(binder: Binder, page: RecordedPage, field: SettledField) -> FieldLine:
+    """One field of a page."""
+    return _line(_labels(binder, page), field)
+
+
+def answers_of(kind: str, field_id: str) -> list[tuple[str, str]]:
+    """What may be said of a field by choosing, nothing written included; empty where something is typed."""
+    if kind == "signature":
+        return [("signed", "signed"), ("unsigned", "unsigned")]
+    if kind in ("choice", "mark"):
+        allowed: Sequence[str] = CHOICE_ANSWERS
+    elif kind == "decision":
+        allowed = DECISION_ANSWERS.get(field_id.rpartition(".")[2], ())
+    else:
+        return []
+    return [*((answer, ANSWER_WORDS.get(answer, answer)) for answer in allowed), ("", "nothing marked")]
+
+
+def _labels(binder: Binder, page: RecordedPage) -> dict[str, str]:
+    template, version = page.record.template, page.record.version
+    if template is None or version is None:
+        return {}
+    return {item.field_id: f"{item.number}. {item.text}" for item in binder.items(template, version)}
+
+
+def _line(labels: dict[str, str], field: SettledField) -> FieldLine:
+    sign, words = STATE_WORDS[field.state]
+    said = value_in_words(field.value)
+    answers = answers_of(field.kind, field.id)
+    return FieldLine(
+        field_id=field.id,
+        title=field_title(field.id, labels.get(parted(field.id)[0], "")),
+        words=said,
+        typed="" if field.value is None else said,
+        state=field.state.value,
+        sign=sign,
+        state_words=words,
+        reasons=list(field.reasons),
+        critical=field.critical,
+        answers=answers,
+    )
+
+
+def _grouped(lines: Sequence[FieldLine]) -> tuple[Group, ...]:
+    titles = {stem: title for title, stems in _GROUPS for stem in stems}
+    by_title: dict[str, list[FieldLine]] = {title: [] for title, _ in _GROUPS} | {_REST: []}
+    for line in lines:
+        by_title[titles.get(line.field_id.partition(".")[0], _REST)].append(line)
+    return tuple(Group(title, tuple(found)) for title, found in by_title.items() if found)
+
+
+def _upright_size(page: RecordedPage) -> tuple[int, int]:
+    """Width and height of the upright page in px; 0, 0 if it could not even be opened."""
+    record = page.record
+    if not record.width_px or not record.height_px:
+        return 0, 0
+    turns = quarter_turns(f.polygon_px for f in record.fields if f.polygon_px)
+    return (record.width_px, record.height_px) if turns % 2 == 0 else (record.height_px, record.width_px)

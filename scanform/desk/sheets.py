@@ -1,0 +1,179 @@
+"""Sheets: finding them, one sheet with its picture and its fields side by side, correcting a value, its history."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Path, Query, Request
+from fastapi.responses import HTMLResponse
+from pydantic import BaseModel, Field
+
+from scanform.binder import MAY_BE_ENTERED, Binder, SheetQuery, SheetState
+from scanform.desk.access import Clerk, Reader, Role
+from scanform.desk.ink import Number, page_or_404
+from scanform.desk.pages import page
+from scanform.desk.record_words import OUTCOME_WORDS, SHEET_STATE_WORDS, event_in_words
+from scanform.desk.sheet_view import FieldLine, field_line, sheet_view
+from scanform.errors import UsageError
+from scanform.report import value_in_words
+from scanform.settle import Outcome
+
+__all__ = ["router"]
+
+router = APIRouter()
+
+_A_PAGE = 50
+_MOST_PAGES = 1_000_000  # further on lies nothing that anybody has on record
+_Typed = Annotated[str, Query(max_length=40)]
+FieldId = Annotated[str, Path(max_length=60, pattern=r"^[a-z0-9][a-z0-9.\-]*$")]
+
+
+@dataclass(frozen=True)
+class _Wanted:
+    """What somebody looks for, as typed."""
+
+    unit: str
+    first: str
+    last: str
+    template: str
+    state: str
+    outcome: str
+    serial: str
+    batch: str
+
+    def query(self) -> SheetQuery:
+        """The same as the binder takes it; UsageError in a sentence if it cannot be."""
+        return SheetQuery(
+            unit=self.unit.strip() or None,
+            first=_date("from", self.first),
+            last=_date("to", self.last),
+            template=self.template or None,
+            state=SheetState(self.state) if self.state in set(SheetState) else None,
+            outcome=Outcome(self.outcome) if self.outcome in set(Outcome) else None,
+            serial=self.serial.strip() or None,
+            batch=int(self.batch) if self.batch.isascii() and self.batch.isdecimal() else None,
+        )
+
+    def link(self, at: int) -> str:
+        """The address of a page of what was found."""
+        said = {name: value for name, value in vars(self).items() if value}
+        return "/sheets?" + urlencode(said | {"at": at})
+
+
+@router.get("/sheets", response_class=HTMLResponse)
+def find_sheets(
+    request: Request,
+    session: Reader,
+    unit: _Typed = "",
+    first: _Typed = "",
+    last: _Typed = "",
+    template: _Typed = "",
+    state: _Typed = "",
+    outcome: _Typed = "read",
+    serial: _Typed = "",
+    batch: Annotated[str, Query(max_length=9)] = "",
+    at: Annotated[int, Query(ge=1, le=_MOST_PAGES)] = 1,
+) -> HTMLResponse:
+    """Sheets by what they are filed under and how far they are settled, the newest first."""
+    binder: Binder = request.app.state.binder
+    wanted = _Wanted(unit, first, last, template, state, outcome, serial, batch)
+    said, found = "", None
+    try:
+        found = binder.find_sheets(wanted.query(), (at - 1) * _A_PAGE, _A_PAGE)
+    except UsageError as problem:
+        said = str(problem)
+    pages = -(-found.total // _A_PAGE) if found else 0
+    return page(
+        request,
+        "sheets.html",
+        session,
+        422 if said else 200,
+        wanted=wanted,
+        filed=binder.filings(),
+        states=SHEET_STATE_WORDS,
+        outcomes=OUTCOME_WORDS,
+        found=found,
+        said=said,
+        at=at,
+        pages=pages,
+        earlier=wanted.link(at - 1) if 1 < at <= pages + 1 else "",
+        later=wanted.link(at + 1) if at < pages else "",
+        anything=bool(found and (found.total or binder.last_batch())),
+        may_feed=session.may(Role.CLERK),
+    )
+
+
+@router.get("/sheets/{number}", response_class=HTMLResponse)
+def one_sheet(request: Request, number: Number, session: Reader) -> HTMLResponse:
+    """A sheet's picture with every field outlined, and what they say beside it."""
+    recorded = page_or_404(request, number)
+    binder: Binder = request.app.state.binder
+    return page(
+        request,
+        "sheet.html",
+        session,
+        sheet=recorded,
+        view=sheet_view(binder, recorded),
+        outcome=OUTCOME_WORDS[recorded.record.outcome],
+        may_correct=session.may(Role.CLERK),
+        may_enter=session.may(Role.CLERK) and recorded.record.outcome in MAY_BE_ENTERED,
+    )
+
+
+class Correction(BaseModel):
+    """What a person says a field is: ``value`` as typed, null for nothing written.
+
+    ``seen``: what the page showed when the person decided, so that nobody overrules what they never saw.
+    """
+
+    value: Annotated[str, Field(max_length=1000)] | None
+    seen: Annotated[str, Field(max_length=1000)]
+
+
+class Past(BaseModel):
+    """One thing that happened to a field. ``at``: ISO 8601, UTC. ``stands``: nobody has taken it back."""
+
+    at: dt.datetime
+    who: str
+    what: str
+    stands: bool
+
+
+@router.post("/sheets/{number}/fields/{field_id}")
+def correct(request: Request, number: Number, field_id: FieldId, said: Correction, session: Clerk) -> FieldLine:
+    """Set a field to what the paper says; the value before stays in its history."""
+    binder: Binder = request.app.state.binder
+    recorded = page_or_404(request, number)
+    field = recorded.record.field(field_id)
+    if field is not None and value_in_words(field.value) != said.seen:
+        raise UsageError(
+            f"Somebody has set this field to '{value_in_words(field.value)}' meanwhile; nothing was changed. Load the "
+            "sheet again and look at what it says now."
+        )
+    settled = binder.confirm(f"{number}.{field_id}", said.value, session.initials)
+    return field_line(binder, page_or_404(request, number), settled)
+
+
+@router.get("/sheets/{number}/fields/{field_id}/history")
+def history(request: Request, number: Number, field_id: FieldId, _session: Reader) -> list[Past]:
+    """What happened to a field, the newest first."""
+    binder: Binder = request.app.state.binder
+    page_or_404(request, number)
+    return [
+        Past(
+            at=event.at, who=event.initials or "the machine", what=event_in_words(event), stands=event.undone_by is None
+        )
+        for event in reversed(binder.field_history(number, field_id))
+    ]
+
+
+def _date(name: str, typed: str) -> dt.date | None:
+    if not typed.strip():
+        return None
+    try:
+        return dt.date.fromisoformat(typed.strip())
+    except ValueError:
+        raise UsageError(f"The date '{name}', '{typed}', is none; write it year first, such as 2026-11-23.") from None
