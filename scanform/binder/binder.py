@@ -327,6 +327,10 @@ class Binder:
         """What some sheets answer in one field; see :func:`scanform.binder.columns.answers`."""
         return columns.answers(self._engine, field_id, sheets)
 
+    def accepted_total(self) -> int:
+        """How many fields the machine has accepted, those included that a person has confirmed since."""
+        return columns.accepted_total(self._engine)
+
     def doubt_counts(self) -> tuple[int, int]:
         """How many fields of sheets are doubtful, and how many of these are safety-critical."""
         return columns.doubt_counts(self._engine)

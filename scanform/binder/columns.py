@@ -18,6 +18,7 @@ from scanform.binder.store import reading
 from scanform.settle.types import Outcome, State
 
 __all__ = [
+    "accepted_total",
     "answers",
     "defect_lines",
     "defects_said",
@@ -52,7 +53,7 @@ def sheets(engine: Engine) -> pd.DataFrame:
         for page_id, field_id in connection.execute(text(doubts), {"doubtful": State.DOUBTFUL.value}):
             unsure[page_id] = f"{unsure[page_id]} and {field_id}" if page_id in unsure else field_id
     names = ["sheet", "unit", "date", "template", "version", "serial"]
-    frame = pd.DataFrame([tuple(row) for row in rows], columns=names, dtype=object)
+    frame = pd.DataFrame(rows, columns=names, dtype=object)
     frame["unsure"] = frame["sheet"].map(unsure).fillna("") if unsure else ""
     return frame
 
@@ -77,7 +78,7 @@ def defects_said(engine: Engine) -> pd.DataFrame:
     """Every answer Defect. Columns: ``sheet``, ``field``, ``value``, ``state``, ``critical``."""
     query = text(f"SELECT page_id, field_id, 'defect', state, critical FROM field WHERE {DEFECT_SAID}")
     with reading(engine) as connection:
-        rows = [tuple(row) for row in connection.execute(query).fetchall()]
+        rows = connection.execute(query).fetchall()
     return pd.DataFrame(rows, columns=["sheet", "field", "value", "state", "critical"], dtype=object)
 
 
@@ -128,7 +129,7 @@ def pages(engine: Engine) -> pd.DataFrame:
         "SELECT id, sha256, source, page_number, outcome, reason, template, version, unit, date FROM page ORDER BY id"
     )
     with reading(engine) as connection:
-        rows = [tuple(row) for row in connection.execute(text(query)).fetchall()]
+        rows = connection.execute(text(query)).fetchall()
     return pd.DataFrame(rows, columns=names, dtype=object)
 
 
@@ -149,6 +150,16 @@ def answers(engine: Engine, field_id: str, sheets: Sequence[int]) -> pd.DataFram
         "SELECT page_id, value, state FROM field WHERE page_id IN :sheets AND field_id = :field_id"
     ).bindparams(bindparam("sheets", expanding=True), field_id=field_id)
     return pd.DataFrame(_in_turns(engine, query, sheets), columns=["sheet", "value", "state"], dtype=object)
+
+
+def accepted_total(engine: Engine) -> int:
+    """How many fields the machine has accepted, those included that a person has confirmed since."""
+    query = (
+        "SELECT (SELECT count(*) FROM field WHERE state = :accepted) + (SELECT count(*) FROM (SELECT DISTINCT page_id, "
+        "field_id FROM decision WHERE old_state = :accepted AND undone_by IS NULL) AS looked_at)"
+    )
+    with reading(engine) as connection:
+        return int(connection.execute(text(query), {"accepted": State.ACCEPTED.value}).scalar_one())
 
 
 def doubt_counts(engine: Engine) -> tuple[int, int]:
@@ -185,10 +196,10 @@ def _in_turns(engine: Engine, query: Executable, sheets: Sequence[int]) -> list[
     with reading(engine) as connection:
         for start in range(0, len(sheets), _AT_ONCE):
             some = [int(number) for number in sheets[start : start + _AT_ONCE]]
-            rows += [tuple(row) for row in connection.execute(query, {"sheets": some}).fetchall()]
+            rows += connection.execute(query, {"sheets": some}).fetchall()
     return rows
 
 
 def _frame(connection: Connection, query: Executable, given: dict[str, object]) -> pd.DataFrame:
-    rows = [tuple(row) for row in connection.execute(query, given).fetchall()]
+    rows = connection.execute(query, given).fetchall()
     return pd.DataFrame(rows, columns=["sheet", "field", "value", "state"], dtype=object)

@@ -11,6 +11,7 @@ import typer
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, say
 from scanform.errors import UsageError
+from scanform.files import told, write_whole
 from scanform.press import parse_week
 from scanform.report import last_day, letter_html, letter_pdf, week_of, weekly_letter
 
@@ -39,9 +40,9 @@ def letter(
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
         if out.suffix.lower() == ".pdf":
-            out.write_bytes(letter_pdf(written))
+            write_whole(out, (letter_pdf(written),))
         else:
-            out.write_text(letter_html(written), encoding="utf-8")
+            write_whole(out, (letter_html(written).encode(),))
     except OSError as problem:
-        raise UsageError(f"--out {out}: cannot be written ({problem.strerror}); choose another place.") from problem
+        raise UsageError(f"--out {out}: cannot be written: {told(problem)}, or choose another place.") from problem
     say(f"The letter on week {written.week}: {out}")

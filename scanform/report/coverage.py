@@ -105,9 +105,14 @@ def not_filed(binder: Binder) -> list[int]:
     return [int(n) for n in sheets["sheet"][sheets["unit"].isna() | sheets["date"].isna()]]
 
 
-def coverage(binder: Binder, since: dt.date, until: dt.date, unit: str | None = None) -> Coverage:
-    """Every unit's days from ``since`` to ``until``, both included; only one unit's if it is named."""
-    sheets = counted_sheets(binder)
+def coverage(
+    binder: Binder, since: dt.date, until: dt.date, unit: str | None = None, sheets: pd.DataFrame | None = None
+) -> Coverage:
+    """Every unit's days from ``since`` to ``until``, both included; only one unit's if it is named.
+
+    ``sheets``: as from ``counted_sheets``, if they are at hand.
+    """
+    sheets = counted_sheets(binder) if sheets is None else sheets
     if unit is not None:
         sheets = sheets[sheets["unit"] == unit]
     first_known = sheets.dropna(subset=["unit", "date"]).groupby("unit")["date"].min()

@@ -77,7 +77,8 @@ def gather_evidence(binder: Binder, unit: str | None, since: dt.date, until: dt.
     pages = binder.page_columns()
     kept: dict[str, int] = defaultdict(int)
     in_pack = set(sheets)
-    for page in keeping(binder):
+    register = defect_register(binder, counted)
+    for page in keeping(binder, register):
         if page.page in in_pack:
             until_when = f"until {page.until}" if page.until else "until further notice"
             kept[f"{page.rule} ({until_when})" if page.until else page.rule] += 1
@@ -88,8 +89,8 @@ def gather_evidence(binder: Binder, unit: str | None, since: dt.date, until: dt.
         until=until,
         made_on=today,
         sheets=sheets,
-        coverage=coverage(binder, since, until, unit),
-        defects=tuple(d for d in defect_register(binder) if (unit is None or d.unit == unit) and _in(d, since, until)),
+        coverage=coverage(binder, since, until, unit, counted),
+        defects=tuple(d for d in register if (unit is None or d.unit == unit) and _in(d, since, until)),
         readings=readings[readings["date"].between(str(since), str(until))],
         use=daily_use(readings),
         decisions={number: decisions[number] for number in sheets if number in decisions},

@@ -11,10 +11,11 @@ import pandas as pd
 
 from scanform.binder import Binder
 from scanform.errors import UsageError
+from scanform.files import told
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
+from scanform.report.csv_files import write_csv
 from scanform.report.evidence import Evidence
 from scanform.report.evidence_pdf import evidence_pdf
-from scanform.report.export import write_csv
 from scanform.report.register_table import register_table
 from scanform.report.sheet_story import SheetStory, sheet_stories
 
@@ -62,7 +63,7 @@ def write_evidence(binder: Binder, evidence: Evidence, folder: Path) -> list[Pat
             write_csv(frame, folder / "tables" / f"{name}.csv")
         return [*_manifest(folder)]
     except OSError as problem:
-        raise UsageError(f"{folder} cannot be written ({problem.strerror}); name another folder.") from problem
+        raise UsageError(f"{folder} cannot be written: {told(problem)}, or name another folder.") from problem
 
 
 def _kept(

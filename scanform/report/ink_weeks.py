@@ -17,7 +17,7 @@ import pandas as pd
 from scanform.binder import Binder
 from scanform.report.frames import rows
 
-__all__ = ["InkWeek", "weeks_in_one_ink"]
+__all__ = ["InkWeek", "weeks_in_one_ink", "whole_boxes"]
 
 _BOX = 64  # bytes of an ink signature a box: 8 x 8 (read/ink_check.py)
 _INKED = 8.0  # mean darkness of 255 from which a box counts as inked, as in settle/duplicates.py
@@ -74,9 +74,14 @@ def weeks_in_one_ink(binder: Binder, sheets: pd.DataFrame, since: dt.date, until
     return found
 
 
+def whole_boxes(ink: bytes) -> bool:
+    """Whether an ink signature is one that this version reads: so many bytes a box."""
+    return len(ink) % _BOX == 0
+
+
 def _look(ink: bytes) -> tuple[float, np.ndarray] | None:
     """Mean darkness of a sheet's marks and their mean form (float64, 64), of unit length; None with few marks."""
-    if len(ink) % _BOX:
+    if not whole_boxes(ink):
         return None
     boxes = np.frombuffer(ink, np.uint8).astype(np.float64).reshape(-1, _BOX)
     inked = boxes[boxes.mean(axis=1) >= _INKED]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from scanform.binder import Binder
 from scanform.report.assurance import Assurance, assurance
-from scanform.report.coverage import Coverage, coverage, not_filed
+from scanform.report.coverage import Coverage, coverage
 from scanform.report.meter import daily_use, meter_readings
 from scanform.report.register import Defect, defect_register, still_open
 from scanform.report.service import ServiceDue, service_due
@@ -67,10 +67,11 @@ class Letter:
 def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
     """The letter on the week that begins on ``monday``, as the record stands."""
     sunday = monday + dt.timedelta(days=6)
-    register = defect_register(binder)
+    sheets = counted_sheets(binder)
+    register = defect_register(binder, sheets)
     known = [defect for defect in register if defect.first is None or defect.first <= sunday]
     open_ones = still_open(known)
-    readings = meter_readings(binder, counted_sheets(binder))
+    readings = meter_readings(binder, sheets)
     doubts, critical = binder.doubt_counts()
     use = daily_use(readings)
     in_week = use[(use["since"] >= monday.isoformat()) & (use["since"] <= sunday.isoformat())]
@@ -80,8 +81,8 @@ def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
         dangerous=tuple(defect for defect in open_ones if defect.critical is not False),
         open_others=tuple(defect for defect in open_ones if defect.critical is False),
         closed_in_week=tuple(d for d in known if d.closed is not None and monday <= d.closed.on <= sunday),
-        coverage=coverage(binder, monday, sunday),
-        not_filed=len(not_filed(binder)),
+        coverage=coverage(binder, monday, sunday, sheets=sheets),
+        not_filed=int((sheets["unit"].isna() | sheets["date"].isna()).sum()),
         due=tuple(service_due(binder, sunday, readings)),
         ran_hours={str(unit): float(hours) for unit, hours in in_week.groupby("unit")["hours"].sum().items()},
         by_item=_by_item(known, sunday - dt.timedelta(weeks=_WEEKS_OF_DEFECTS)),

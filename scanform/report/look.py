@@ -13,6 +13,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
 from scanform.errors import UsageError
+from scanform.files import told, write_whole
 from scanform.form.typeface import font_file, unprintable
 
 __all__ = [
@@ -81,12 +82,12 @@ def save_drawing(drawing: Drawing, path: Path) -> Path:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         if kind == ".svg":
-            path.write_text(renderSVG.drawToString(drawing), encoding="utf-8")
+            write_whole(path, (renderSVG.drawToString(drawing).encode(),))
         else:
             data = renderPDF.drawToString(drawing)
-            path.write_bytes(data if kind == ".pdf" else _png(data))
+            write_whole(path, (data if kind == ".pdf" else _png(data),))
     except OSError as problem:
-        raise UsageError(f"{path} cannot be written ({problem.strerror}); name another place.") from problem
+        raise UsageError(f"{path} cannot be written: {told(problem)}, or name another place.") from problem
     return path
 
 

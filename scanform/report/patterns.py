@@ -13,7 +13,7 @@ import pandas as pd
 from scanform.binder import Binder
 from scanform.form import DAYS
 from scanform.report.frames import rows
-from scanform.report.ink_weeks import weeks_in_one_ink
+from scanform.report.ink_weeks import weeks_in_one_ink, whole_boxes
 from scanform.report.meter import meter_readings
 from scanform.report.register import Defect, defect_register
 from scanform.report.sheet_days import counted_sheets, sheet_days
@@ -53,7 +53,8 @@ def patterns(binder: Binder, since: dt.date, until: dt.date, register: Sequence[
     sheets = counted_sheets(binder)
     days = sheet_days(binder, sheets, since, until)
     days = days[days["filled"].astype(bool)]
-    found = list(_answered_ok(binder, defect_register(binder) if register is None else register, days))
+    register = defect_register(binder, sheets) if register is None else register
+    found = list(_answered_ok(binder, register, days))
     found += _same_ink(binder, days)
     found += [
         Pattern("one ink", week.unit, week.first, week.last, week.sheets, week.sentence)
@@ -105,7 +106,7 @@ def _answered_ok(binder: Binder, register: Sequence[Defect], days: pd.DataFrame)
 
 def _same_ink(binder: Binder, days: pd.DataFrame) -> Iterator[Pattern]:
     """Neighbouring sheets of a unit whose marks lie alike, stroke for stroke."""
-    inks = binder.ink_signatures(sorted(set(days["sheet"])))
+    inks = {n: ink for n, ink in binder.ink_signatures(sorted(set(days["sheet"]))).items() if whole_boxes(ink)}
     for unit, mine in days.drop_duplicates("sheet").groupby("unit", sort=True):
         listed = [(row.date, row.sheet) for row in rows(mine)]
         for (first, one), (last, other) in pairwise(listed):

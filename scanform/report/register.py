@@ -10,8 +10,9 @@ from __future__ import annotations
 import datetime as dt
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from operator import attrgetter
 from pathlib import Path
 from typing import NamedTuple
 
@@ -25,6 +26,10 @@ from scanform.report.sheet_days import counted_sheets, sheet_days
 from scanform.settle.types import State
 
 __all__ = ["Closure", "Defect", "defect_register", "still_open"]
+
+
+_A_DAY = dt.timedelta(days=1)
+_date_of = attrgetter("date")
 
 
 @dataclass(frozen=True)
@@ -89,6 +94,12 @@ class _Field(NamedTuple):
     original: str | None
 
 
+class _DayInUse(NamedTuple):
+    date: dt.date
+    sheet: int
+    said_fit: bool
+
+
 class _Report(NamedTuple):
     entry: DefectEntry
     closed: Closure | None
@@ -122,9 +133,12 @@ class _Life:
             self.closed = closure
 
 
-def defect_register(binder: Binder) -> list[Defect]:
-    """Every defect on record: open safety-critical ones in use first, then the other open ones, closed ones last."""
-    sheets = counted_sheets(binder)
+def defect_register(binder: Binder, sheets: pd.DataFrame | None = None) -> list[Defect]:
+    """Every defect on record: open safety-critical ones in use first, then the other open ones, closed ones last.
+
+    ``sheets``: as from ``counted_sheets``, if they are at hand.
+    """
+    sheets = counted_sheets(binder) if sheets is None else sheets
     by_unit: dict[str, list[_Report]] = defaultdict(list)
     lost: list[_Report] = []
     for report in _reports(binder, sheets):
@@ -153,9 +167,9 @@ def _danger(defect: Defect) -> tuple[bool, int, bool, str, dt.date, str]:
 def _reports(binder: Binder, sheets: pd.DataFrame) -> list[_Report]:
     """Every report on the sheets that count, by unit, day and sheet; sheets without a date come last."""
     said = _fields(binder, set(sheets["sheet"]))
-    with_defects = [row for row in rows(sheets) if row.sheet in said]
+    with_defects = list(rows(sheets[sheets["sheet"].isin(said)]))
     closings = _closings(binder)
-    signed = _workshop(binder)
+    signed = _workshop(binder, said)
     places = binder.places([row.sheet for row in with_defects]).set_index("sheet")
     files = [Path(source).name for source in places["source"]]
     where = dict(zip(places.index, zip(files, places["page"], strict=True), strict=True))
@@ -186,11 +200,12 @@ def _fields(binder: Binder, counted: set[int]) -> dict[int, list[_Field]]:
     return found
 
 
-def _workshop(binder: Binder) -> dict[int, dict[str, tuple[str, bool]]]:
+def _workshop(binder: Binder, wanted: Container[int]) -> dict[int, dict[str, tuple[str, bool]]]:
     """What stands in the workshop's block of each sheet: date and signature, each with whether it is doubtful."""
     found: dict[int, dict[str, tuple[str, bool]]] = defaultdict(dict)
     for row in rows(binder.written_columns(["workshop."])):
-        found[row.sheet][row.field] = (row.value, row.state == State.DOUBTFUL)
+        if row.sheet in wanted:
+            found[row.sheet][row.field] = (row.value, row.state == State.DOUBTFUL)
     return found
 
 
@@ -273,7 +288,7 @@ def _came_back(life: _Life, entry: DefectEntry) -> bool:
     return life.closed is not None and (entry.date is None or entry.date > life.closed.on)
 
 
-def _defect(life: _Life, days: Mapping[str, list[tuple[str, int, bool]]]) -> Defect:
+def _defect(life: _Life, days: Mapping[str, list[_DayInUse]]) -> Defect:
     entries = tuple(report.entry for report in life.reports)
     named = next((entry for entry in entries if entry.item is not None), entries[0])
     short = next((s for entry in reversed(entries) if entry.complaint and (s := in_short(entry))), "")
@@ -308,34 +323,28 @@ def _defect(life: _Life, days: Mapping[str, list[tuple[str, int, bool]]]) -> Def
 # Days in use with an open safety defect
 
 
-def _days_in_use(
-    binder: Binder, sheets: pd.DataFrame, lives: Iterable[_Life]
-) -> dict[str, list[tuple[str, int, bool]]]:
-    """Days with a sheet that does not say parked, in order, of the units that have safety-critical defects: the date,
-    the sheet, and whether it says outright that the machine is fit to use.
+def _days_in_use(binder: Binder, sheets: pd.DataFrame, lives: Iterable[_Life]) -> dict[str, list[_DayInUse]]:
+    """Days with a sheet that does not say parked, in order, of the units that have safety-critical defects: with
+    whether the sheet says outright that the machine is fit to use.
     """
     critical = {life.latest.unit for life in lives if any(report.entry.critical for report in life.reports)}
     some = sheets[sheets["unit"].isin(critical)]
-    found: dict[str, list[tuple[str, int, bool]]] = defaultdict(list)
+    found: dict[str, list[_DayInUse]] = defaultdict(list)
     if some.empty:
         return found
     days = sheet_days(binder, some)
     for row in rows(days[days["filled"] & (days["fit"] != "parked")]):
-        found[row.unit].append((row.date, row.sheet, row.fit == "fit"))
+        found[row.unit].append(_DayInUse(dt.date.fromisoformat(row.date), row.sheet, row.fit == "fit"))
     return found
 
 
-def _used_on(defect: Defect, days: Sequence[tuple[str, int, bool]]) -> tuple[dt.date, ...]:
+def _used_on(defect: Defect, days: Sequence[_DayInUse]) -> tuple[dt.date, ...]:
     """After the day of the first report, and on that day itself if the sheet says fit to use in spite of it."""
     if defect.first is None:
         return ()
-    first = defect.first.isoformat()
-    end = defect.closed.on.isoformat() if defect.closed else "9999"
+    end = defect.closed.on if defect.closed else dt.date.max
+    begin, next_day = (bisect_left(days, day, key=_date_of) for day in (defect.first, defect.first + _A_DAY))
     sheets = {entry.sheet for entry in defect.reports}
-    found = []
-    for date, sheet, said_fit in days[bisect_left(days, (first, 0, False)) :]:
-        if date >= end:
-            break
-        if date > first or (sheet in sheets and said_fit):
-            found.append(dt.date.fromisoformat(date))
+    found = [day.date for day in days[begin:next_day] if day.sheet in sheets and day.said_fit and day.date < end]
+    found += [day.date for day in days[next_day : bisect_left(days, end, key=_date_of)]]
     return tuple(dict.fromkeys(found))

@@ -53,11 +53,11 @@ class Keeping:
         return self.until is not None and self.until < today
 
 
-def keeping(binder: Binder) -> list[Keeping]:
-    """Every page on record with its rule, by record number."""
+def keeping(binder: Binder, register: Sequence[Defect] | None = None) -> list[Keeping]:
+    """Every page on record with its rule, by record number; ``register`` as from ``defect_register``, if at hand."""
     months = binder.settings().keep_months
     by_sheet: dict[int, list[Defect]] = defaultdict(list)
-    for defect in defect_register(binder):
+    for defect in defect_register(binder) if register is None else register:
         for entry in defect.reports:
             by_sheet[entry.sheet].append(defect)
     waiting = binder.waiting_sheets()
