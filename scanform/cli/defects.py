@@ -13,7 +13,7 @@ from rich.text import Text
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, console, say
 from scanform.report import CAUTION, Defect, defect_register, still_open, write_defects
-from scanform.report.wording import dates_in_words, state_in_words
+from scanform.report.wording import dates_in_words, repair_in_words, state_in_words
 
 __all__ = ["defects", "show_register"]
 
@@ -59,17 +59,26 @@ def show_register(register: Sequence[Defect]) -> None:
         return
     table = Table(show_edge=False, pad_edge=False)
     for heading in ("", "name", "unit", "item", "defect", "first", "last", "reports", "state"):
-        table.add_column(heading, overflow="fold", no_wrap=heading in ("", "name", "unit", "first", "last"))
+        table.add_column(heading, overflow="fold", no_wrap=heading in ("", "name", "unit", "first", "last", "reports"))
     for defect in register:
         table.add_row(*_row(defect))
     console.print(table)
+    for defect in register:
+        if defect.closed is not None:
+            say(f"{defect.name}: {state_in_words(defect)}")
+        elif defect.doubts:
+            say(f"{defect.name} is doubtful: {'; '.join(defect.doubts)}")
     console.print(Text(CAUTION, style="bold"))
+
+
+def _letters(text: str) -> list[str]:
+    return sorted(sign for sign in text.casefold() if sign.isalnum())
 
 
 def _row(defect: Defect) -> list[Text]:
     danger = {True: "SAFETY", False: "", None: "item unclear"}[defect.critical]
     words = defect.words or "(no words)"
-    if defect.written and defect.written != defect.words:
+    if defect.written and _letters(defect.written) != _letters(defect.words):
         words += f"\n\u201c{defect.written}\u201d"
     return [
         Text(danger, style="bold"),
@@ -80,5 +89,11 @@ def _row(defect: Defect) -> list[Text]:
         Text(defect.first.isoformat() if defect.first else "?"),
         Text(defect.last.isoformat() if defect.last else "?"),
         Text(str(len(defect.reports))),
-        Text(state_in_words(defect)),
+        Text(_state(defect)),
     ]
+
+
+def _state(defect: Defect) -> str:
+    """The state in a few words; what it hangs on is said under the table."""
+    said = "open" if defect.closed is None else f"{repair_in_words(defect.closed.repair)} {defect.closed.on}"
+    return said + (", came back" if defect.times else "") + (", doubtful" if defect.doubts else "")
