@@ -76,7 +76,7 @@ def demo(
     evidence(binder, out / "evidence-WL07", unit="WL07", week=WEEK)
     print_sheets("site-machine", out / "next-pad.pdf", unit="WL03", week="2026-W48", paper=Paper.LETTER, binder=binder)
     console.rule("5. Export and verify", align="left")
-    export_tables(binder, out / "lists")
+    export_tables(binder, out / "lists", ["csv", "xlsx"])
     verify(binder)
     console.rule("Where things are", align="left")
     for path, what in (

@@ -65,7 +65,7 @@ def hours(
         paper = f"sheet {row.sheet}" if row.sheet is not None else "the register"
         say(f"{row.unit}, {row.date}: {row.why} ({paper}, {row.state})")
     if not len(wrong):
-        say(f"Every reading from {first} to {last} can be.")
+        say(f"No reading from {first} to {last} is impossible.")
     if unit is not None:
         _show_log(shown, use)
     show_due(due, last)

@@ -19,6 +19,7 @@ from scanform.binder.calendar import EVERY_UNIT
 from scanform.report.frames import rows
 from scanform.report.meter import daily_use, meter_readings
 from scanform.report.sheet_days import counted_sheets, sheet_days
+from scanform.report.wording import doubtful_head
 
 __all__ = ["NOT_IN_USE", "NO_SHEET", "SHEET", "Coverage", "UnitDay", "coverage", "last_day", "not_filed"]
 
@@ -163,7 +164,7 @@ def _of_unit(
         if day in filled:
             sheets = tuple(sheet for sheet, _ in filled[day])
             unsure = next((said for _, said in filled[day] if said), "")
-            note = f"the {unsure} of sheet {sheets[0]} is doubtful" if unsure else ""
+            note = doubtful_head(unsure, sheets[0]) if unsure else ""
             found.append(UnitDay(unit, day, SHEET, "sheet", sheets, unsure, note=note))
         else:
             said = calendar.get((unit, day), calendar.get((EVERY_UNIT, day)))

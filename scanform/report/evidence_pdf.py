@@ -11,7 +11,7 @@ from reportlab.lib.enums import TA_LEFT
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, Image, KeepTogether, PageBreak, Paragraph, SimpleDocTemplate, Spacer, Table
+from reportlab.platypus import Flowable, Image, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table
 
 from scanform.form.typeface import MM_PER_PT, wrapped
 from scanform.report.calendar_picture import calendar_picture
@@ -40,9 +40,9 @@ _STRONG = ParagraphStyle("strong", parent=_PLAIN, fontName=BOLD)
 _ALARM = ParagraphStyle("alarm", parent=_STRONG, textColor=DANGER)
 _TITLE = ParagraphStyle("title", parent=_PLAIN, fontName=BOLD, fontSize=18, leading=23)
 _HEADING = ParagraphStyle(
-    "heading", parent=_PLAIN, fontName=BOLD, fontSize=13, leading=17, spaceBefore=12, spaceAfter=4
+    "heading", parent=_PLAIN, fontName=BOLD, fontSize=13, leading=17, spaceBefore=12, spaceAfter=4, keepWithNext=1
 )
-_SHEET = ParagraphStyle("sheet", parent=_PLAIN, fontName=BOLD, fontSize=10, leading=13, spaceBefore=8)
+_SHEET = ParagraphStyle("sheet", parent=_PLAIN, fontName=BOLD, fontSize=10, leading=13, spaceBefore=8, keepWithNext=1)
 
 
 def evidence_pdf(evidence: Evidence, stories: Iterable[SheetStory]) -> bytes:
@@ -62,7 +62,7 @@ def evidence_pdf(evidence: Evidence, stories: Iterable[SheetStory]) -> bytes:
         invariant=1,
     )
     parts: list[Flowable] = [*_front(evidence), *_coverage(evidence), *_defects(evidence), *_hours(evidence)]
-    parts += [PageBreak(), _p("Every sheet", _HEADING)]
+    parts += [_p("Every sheet", _HEADING)]
     for story in stories:
         parts += _sheet(story)
     parts += [*_decisions(evidence), *_not_legible(evidence), *_how_sure(evidence)]
@@ -111,7 +111,7 @@ def _front(evidence: Evidence) -> list[Flowable]:
     verified = evidence.verified
     sound = "sound" if verified.sound else f"NOT SOUND: {counted(len(verified.problems), 'problem')}, listed at the end"
     return [
-        _p("Evidence from the record of machine check sheets", _TITLE),
+        _p("Evidence from machine check sheets", _TITLE),
         Spacer(1, 4),
         _p(evidence.title, ParagraphStyle("what", parent=_TITLE, fontSize=14, leading=18)),
         Spacer(1, 6),
@@ -194,7 +194,7 @@ def _hours(evidence: Evidence) -> list[Flowable]:
         )
     strange = evidence.readings[evidence.readings["why"] != ""]
     if not len(strange):
-        return [*parts, _p(f"{counted(len(evidence.readings), 'meter reading')}; every one can be.")]
+        return [*parts, _p(f"{counted(len(evidence.readings), 'meter reading')}; none of them is impossible.")]
     table = [
         [row.unit, row.date, f"{row.hours:.1f}", f"{row.sheet}.hours" if row.sheet else "register", row.state, row.why]
         for row in rows(strange)

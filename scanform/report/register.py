@@ -23,6 +23,7 @@ from scanform.report.defects import DefectEntry, Labels, defects_said
 from scanform.report.frames import rows
 from scanform.report.same_complaint import alike, in_short, same_complaint
 from scanform.report.sheet_days import counted_sheets, sheet_days
+from scanform.report.wording import doubtful_head
 from scanform.settle.types import State
 
 __all__ = ["Closure", "Defect", "defect_register", "still_open"]
@@ -178,7 +179,7 @@ def _reports(binder: Binder, sheets: pd.DataFrame) -> list[_Report]:
         items = labels.of_template(row.template, row.version)
         date = dt.date.fromisoformat(row.date) if row.date else None
         entries = defects_said(row.sheet, row.unit, date, said[row.sheet], items, labels.vocabulary_of(items))
-        head = (f"the {row.unsure} of sheet {row.sheet} is doubtful",) if row.unsure else ()
+        head = (doubtful_head(row.unsure, row.sheet),) if row.unsure else ()
         for entry in entries:
             paper, doubts = _closed_on_paper(entry, signed.get(row.sheet, {}), where[row.sheet])
             closed = max(filter(None, (paper, closings.get(entry.ref))), key=lambda c: c.on, default=None)
