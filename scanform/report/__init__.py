@@ -5,6 +5,7 @@ from scanform.report.calendar_picture import calendar_picture, day_sign
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.closing_list import close_by_name, close_from_csv
 from scanform.report.coverage import Coverage, UnitDay, coverage, last_day, not_filed
+from scanform.report.defect_reports import Closure
 from scanform.report.defects import DefectEntry
 from scanform.report.evidence import Evidence, gather_evidence
 from scanform.report.evidence_folder import MANIFEST, write_evidence
@@ -20,7 +21,7 @@ from scanform.report.meter import daily_use, meter_readings
 from scanform.report.pads import PadBack, pads_back
 from scanform.report.patterns import PATTERNS_CAUTION, Pattern, patterns
 from scanform.report.pictures import draw_page, write_crop
-from scanform.report.register import Closure, Defect, defect_register, still_open
+from scanform.report.register import Defect, defect_register, still_open
 from scanform.report.register_table import register_table, write_defects
 from scanform.report.retention import RULES as RETENTION_RULES
 from scanform.report.retention import Keeping, files_that_may_go, keeping, rule_in_words
