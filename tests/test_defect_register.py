@@ -294,6 +294,9 @@ def test_the_command_lists_danger_first_with_the_caution(binder, run):
     assert ran.out.index("USED WITH AN OPEN SAFETY DEFECT: WL07 (20 Horn") < ran.out.index("wiper blade")
     assert "stays parked until a competent person" in " ".join(ran.out.split())
     assert "2 open, 0 closed" in ran.out
+    assert "1 open, 0 closed on WL07" in run("defects", "--binder", binder.folder, "--unit", "wl-07").out
+    # A mistyped number must not look like a machine without defects.
+    assert "check the number" in one_sentence(run("defects", "--binder", binder.folder, "--unit", "WL70").err)
 
 
 def test_the_command_closes_and_reopens_and_says_what_is_missing(binder, run):

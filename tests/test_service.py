@@ -105,7 +105,9 @@ def test_the_command_explains_readings_that_cannot_be_and_says_how_dates_are_tol
     assert "doubtful, cannot be" not in ran.out
     assert "Projected from the last eight weeks" in ran.out
     assert (tmp_path / "log.pdf").read_bytes().startswith(b"%PDF")
-    assert "no meter reading" in one_sentence(run("hours", "--binder", binder.folder, "--unit", "ZZ9").err)
+    assert "no sheet and no entry of the register names it" in one_sentence(
+        run("hours", "--binder", binder.folder, "--unit", "ZZ9").err
+    )
 
 
 def test_the_command_sets_steps_and_months_and_takes_them_back(binder, run):

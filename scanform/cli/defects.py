@@ -12,6 +12,7 @@ from rich.text import Text
 
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, console, say
+from scanform.cli.units import Unit, known_unit
 from scanform.report import CAUTION, Defect, defect_register, still_open, write_defects
 from scanform.report.wording import dates_in_words, repair_in_words, state_in_words
 
@@ -20,7 +21,7 @@ __all__ = ["defects", "show_register"]
 
 def defects(
     binder: BinderFolder,
-    unit: Annotated[str | None, typer.Option(help="Only this unit's.")] = None,
+    unit: Unit = None,
     closed: Annotated[bool, typer.Option("--closed", help="Closed ones too, after the open ones.")] = False,
     out: Annotated[
         Path | None,
@@ -38,12 +39,13 @@ def defects(
     First come safety-critical defects on units that were used with them.
     """
     with open_binder(binder) as record:
+        unit = known_unit(record, unit)
         register = defect_register(record)
-    of_unit = [defect for defect in register if unit is None or defect.unit == unit.upper()]
+    of_unit = [defect for defect in register if unit is None or defect.unit == unit]
     shown = of_unit if closed else still_open(of_unit)
     show_register(shown)
     open_ones = still_open(of_unit)
-    say(f"{len(open_ones)} open, {len(of_unit) - len(open_ones)} closed{f' on {unit.upper()}' if unit else ''}.")
+    say(f"{len(open_ones)} open, {len(of_unit) - len(open_ones)} closed{f' on {unit}' if unit else ''}.")
     if out is not None:
         say(f"The list as CSV: {write_defects(shown, out)}")
 

@@ -11,6 +11,7 @@ import typer
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, say
 from scanform.cli.stretch import Since, Until, Week, stretch
+from scanform.cli.units import known_unit
 from scanform.report import gather_evidence, write_evidence
 from scanform.report.wording import counted
 
@@ -35,7 +36,7 @@ def evidence(
     """
     with open_binder(binder) as record:
         first, last = stretch(record, since, until, week)
-        gathered = gather_evidence(record, unit.upper() if unit else None, first, last, dt.date.today())
+        gathered = gather_evidence(record, known_unit(record, unit), first, last, dt.date.today())
         files = write_evidence(record, gathered, out)
     say(f"{gathered.title}: {counted(len(gathered.sheets), 'sheet')}, coverage {gathered.coverage.in_words()}")
     if not gathered.verified.sound:

@@ -12,6 +12,7 @@ from rich.text import Text
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, Initials, console, say
 from scanform.cli.stretch import Since, Until, Week, stretch
+from scanform.cli.units import Unit, known_unit
 from scanform.report import (
     CAUTION,
     Coverage,
@@ -34,7 +35,7 @@ def gaps(
     since: Since = None,
     until: Until = None,
     week: Week = None,
-    unit: Annotated[str | None, typer.Option(help="Only this unit.")] = None,
+    unit: Unit = None,
     picture: Annotated[Path | None, typer.Option(help="Write the calendar as .pdf, .svg or .png too.")] = None,
 ) -> None:
     """Show for each unit and day: a sheet, no sheet, or not in use. Missing days on which the meter moved come first.
@@ -48,7 +49,7 @@ def gaps(
     """
     with open_binder(binder) as record:
         first, last = stretch(record, since, until, week)
-        found = coverage(record, first, last, unit.upper() if unit else None)
+        found = coverage(record, first, last, known_unit(record, unit))
         loose = not_filed(record)
     show_gaps(found)
     if loose:

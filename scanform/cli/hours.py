@@ -15,6 +15,7 @@ from rich.text import Text
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, console, say
 from scanform.cli.stretch import Since, Until, Week, stretch
+from scanform.cli.units import known_unit
 from scanform.errors import UsageError
 from scanform.report import (
     SERVICE_METHOD,
@@ -49,16 +50,16 @@ def hours(
     if picture is not None and unit is None:
         raise UsageError("--picture draws one unit's log; say which one with --unit.")
     with open_binder(binder) as record:
+        unit = known_unit(record, unit)
         first, last = stretch(record, since, until, week)
         readings = meter_readings(record, counted_sheets(record))
         due = service_due(record, last, readings)
     use = daily_use(readings)
     if unit is not None:
-        unit = unit.upper()
         due = [one for one in due if one.unit == unit]
         readings = readings[readings["unit"] == unit]
         if readings.empty:
-            raise UsageError(f"--unit {unit}: no meter reading of it is on record; check the number.")
+            raise UsageError(f"--unit {unit}: no meter reading of it is on record.")
     shown = readings[readings["date"].between(str(first), str(last))]
     wrong = shown[shown["why"] != ""]
     for row in rows(wrong):

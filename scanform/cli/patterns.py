@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
 from rich.text import Text
 
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, console, say
 from scanform.cli.stretch import Since, Until, Week, stretch
+from scanform.cli.units import Unit, known_unit
 from scanform.report import PATTERNS_CAUTION
 from scanform.report import patterns as patterns_found
 from scanform.report.wording import counted
@@ -22,7 +20,7 @@ def patterns(
     since: Since = None,
     until: Until = None,
     week: Week = None,
-    unit: Annotated[str | None, typer.Option(help="Only this unit's.")] = None,
+    unit: Unit = None,
 ) -> None:
     """List what may come of sheets filled in without looking, as facts about the sheets and with their numbers.
 
@@ -32,7 +30,8 @@ def patterns(
     """
     with open_binder(binder) as record:
         first, last = stretch(record, since, until, week)
-        found = [one for one in patterns_found(record, first, last) if unit is None or one.unit == unit.upper()]
+        unit = known_unit(record, unit)
+        found = [one for one in patterns_found(record, first, last) if unit in (None, one.unit)]
     for one in found:
         sheets = ", ".join(map(str, one.sheets[:8])) + (", ..." if len(one.sheets) > 8 else "")
         say(f"{one.unit}: {one.sentence} (sheets {sheets})")
