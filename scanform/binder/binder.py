@@ -19,6 +19,7 @@ from scanform.binder import (
     closings,
     columns,
     decisions,
+    deletion,
     doubts,
     history,
     journal,
@@ -32,6 +33,7 @@ from scanform.binder import (
     templates,
     turn,
     verify,
+    verify_sheets,
 )
 from scanform.binder.history import FieldEvent
 from scanform.binder.search import Filing, FoundSheet, FoundSheets, SheetQuery
@@ -392,6 +394,30 @@ class Binder:
         """On which days of weeks' sheets any sign stands; see :func:`scanform.binder.columns.marked_days`."""
         return columns.marked_days(self._engine, sheets)
 
+    def page_columns(self) -> pd.DataFrame:
+        """Every page, whatever became of it; see :func:`scanform.binder.columns.pages`."""
+        return columns.pages(self._engine)
+
+    def waiting_sheets(self) -> set[int]:
+        """The sheets that have a doubt or an unanswered spot check."""
+        return columns.waiting(self._engine)
+
+    def answer_columns(self, field_id: str, sheets: Sequence[int]) -> pd.DataFrame:
+        """What some sheets answer in one field; see :func:`scanform.binder.columns.answers`."""
+        return columns.answers(self._engine, field_id, sheets)
+
+    def accepted_total(self) -> int:
+        """How many fields the machine has accepted, those included that a person has confirmed since."""
+        return columns.accepted_total(self._engine)
+
+    def doubt_counts(self) -> tuple[int, int]:
+        """How many fields of sheets are doubtful, and how many of these are safety-critical."""
+        return columns.doubt_counts(self._engine)
+
+    def ink_signatures(self, sheets: Sequence[int]) -> dict[int, bytes]:
+        """The ink signatures of some sheets, as far as they have one."""
+        return columns.ink_signatures(self._engine, sheets)
+
     def places(self, sheets: Sequence[int]) -> pd.DataFrame:
         """Where some sheets came from; see :func:`scanform.binder.columns.places`."""
         return columns.places(self._engine, sheets)
@@ -434,6 +460,15 @@ class Binder:
         """The site's own acceptance thresholds by family of fields, in the place of all before; empty for none."""
         return settings.change_settings(self._engine, self.folder, initials, thresholds=dict(thresholds))
 
+    def set_service_steps(self, steps: Mapping[str, Sequence[int]], initials: str) -> Settings:
+        """Service steps in meter hours by kind of unit, "" for every other kind, in the place of all before."""
+        plain = {kind: sorted(set(hours)) for kind, hours in steps.items()}
+        return settings.change_settings(self._engine, self.folder, initials, service_steps=plain)
+
+    def set_keep_months(self, months: int | None, initials: str) -> Settings:
+        """How many months the site keeps every sheet, at the least; None for no rule of its own."""
+        return settings.change_settings(self._engine, self.folder, initials, keep_months=months)
+
     # The history
 
     def field_history(self, number: int, field_id: str) -> list[FieldEvent]:
@@ -445,6 +480,19 @@ class Binder:
         with reading(self._engine) as connection:
             return list(journal.entries(connection))
 
+    def journal_heads(self) -> list[JournalEntry]:
+        """The whole history without its bodies: number, time, kind and hashes of each entry."""
+        with reading(self._engine) as connection:
+            return journal.entry_heads(connection)
+
     def verify(self) -> VerifyReport:
         """Check chain, tables and archive; nothing is written."""
         return verify.verify(self._engine, self.folder)
+
+    def verify_sheets(self, numbers: Sequence[int]) -> VerifyReport:
+        """Check the whole chain, and only these sheets' rows and files; nothing is written."""
+        return verify_sheets.verify_sheets(self._engine, self.folder, numbers)
+
+    def delete_files(self, reasons: Mapping[str, str], initials: str) -> list[int]:
+        """Delete archived files by SHA-256 with all their pages, each for a rule; returns the pages' numbers."""
+        return deletion.delete_files(self._engine, self.folder, reasons, initials)

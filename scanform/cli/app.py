@@ -16,10 +16,16 @@ from scanform.cli import (
     desk,
     desk_people,
     doubts,
+    evidence,
     export,
+    gaps,
+    hours,
     layout,
+    letter,
+    patterns,
     press,
     read,
+    retention,
     settings,
     thresholds,
     trust,
@@ -62,7 +68,15 @@ app.command("undo")(confirm.undo)
 app.command("defects")(defects.defects)
 app.command("close")(close.close)
 app.command("reopen")(close.reopen)
+app.command("gaps")(gaps.gaps)
+app.command("calendar")(gaps.calendar)
+app.command("hours")(hours.hours)
+app.command("patterns")(patterns.patterns)
+app.command("letter")(letter.letter)
+app.command("evidence")(evidence.evidence)
 app.command("export")(export.export_tables)
+app.command("retention")(retention.retention)
+app.command("discard")(retention.discard)
 app.command("trust")(trust.trust)
 app.command("thresholds")(thresholds.thresholds)
 app.command("settings")(settings.settings)
