@@ -16,15 +16,18 @@ from scanform.binder import journal
 from scanform.binder.archive import PAGES
 from scanform.binder.schema import JOURNAL_GUARDS, OUTGROWN_INDEXES, SCHEMA_VERSION, batch, meta, metadata, page
 from scanform.binder.turn import TURN
+from scanform.binder.views import make_views
+from scanform.binder.waiting import fill_waiting
 from scanform.errors import BinderError
 from scanform.files import sync_folder, told
 
-__all__ = ["RECORD", "open_store", "reading", "writing"]
+__all__ = ["RECORD", "jotting", "open_store", "reading", "writing"]
 
 RECORD = "record.sqlite"
 
 # Long enough for another process to commit a page and sync it to a slow network drive.
 BUSY_TIMEOUT_MS = 30_000
+_NO_ROOM = ("SQLITE_FULL", "SQLITE_IOERR_SHMSIZE")  # the second: no room for the index of the write-ahead log
 _OWN_NAMES = {RECORD, f"{RECORD}-wal", f"{RECORD}-shm", f"{RECORD}-journal", PAGES, journal.HEAD, TURN}
 
 
@@ -78,6 +81,15 @@ def writing(engine: Engine, folder: Path) -> Iterator[Connection]:
                 yield writer
                 last = journal.head(writer)
         journal.note_head(folder, last)
+
+
+@contextmanager
+def jotting(engine: Engine) -> Iterator[Connection]:
+    """A transaction for what is no part of the record (who looks at what): the write lock, and no journal."""
+    with _plain_errors(engine), engine.connect() as connection:
+        writer = connection.execution_options(begin_mode="IMMEDIATE")
+        with writer.begin():
+            yield writer
 
 
 def _engine(record: Path, foreign_keys: str = "ON") -> Engine:
@@ -136,6 +148,7 @@ def _create_tables(folder: Path, engine: Engine) -> None:
             if tables:
                 raise BinderError(f"{folder / RECORD} is a database of something else; name another folder.")
             metadata.create_all(writer)
+            make_views(writer)
             for guard in JOURNAL_GUARDS:
                 writer.exec_driver_sql(guard)
             writer.execute(insert(meta), [{"key": "schema", "value": str(SCHEMA_VERSION)}])
@@ -167,7 +180,7 @@ def _check_version(folder: Path, engine: Engine) -> None:
 
 
 def _bring_up_to_date(folder: Path, engine: Engine) -> None:
-    """Add the tables, columns and indexes that an older binder lacks; what it holds stays as it is."""
+    """Add the tables, columns, indexes and views that an older binder lacks; what it holds stays as it is."""
     with writing(engine, folder) as connection:
         version = select(meta.c.value).where(meta.c.key == "schema")
         stored = int(connection.execute(version).scalar_one())
@@ -176,6 +189,8 @@ def _bring_up_to_date(folder: Path, engine: Engine) -> None:
         metadata.create_all(connection)
         _make_room_for_parts(connection)
         _renew_indexes(connection)
+        fill_waiting(connection)
+        make_views(connection)
         connection.execute(update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION)))
         journal.append(connection, "binder-brought-up-to-date", {"from": stored, "to": SCHEMA_VERSION})
 
@@ -220,7 +235,7 @@ def _plain_errors(engine: Engine) -> Iterator[None]:
 
 def _as_binder_error(folder: Path, problem: DatabaseError) -> BinderError:
     said = str(problem.orig)
-    if "disk is full" in said:
+    if getattr(problem.orig, "sqlite_errorname", None) in _NO_ROOM:
         return BinderError(
             f"The binder {folder} cannot be written: its disk is full; make room and run the same command again, "
             "nothing that was recorded is lost."

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, RowMapping, func, select
+from sqlalchemy import Connection, Engine, RowMapping, func, select, true
 
 from scanform.binder import schema
 from scanform.binder.archive import archived_files, file_sha256
@@ -18,10 +18,11 @@ from scanform.binder.replay import Replay, Row, replay
 from scanform.binder.rows import BEFORE_COLUMN, PAGE_COLUMNS, journal_field, plain_value
 from scanform.binder.store import reading
 from scanform.binder.types import VerifyReport
+from scanform.binder.waiting import waiting_rows
 from scanform.errors import BinderError, FileUnreadable
 from scanform.files import UNFINISHED
 
-__all__ = ["verify"]
+__all__ = ["compare_pages", "head_problems", "verify"]
 
 _AT_ONCE = 200  # pages compared at a time, so that a binder of many years fits in memory
 
@@ -36,9 +37,10 @@ def verify(engine: Engine, folder: Path) -> VerifyReport:
     try:
         with reading(engine) as connection:
             told = replay(connection)
-            problems = [*told.problems, *_head_problems(connection, folder, noted, told.last)]
+            problems = [*told.problems, *head_problems(connection, folder, noted, told.last)]
             problems += _page_problems(connection, told)
             problems += _table_problems(connection, told.tables)
+            problems += _waiting_problems(connection)
             named = _named_files(connection)
             pages = connection.execute(select(func.count()).select_from(schema.page)).scalar_one()
     except BinderError as problem:
@@ -47,7 +49,8 @@ def verify(engine: Engine, folder: Path) -> VerifyReport:
     return VerifyReport(told.last.seq, pages, files, told.last.hash, (*problems, *wrong), tuple(notes))
 
 
-def _head_problems(connection: Connection, folder: Path, noted: Head | None, last: Head) -> Iterator[str]:
+def head_problems(connection: Connection, folder: Path, noted: Head | None, last: Head) -> Iterator[str]:
+    """What is wrong between the journal's last entry and the head noted beside it."""
     if noted is None:
         if last.seq > 1:
             yield f"{folder / HEAD} is missing or empty; entries cut off the journal's end would go unseen."
@@ -70,12 +73,16 @@ def _page_problems(connection: Connection, told: Replay) -> Iterator[str]:
     orphans = select(schema.field.c.page_id).where(schema.field.c.page_id.not_in(select(schema.page.c.id))).distinct()
     for number in connection.execute(orphans).scalars():
         yield f"The tables hold fields of page {number}, which is not there."
-    both = sorted(stored & told.page_seq.keys())
-    for start in range(0, len(both), _AT_ONCE):
-        yield from _compare_pages(connection, told, both[start : start + _AT_ONCE])
+    yield from compare_pages(connection, told, sorted(stored & told.page_seq.keys()))
 
 
-def _compare_pages(connection: Connection, told: Replay, numbers: Sequence[int]) -> Iterator[str]:
+def compare_pages(connection: Connection, told: Replay, numbers: Sequence[int]) -> Iterator[str]:
+    """What some pages' rows and fields say other than their journal entries and people's decisions."""
+    for start in range(0, len(numbers), _AT_ONCE):
+        yield from _compare_some(connection, told, numbers[start : start + _AT_ONCE])
+
+
+def _compare_some(connection: Connection, told: Replay, numbers: Sequence[int]) -> Iterator[str]:
     page, field, table = schema.page, schema.field, schema.journal
     fields: dict[int, list[RowMapping]] = defaultdict(list)
     query = select(field).where(field.c.page_id.in_(numbers)).order_by(field.c.page_id, field.c.position)
@@ -153,6 +160,20 @@ def _table_problems(connection: Connection, tables: Mapping[str, Mapping[Any, Ro
                 for column in [c for c in stored[key] if stored[key][c] != wanted[key].get(c)]:
                     has, says = _said(stored[key][column]), _said(wanted[key].get(column))
                     yield f"{column} of {what} is {has} in the tables, but {says} by the journal."
+
+
+def _waiting_problems(connection: Connection) -> Iterator[str]:
+    """Whether exactly that waits for a person which is doubtful or drawn as a spot check."""
+    columns = [c for c in schema.waiting.columns if not c.name.startswith("lent_")]
+    stored = {(row["page_id"], row["field_id"]): dict(row) for row in connection.execute(select(*columns)).mappings()}
+    wanted = {(row["page_id"], row["field_id"]): row for row in waiting_rows(connection, true())}
+    for number, name in sorted(stored.keys() | wanted.keys()):
+        if (number, name) not in wanted:
+            yield f"Field {name} of page {number} waits for a person in the tables, but it is settled."
+        elif (number, name) not in stored:
+            yield f"Field {name} of page {number} waits for a person, but no desk would show it."
+        elif stored[number, name] != wanted[number, name]:
+            yield f"Field {name} of page {number} waits in another place than it should."
 
 
 def _named_files(connection: Connection) -> dict[str, list[str]]:

@@ -21,6 +21,7 @@ from scanform.batch import (
     make_drawers,
     read_and_file,
     read_what_is_there,
+    sweep,
     templates_for,
     watch_folder,
 )
@@ -90,6 +91,7 @@ def watch(
     with held_alone(folder / _LOCK) as alone, stop_asked() as stop:
         if not alone:
             raise UsageError(f"Another watch is at work on {folder}; end that one first.")
+        sweep(folder)
         if not tesseract_available():
             say(f"Note: {INSTALL_HINT}", messages)
         with open_binder(binder, create=True) as record:

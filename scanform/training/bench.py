@@ -34,6 +34,7 @@ from scanform.read.characters import CharacterNet
 from scanform.simulate import Grade
 from scanform.training.bench_table import head_rows, reading_rows, table, weekly_rows
 from scanform.training.damaged import damage_rows, run_damage_trials
+from scanform.training.endurance import endurance
 from scanform.training.faces import KEPT_APART, kept_apart
 from scanform.training.measured import write_record
 from scanform.training.reliability import draw_reliability, reliability_tables
@@ -185,6 +186,7 @@ def main() -> None:
     parser.add_argument("--workers", type=int)
     parser.add_argument("--throughput-pages", type=int, help="150 with --full, else 40; 0 leaves that out")
     parser.add_argument("--no-troubles", action="store_true", help="leave out damaged sheets and the troubled stack")
+    parser.add_argument("--endurance-pages", type=int, help="5,000 with --full, else none")
     parser.add_argument("--out", type=Path, default=Path("bench_out/report.md"))
     parser.add_argument("--write", action="store_true", help="put the report into DEVELOPERS.md, note what it is of")
     arguments = parser.parse_args()
@@ -198,6 +200,8 @@ def main() -> None:
     stack = arguments.throughput_pages if arguments.throughput_pages is not None else 150 if arguments.full else 40
     extra = [_digit_line(), *([_throughput(stack)] if stack else [])]
     extra += [] if arguments.no_troubles else _troubles(arguments.full, arguments.workers)
+    lasting = arguments.endurance_pages if arguments.endurance_pages is not None else 5_000 if arguments.full else 0
+    extra += [endurance(lasting)] if lasting else []
     text = report(trials, minutes, extra)
     arguments.out.write_text(text + "\n", encoding="utf-8")
     write_pictures(silent_errors(trials), arguments.out.parent / "wrong")

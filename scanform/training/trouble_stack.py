@@ -143,7 +143,7 @@ def differences(stack: TroubleStack, pages: Sequence[RecordedPage]) -> list[str]
     return said + [f"{name}, page {page}, sheet {part}: nobody put it there" for name, page, part in found]
 
 
-def read_into(stack: TroubleStack, binder: Binder, workers: int | None = None) -> list[RecordedPage]:
+def read_into(stack: TroubleStack, binder: Binder, workers: int | None = None) -> Sequence[RecordedPage]:
     """Read the stack as ``scanform read`` does."""
     return read_stack(gather([stack.folder]), binder, built_in_templates(), workers=workers).pages
 
