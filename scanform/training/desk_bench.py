@@ -35,8 +35,8 @@ SETTLED = 200
 LOOKS_MS = 500  # between a doubt and its key; nobody compares ink and reading in less
 PAINTS = 10  # times that the page of what waits is opened
 
-# From a key to the frame in which the next doubt is on the screen with its ink: a message sent before a frame is painted
-# arrives after it.
+# From a key to the frame in which the next doubt is on the screen with its ink: a message sent before a frame is
+# painted arrives after it.
 _CLOCK = """
 () => {
   window.taken = [];
