@@ -69,6 +69,31 @@ def test_files_that_are_dropped_are_read_and_their_pages_balance(desk, page):
     assert list((desk.folder / INBOX).iterdir()) == [], "the bytes are in the archive, and nowhere else"
 
 
+def test_a_file_that_is_really_dropped_on_the_page_is_read_and_its_reason_shown(desk, page):
+    page.goto(f"{desk.address}/batches")
+    dropped = page.evaluate_handle(
+        """words => {
+            const carried = new DataTransfer();
+            carried.items.add(new File([words], "letter.pdf", { type: "application/pdf" }));
+            return carried;
+        }""",
+        LETTER.decode(),
+    )
+    page.dispatch_event("#drop", "drop", {"dataTransfer": dropped})
+    expect(page.locator("#sending")).to_contain_text("1 file has arrived")
+    expect(page.locator(".stack")).to_contain_text("1 not readable", timeout=60_000)
+    expect(page.locator("#nothing")).to_have_count(0)
+
+
+def test_too_many_files_are_refused_before_any_is_sent(desk, page):
+    page.goto(f"{desk.address}/batches")
+    one = {"name": "back.jpg", "mimeType": "image/jpeg", "buffer": b"x"}
+    page.locator("#drop").evaluate("drop => { drop.dataset.mostFiles = 2; }")
+    page.locator("#files").set_input_files([one, one | {"name": "2.jpg"}, one | {"name": "3.jpg"}])
+    expect(page.locator("#drop-said")).to_contain_text("These are 3 files and 2 go at a time; nothing was sent.")
+    assert not (desk.folder / INBOX).exists()
+
+
 def test_a_desk_that_was_ended_while_reading_reads_on_when_it_is_started_again(tmp_path):
     with open_binder(tmp_path / "binder", create=True) as binder:
         stack = new_stack(binder.folder)

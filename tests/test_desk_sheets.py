@@ -166,6 +166,29 @@ def test_nobody_overrules_what_they_have_not_seen(desk, page):
     assert len(desk.app.state.binder.decisions()) == 1
 
 
+def test_an_unlikely_correction_is_asked_about_once(desk, page):
+    page.goto(f"{desk.address}/sheets/1")
+    line(page, "unit").locator(".line-button").click()
+    line(page, "unit").get_by_label("What the paper says").fill("zz99")
+    line(page, "unit").get_by_role("button", name="Save").click()
+    expect(line(page, "unit").get_by_role("alert")).to_contain_text("Unit ZZ99 is not in the register.")
+    assert desk.app.state.binder.decisions() == []
+    line(page, "unit").get_by_role("button", name="Save").click()
+    expect(line(page, "unit").locator(".line-words")).to_have_text("ZZ99")
+    assert desk.app.state.binder.page_numbered(1).record.unit == "ZZ99", "and the sheet is filed under it"
+
+
+def test_a_spot_check_is_not_confirmed_by_whoever_has_seen_the_reading(desk, page):
+    binder = desk.app.state.binder
+    (check, *_) = binder.spot_checks()
+    page.goto(f"{desk.address}/sheets/{check.number}")
+    asked = line(page, check.field.id)
+    asked.locator(".line-button").click()
+    asked.get_by_role("button", name="It is right as it stands").click()
+    expect(asked.get_by_role("alert")).to_contain_text("waits under Settle, where its reading is not shown")
+    assert binder.decisions() == []
+
+
 def test_words_from_paper_stay_words(desk, page):
     page.goto(f"{desk.address}/sheets/1")
     expect(line(page, "defect.1").locator(".line-words")).to_have_text(NASTY)

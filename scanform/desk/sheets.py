@@ -163,6 +163,10 @@ def correct(request: Request, number: Number, field_id: FieldId, said: Correctio
         raise UsageError(f"Sheet {number} has no field '{field_id}'; nothing was changed.")
     items = binder.items(recorded.record.template or "", recorded.record.version or 0)
     value = checked_value(field, said.value, [item.number for item in items])
+    waits = binder.doubt_at(f"{number}.{field_id}")
+    if waits is not None and waits.spot_check and value == field.value:
+        # Whoever has seen the reading cannot say unseen that it is right; that it is wrong, they can.
+        raise UsageError("This field is a spot check and waits under Settle, where its reading is not shown.")
     if not said.sure and value != field.value and (asks := unlikely(binder, recorded, field_id, value)):
         return Corrected(now=None, asks=asks)
     settled = binder.confirm(f"{number}.{field_id}", value, session.initials, said.seen)

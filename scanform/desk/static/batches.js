@@ -3,7 +3,7 @@ import { ask } from "./ask.js";
 import { get, put, sentence } from "./record.js";
 
 const PAUSE_MS = 700;
-const REST_MS = 5000;
+const LOST_MS = 5000;
 const drop = document.querySelector("#drop");
 const sending = document.querySelector("#sending");
 const refused = document.querySelector("#drop-said");
@@ -70,6 +70,7 @@ function show(stack) {
     article = document.querySelector("#stack").content.cloneNode(true).firstElementChild;
     article.id = `stack-${stack.stack}`;
     section.prepend(article);
+    document.querySelector("#nothing")?.remove();
   }
   const put = (name, text) => {
     const element = article.querySelector(name);
@@ -83,7 +84,7 @@ function show(stack) {
   bar.setAttribute("aria-label", "Pages read");
   put(".stack-count", stack.pages_in === null ? "" : `${stack.pages_done} of ${stack.pages_in} pages`);
   const words = stack.outcomes.map(([outcome, n]) => `${n} ${outcome}`);
-  put(".stack-outcomes", [...words, stack.doubts ? `${stack.doubts} doubts so far` : ""].filter(Boolean).join(", "));
+  put(".stack-outcomes", [...words, doubtsOf(stack)].filter(Boolean).join(", "));
   put(".stack-said", stack.said);
   article.querySelector(".stack-said").classList.toggle("asks", Boolean(stack.said));
   const go = article.querySelector(".stack-go");
@@ -94,11 +95,16 @@ function show(stack) {
   }
 }
 
+function doubtsOf({ doubts, stage }) {
+  if (!doubts) return "";
+  return `${doubts} ${doubts === 1 ? "doubt" : "doubts"}${stage === "reading" ? " so far" : ""}`;
+}
+
 let timer = null;
 
 async function look() {
   clearTimeout(timer);
-  let pause = REST_MS;
+  let pause = 0; // nothing to wait for: asking on would keep somebody signed in who has left
   try {
     const stacks = await get("/batches/under-way");
     for (const stack of stacks.reverse()) {
@@ -108,8 +114,12 @@ async function look() {
     lost.hidden = true;
   } catch {
     lost.hidden = false;
+    pause = LOST_MS;
   }
-  timer = setTimeout(look, pause);
+  if (pause) timer = setTimeout(look, pause);
 }
 
+document.addEventListener("visibilitychange", () => {
+  if (!document.hidden) look();
+});
 look();

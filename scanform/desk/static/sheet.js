@@ -22,7 +22,7 @@ function open(line, scroll = false) {
   const opened = line.querySelector(".line-open");
   if (!opened.childElementCount) fill(line, opened);
   opened.hidden = false;
-  if (scroll) line.scrollIntoView({ block: "center" });
+  line.scrollIntoView({ block: scroll ? "center" : "nearest" });
   button(line).focus({ preventScroll: true });
 }
 

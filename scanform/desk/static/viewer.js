@@ -127,6 +127,7 @@ export function viewer(root, onPress) {
   for (const button of root.querySelectorAll("[data-view]")) {
     button.addEventListener("click", tools[button.dataset.view]);
   }
+  addEventListener("beforeprint", tools.whole);
   show(whole());
   new ResizeObserver(() => show(seesWhole ? whole() : view)).observe(svg);
   return { showField, showWhole: tools.whole };
