@@ -14,8 +14,10 @@ import numpy as np
 import pytest
 from desk_binder import desk_binder
 from desk_browser import RunningDesk, chromium, running_desk
+from made_quarter import Quarter, close_by_command, made_quarter, record_quarter
 from playwright.sync_api import Browser
 
+from scanform.binder import Binder, open_binder
 from scanform.form import Layout, Paper, Template, built_in_templates, lay_out
 from scanform.locate import KnownLayouts
 from scanform.press import pad_sheets, parse_week, sheets_pdf
@@ -58,6 +60,16 @@ def blank_sheet(layout_of: Callable[[str, Paper], Layout]) -> Callable[[str, Pap
         return render_pdf(sheets_pdf(layout, sheets), SCAN_DPI)[0]
 
     return rendered
+
+
+@pytest.fixture(scope="session")
+def quarter(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Binder, Quarter]]:
+    """A made quarter on record, shuffled as stacks are, with closings by command; the binder and the truth."""
+    truth = made_quarter(["WL03", "WL07", "RT11", "FL02"], days=56, seed=8_000_100)
+    with open_binder(tmp_path_factory.mktemp("quarter") / "binder", create=True) as binder:
+        record_quarter(binder, truth.sheets)
+        close_by_command(binder, truth.defects, seed=8_000_101)
+        yield binder, truth
 
 
 @pytest.fixture(scope="session")

@@ -1,7 +1,8 @@
 """A made quarter of a small fleet, on record without any scanning, with the truth about its defects.
 
 Every sheet is as the machine reads a clean page. The truth is kept beside it and never looked at by the code under
-test: which reports are of one defect, what closed it and when, and which defects came back.
+test: which reports are of one defect, what closed it and when, which came back; which days lack a sheet; which meter
+readings were written down wrong, and where a meter was replaced.
 """
 
 from __future__ import annotations
@@ -47,13 +48,24 @@ class TrueDefect:
 
 @dataclass
 class Day:
-    """What one sheet says."""
+    """What one sheet says; ``hours`` is what stands on it."""
 
     unit: str
     on: dt.date
     hours: float
     lines: list[tuple[TrueDefect, str, str | None]] = field(default_factory=list)
     fit: str = "fit"
+
+
+@dataclass
+class Quarter:
+    """Everything as it was. Of the days in ``missing`` a sheet was filled in and never came back."""
+
+    sheets: list[Day]
+    defects: list[TrueDefect]
+    missing: set[tuple[str, dt.date]]
+    wrong_hours: set[tuple[str, dt.date]]
+    new_meters: set[tuple[str, dt.date]]
 
 
 @lru_cache(maxsize=1)
@@ -109,19 +121,39 @@ def record_day(binder: Binder, day: Day, page_number: int) -> int:
     return binder.record_page(page).number
 
 
-def made_defects(units: list[str], days: int, seed: int) -> tuple[list[Day], list[TrueDefect]]:
-    """Sheets of each unit's working days and the defects on them; one defect on an item at a time."""
+def made_quarter(units: list[str], days: int, seed: int) -> Quarter:
+    """Sheets of each unit's working days (Sundays are off) and the defects on them; one defect on an item at a time.
+
+    Five days in a hundred lack their sheet, three sheets in a hundred have two digits of the meter swapped, and every
+    second unit gets a new meter in the middle.
+    """
     rng = random.Random(seed)
-    sheets, defects = [], []
-    for unit in units:
-        hours, living = float(rng.randint(500, 9000)), {}
+    quarter = Quarter([], [], set(), set(), set())
+    sheets, defects = quarter.sheets, quarter.defects
+    for place, unit in enumerate(units):
+        hours, living = rng.randint(5000, 90_000) / 10, {}
         last_of: dict[str, TrueDefect] = {}
+        troubled = 0
         for n in range(days):
             on = MONDAY + dt.timedelta(days=n)
             if on.weekday() == 6:
                 continue
-            sheet = Day(unit, on, hours)
-            hours += rng.uniform(4, 11)
+            if place % 2 and n == days // 2:
+                hours = 2.5
+                quarter.new_meters.add((unit, on))
+                troubled = n
+            sheet = Day(unit, on, round(hours, 1))
+            hours += rng.uniform(7, 10)
+            # Trouble keeps its distance, so that each has one right explanation.
+            if n - troubled > 6 and 6 < n < days - 6 and rng.random() < 0.2:
+                troubled = n
+                if rng.random() < 0.6:
+                    quarter.missing.add((unit, on))
+                    continue
+                wrong = _swapped(sheet.hours)
+                if abs(wrong - sheet.hours) > 60:
+                    sheet.hours = wrong
+                    quarter.wrong_hours.add((unit, on))
             for item, defect in list(living.items()):
                 if rng.random() < 0.7:
                     _report(rng, sheet, defect, last=rng.random() < 0.25)
@@ -142,7 +174,8 @@ def made_defects(units: list[str], days: int, seed: int) -> tuple[list[Day], lis
             for defect, _words, _repair in sheet.lines:
                 defect.days.append(on)
             sheets.append(sheet)
-    return sheets, [defect for defect in defects if defect.days]
+    quarter.defects = [defect for defect in defects if defect.days]
+    return quarter
 
 
 def record_quarter(binder: Binder, sheets: list[Day]) -> None:
@@ -186,6 +219,12 @@ def _report(rng: random.Random, sheet: Day, defect: TrueDefect, last: bool) -> N
     sheet.lines.append((defect, words, repair))
     if repair:
         defect.closed_on, defect.on_paper = sheet.on, True
+
+
+def _swapped(hours: float) -> float:
+    """The meter with its hundreds and tens swapped, as a writer in a hurry does."""
+    tenths = f"{hours:07.1f}"
+    return float(tenths[:2] + tenths[3] + tenths[2] + tenths[4:])
 
 
 def _complaints(item: str) -> tuple[str, ...]:

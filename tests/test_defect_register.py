@@ -16,12 +16,9 @@ from made_quarter import (
     Day,
     TrueDefect,
     as_read,
-    close_by_command,
     daily,
     day_fields,
     doubted,
-    made_defects,
-    record_quarter,
 )
 from recorded_sheets import BYTES
 
@@ -34,18 +31,8 @@ DAY = dt.timedelta(days=1)
 UNIT = "WL07"
 
 
-@pytest.fixture(scope="module")
-def quarter(tmp_path_factory):
-    """Four units' quarter, shuffled as stacks are, with some closings by command; the binder and the truth."""
-    sheets, defects = made_defects(["WL03", "WL07", "RT11", "FL02"], days=56, seed=8_000_100)
-    with open_binder(tmp_path_factory.mktemp("quarter") / "binder", create=True) as binder:
-        record_quarter(binder, sheets)
-        close_by_command(binder, defects, seed=8_000_101)
-        yield binder, defects
-
-
 def test_every_defect_of_a_made_quarter_is_told_as_it_was(quarter):
-    binder, truth = quarter
+    binder, truth = quarter[0], quarter[1].defects
     found = {
         frozenset(entry.ref for entry in d.reports): (d.unit, d.item, d.closed.on if d.closed else None, d.times)
         for d in defect_register(binder)
@@ -60,7 +47,7 @@ def _times(defect: TrueDefect) -> int:
 
 
 def test_the_dates_and_counts_of_each_defect_are_those_of_its_reports(quarter):
-    binder, truth = quarter
+    binder, truth = quarter[0], quarter[1].defects
     by_ref = {d.name: d for d in defect_register(binder)}
     for true in truth:
         found = by_ref[next(ref for ref in true.refs if ref in by_ref)]
@@ -307,6 +294,9 @@ def test_the_command_lists_danger_first_with_the_caution(binder, run):
     assert ran.out.index("USED WITH AN OPEN SAFETY DEFECT: WL07 (20 Horn") < ran.out.index("wiper blade")
     assert "stays parked until a competent person" in " ".join(ran.out.split())
     assert "2 open, 0 closed" in ran.out
+    assert "1 open, 0 closed on WL07" in run("defects", "--binder", binder.folder, "--unit", "wl-07").out
+    # A mistyped number must not look like a machine without defects.
+    assert "check the number" in one_sentence(run("defects", "--binder", binder.folder, "--unit", "WL70").err)
 
 
 def test_the_command_closes_and_reopens_and_says_what_is_missing(binder, run):

@@ -87,13 +87,24 @@ def test_the_struck_out_tick_is_a_doubt_with_the_other_answer(pages) -> None:
 def test_the_record_is_sound_and_the_lists_open(ran: Ran, out: Path) -> None:
     assert "Sound:" in ran.out
     workbook = openpyxl.load_workbook(out / "lists" / "record.xlsx")
-    assert {"sheets", "answers", "defects", "hours", "pages", "doubts"} <= set(workbook.sheetnames)
+    lists = {"sheets", "answers", "defects", "hours", "pages", "doubts", "register", "gaps", "meters", "service"}
+    assert lists <= set(workbook.sheetnames)
 
 
 def test_the_ink_of_every_doubt_and_a_picture_of_every_page_are_there(out: Path, pages) -> None:
     doubtful = sum(field["state"] == "doubtful" for page in pages for field in page["fields"])
     assert len(list((out / "doubts").glob("*.png"))) == doubtful
     assert len(list((out / "seen").glob("*.png"))) == len(pages)
+
+
+def test_the_register_the_calendar_and_the_letter_tell_the_weeks_story(ran: Ran, out: Path) -> None:
+    told = ran.out[ran.out.index("4. What is broken") :]
+    assert "RT11, 2026-11-19: ran 10.5 h without a sheet" in told
+    assert "97.7 % (44 of 45 days, 11 not in use)" in told
+    assert "30.defect.1: repaired 2026-11-18" in told  # the parking brake, one defect on two sheets
+    assert (out / "letter.pdf").read_bytes().startswith(b"%PDF")
+    assert "left lift chain: slack" in (out / "letter.html").read_text(encoding="utf-8")
+    assert (out / "evidence-WL07" / "SHA256SUMS").is_file()
 
 
 def test_a_folder_with_other_things_in_it_is_not_emptied(tmp_path: Path) -> None:

@@ -63,7 +63,7 @@ def code_on(entry: Entry) -> zxingcpp.Barcode:
 
 def test_the_script_makes_the_same_truth_and_the_same_registers_again(tmp_path: Path) -> None:
     make_week(tmp_path)
-    for name in ("truth.json", "units.csv", "crew.csv"):
+    for name in ("truth.json", "units.csv", "calendar.csv", "crew.csv"):
         assert (tmp_path / name).read_text(encoding="utf-8") == (FOLDER / name).read_text(encoding="utf-8")
     for name in FILES:
         assert count_pages(tmp_path / name) == count_pages(FOLDER / name)

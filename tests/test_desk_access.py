@@ -119,6 +119,12 @@ def test_a_change_needs_the_token_of_the_session_and_comes_from_the_desk_itself(
         assert (stale.status_code, "nothing was saved" in stale.json()["said"]) == (403, True)
 
 
+def test_nobody_fills_the_memory_through_the_door(desk):
+    with client(desk, None) as stranger:
+        assert stranger.post("/sign-in", data={"initials": "A" * 2**20}).status_code == 413
+        assert stranger.post("/sign-in", content=iter([b"initials=AB"])).status_code == 411
+
+
 def test_the_desk_answers_to_its_own_name_alone(desk):
     with client(desk) as clerk:
         assert clerk.get("/settle", headers={"host": "quarry.example"}).status_code == 400

@@ -11,13 +11,16 @@ from dataclasses import replace
 
 import openpyxl
 import pandas as pd
+import pyarrow.parquet as pq
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from recorded_sheets import BYTES, TEMPLATE, a_field, a_page, a_sheet, doubtful, sheet_fields, with_field
 
 from scanform.binder import open_binder
+from scanform.binder.views import VIEWS
 from scanform.errors import BinderError, UsageError
+from scanform.form import find_template
 from scanform.report import (
     CAUTION,
     batch_summary,
@@ -28,10 +31,13 @@ from scanform.report import (
     unguarded,
     upper_bound,
 )
+from scanform.report.lists import lists
 from scanform.settle.types import Outcome, State
 
 FORMULA = '=HYPERLINK("http://invalid.example","see")'
 NAMES = ["sheets", "answers", "defects", "hours", "pages", "pads", "doubts"]
+DRAWN_UP = ["register", "gaps", "meters", "service", "closings"]  # from the whole record
+EVERY = NAMES + DRAWN_UP
 
 
 def a_week(binder) -> int:
@@ -154,7 +160,8 @@ def test_every_table_has_its_rows(binder):
 def test_a_new_binder_has_tables_with_columns_and_no_rows(binder, tmp_path):
     frames = tables(binder)
     assert all(len(frame) == 0 and len(frame.columns) for frame in frames.values())
-    assert len(export(binder, tmp_path / "out")) == 2 + 2 * len(NAMES)
+    assert len(export(binder, tmp_path / "out")) == 3 + 4 * len(EVERY)
+    assert [pq.read_table(tmp_path / "out" / f"{name}.parquet").num_rows for name in EVERY] == [0] * len(EVERY)
 
 
 def test_a_defect_stays_on_the_list_when_its_template_is_not_known(binder):
@@ -166,30 +173,38 @@ def test_a_defect_stays_on_the_list_when_its_template_is_not_known(binder):
 # The files
 
 
-def test_an_export_goes_out_in_three_formats_with_the_caution(binder, tmp_path):
+def test_an_export_goes_out_in_every_format_with_the_caution(binder, tmp_path):
     a_week(binder)
     written = export(binder, tmp_path / "out")
     assert sorted(p.name for p in written) == sorted(p.name for p in (tmp_path / "out").iterdir())
     assert {p.name for p in written} == {
         "README.txt",
         "record.xlsx",
-        *(f"{n}.csv" for n in NAMES),
-        *(f"{n}.json" for n in NAMES),
+        "lists.sqlite",
+        *(f"{n}.{ending}" for n in EVERY for ending in ("csv", "json", "jsonl", "parquet")),
     }
     assert CAUTION in (tmp_path / "out" / "README.txt").read_text()
     book = openpyxl.load_workbook(tmp_path / "out" / "record.xlsx")
-    assert book.sheetnames == ["caution", *NAMES]
+    assert set(book.sheetnames) == {"caution", *EVERY}
     assert book["caution"]["A1"].value == CAUTION
     assert export(binder, tmp_path / "one", {"json"})[0].name == "README.txt"
-    assert len(list((tmp_path / "one").iterdir())) == 1 + len(NAMES)
+    assert len(list((tmp_path / "one").iterdir())) == 1 + len(EVERY)
 
 
-def test_the_three_formats_say_the_same(binder, tmp_path):
+def test_every_format_says_the_same(binder, tmp_path):
     a_week(binder)
     export(binder, tmp_path)
     book = openpyxl.load_workbook(tmp_path / "record.xlsx")
-    for name, frame in tables(binder).items():
+    base = sqlite3.connect(tmp_path / "lists.sqlite")
+    base.row_factory = sqlite3.Row
+    for name, frame in (tables(binder) | lists(binder)).items():
         plain = frame.to_dict("records")
+        # Parquet is read by Arrow's own reader, SQLite by SQLite's.
+        assert pq.read_table(tmp_path / f"{name}.parquet").to_pylist() == plain
+        dated = [{k: v.isoformat() if isinstance(v, dt.date) else v for k, v in row.items()} for row in plain]
+        assert [dict(row) for row in base.execute(f'SELECT * FROM "{name}"')] == dated
+        lines = (tmp_path / f"{name}.jsonl").read_text().splitlines()
+        assert [json.loads(line) for line in lines] == dated
         as_json = json.loads((tmp_path / f"{name}.json").read_text())
         assert as_json == [{k: v.isoformat() if isinstance(v, dt.date) else v for k, v in r.items()} for r in plain]
         header, *cells = book[name].iter_rows(values_only=True)
@@ -200,6 +215,52 @@ def test_the_three_formats_say_the_same(binder, tmp_path):
         assert rows == [
             {k: "" if v is None else flags[v] if isinstance(v, bool) else str(v) for k, v in r.items()} for r in plain
         ]
+
+
+def test_the_views_in_the_record_say_what_the_tables_say(binder):
+    a_week(binder)
+    frames = tables(binder)
+    with closing(sqlite3.connect(f"file:{binder.folder / 'record.sqlite'}?mode=ro", uri=True)) as raw:
+        raw.row_factory = sqlite3.Row
+        shown = {name: [dict(row) for row in raw.execute(f"SELECT * FROM {name}")] for name in VIEWS}
+
+    def plain(row):
+        return {k: v.isoformat() if isinstance(v, dt.date) else v for k, v in row.items()}
+
+    for name in ("answers", "pages"):
+        rows = [plain(row) for row in frames[name].to_dict("records")]
+        assert sorted(
+            map(str, ({**r, "critical": bool(r["critical"])} if "critical" in r else r for r in shown[f"list_{name}"]))
+        ) == (sorted(map(str, rows)))
+    for view, table in (("list_sheets", "sheets"), ("list_doubts", "doubts")):
+        both = set(shown[view][0]) & set(frames[table].columns) - {
+            "signed",
+            "hours",
+            "reasons",
+            "critical",
+            "confidence",
+        }
+        assert both > {"unit", "date"}
+        rows = [{k: row[k] for k in both} for row in map(plain, frames[table].to_dict("records"))]
+        assert sorted(map(str, ({k: row[k] for k in both} for row in shown[view]))) == sorted(map(str, rows))
+    assert len(shown["list_hours"]) == 3
+    assert {row["words"] for row in shown["list_defect_lines"]} == {FORMULA, "pulls left", "seat torn"}
+
+
+def test_a_weeks_view_gives_each_answer_its_day(binder):
+    binder.remember_template(find_template("quarry-weekly"))
+    fields = (
+        a_field("unit", "comb", "HT21"),
+        a_field("date", "comb", "2026-11-23"),
+        a_field("item.horn.wed", "mark", "ok", critical=True),
+        a_field("hours.sun", "comb", "12.5"),
+    )
+    binder.record_page(a_sheet("a" * 64, fields=fields, template="quarry-weekly"))
+    with closing(sqlite3.connect(binder.folder / "record.sqlite")) as raw:
+        (answer,) = raw.execute("SELECT date, item, item_text, answer FROM list_answers").fetchall()
+        (hours,) = raw.execute("SELECT date, hours FROM list_hours").fetchall()
+    assert answer == ("2026-11-25", "horn", "Horn", "ok")
+    assert hours == ("2026-11-29", 12.5)
 
 
 def test_pandas_reads_the_csv_back_with_numbers_as_numbers(binder, tmp_path):

@@ -19,6 +19,7 @@ from scanform.binder import (
     closings,
     columns,
     decisions,
+    deletion,
     doubts,
     history,
     journal,
@@ -32,6 +33,7 @@ from scanform.binder import (
     templates,
     turn,
     verify,
+    verify_sheets,
 )
 from scanform.binder.history import FieldEvent
 from scanform.binder.search import Filing, FoundSheet, FoundSheets, SheetQuery
@@ -50,6 +52,7 @@ from scanform.binder.types import (
     JudgedField,
     LentDoubt,
     LoadReport,
+    PageHead,
     PageRecord,
     Person,
     RecordedPage,
@@ -127,13 +130,13 @@ class Binder:
         """The very page, if it is on the record; ``part`` says which sheet of the picture."""
         return pages.page_for(self._engine, sha256, page_number, source_path, part)
 
-    def sheets_of_picture(self, sha256: str, page_number: int, source_path: str) -> tuple[RecordedPage, ...]:
+    def heads_of_picture(self, sha256: str, page_number: int, source_path: str) -> tuple[PageHead, ...]:
         """Every sheet on record of one picture, in their order; mostly one."""
-        return pages.sheets_of_picture(self._engine, sha256, page_number, source_path)
+        return pages.heads_of_picture(self._engine, sha256, page_number, source_path)
 
-    def page_with_bytes(self, sha256: str, page_number: int, part: int = 1) -> RecordedPage | None:
+    def head_with_bytes(self, sha256: str, page_number: int, part: int = 1) -> PageHead | None:
         """The first page recorded with these bytes, number and part, under whatever path."""
-        return pages.page_with_bytes(self._engine, sha256, page_number, part)
+        return pages.head_with_bytes(self._engine, sha256, page_number, part)
 
     def page_numbered(self, number: int) -> RecordedPage | None:
         """The page with that record number."""
@@ -147,13 +150,19 @@ class Binder:
         """Pages with their fields in the order of ``numbers``; numbers that do not exist are left out."""
         return pages.pages_numbered(self._engine, numbers)
 
-    def sheets_with_serial(self, serial: str) -> list[RecordedPage]:
+    def heads_with_serial(self, serial: str) -> list[PageHead]:
         """Every page read as the sheet with that serial, oldest first."""
-        return pages.sheets_with_serial(self._engine, serial)
+        return pages.heads_with_serial(self._engine, serial)
 
-    def sheets_alike(self, template: str, version: int, unit: str | None, date: dt.date | None) -> list[RecordedPage]:
-        """Every page read as a sheet of this template and filed under this unit or this date, oldest first."""
-        return pages.sheets_alike(self._engine, template, version, unit, date.isoformat() if date else None)
+    def heads_alike(
+        self, template: str, version: int, unit: str | None, date: dt.date | None, serial: str | None
+    ) -> list[PageHead]:
+        """Every page read as a sheet of this template and filed under this unit or this date, oldest first.
+
+        If ``serial`` is one, only those that show none.
+        """
+        on = date.isoformat() if date else None
+        return pages.heads_alike(self._engine, template, version, unit, on, serial)
 
     def find_sheets(self, query: SheetQuery, start: int = 0, at_most: int = 50) -> FoundSheets:
         """Pages that a query finds, newest first, without their fields; UsageError if they cannot be asked for."""
@@ -385,6 +394,30 @@ class Binder:
         """On which days of weeks' sheets any sign stands; see :func:`scanform.binder.columns.marked_days`."""
         return columns.marked_days(self._engine, sheets)
 
+    def page_columns(self) -> pd.DataFrame:
+        """Every page, whatever became of it; see :func:`scanform.binder.columns.pages`."""
+        return columns.pages(self._engine)
+
+    def waiting_sheets(self) -> set[int]:
+        """The sheets that have a doubt or an unanswered spot check."""
+        return columns.waiting(self._engine)
+
+    def answer_columns(self, field_id: str, sheets: Sequence[int]) -> pd.DataFrame:
+        """What some sheets answer in one field; see :func:`scanform.binder.columns.answers`."""
+        return columns.answers(self._engine, field_id, sheets)
+
+    def accepted_total(self) -> int:
+        """How many fields the machine has accepted, those included that a person has confirmed since."""
+        return columns.accepted_total(self._engine)
+
+    def doubt_counts(self) -> tuple[int, int]:
+        """How many fields of sheets are doubtful, and how many of these are safety-critical."""
+        return columns.doubt_counts(self._engine)
+
+    def ink_signatures(self, sheets: Sequence[int]) -> dict[int, bytes]:
+        """The ink signatures of some sheets, as far as they have one."""
+        return columns.ink_signatures(self._engine, sheets)
+
     def places(self, sheets: Sequence[int]) -> pd.DataFrame:
         """Where some sheets came from; see :func:`scanform.binder.columns.places`."""
         return columns.places(self._engine, sheets)
@@ -427,6 +460,15 @@ class Binder:
         """The site's own acceptance thresholds by family of fields, in the place of all before; empty for none."""
         return settings.change_settings(self._engine, self.folder, initials, thresholds=dict(thresholds))
 
+    def set_service_steps(self, steps: Mapping[str, Sequence[int]], initials: str) -> Settings:
+        """Service steps in meter hours by kind of unit, "" for every other kind, in the place of all before."""
+        plain = {kind: sorted(set(hours)) for kind, hours in steps.items()}
+        return settings.change_settings(self._engine, self.folder, initials, service_steps=plain)
+
+    def set_keep_months(self, months: int | None, initials: str) -> Settings:
+        """How many months the site keeps every sheet, at the least; None for no rule of its own."""
+        return settings.change_settings(self._engine, self.folder, initials, keep_months=months)
+
     # The history
 
     def field_history(self, number: int, field_id: str) -> list[FieldEvent]:
@@ -438,6 +480,19 @@ class Binder:
         with reading(self._engine) as connection:
             return list(journal.entries(connection))
 
+    def journal_heads(self) -> list[JournalEntry]:
+        """The whole history without its bodies: number, time, kind and hashes of each entry."""
+        with reading(self._engine) as connection:
+            return journal.entry_heads(connection)
+
     def verify(self) -> VerifyReport:
         """Check chain, tables and archive; nothing is written."""
         return verify.verify(self._engine, self.folder)
+
+    def verify_sheets(self, numbers: Sequence[int]) -> VerifyReport:
+        """Check the whole chain, and only these sheets' rows and files; nothing is written."""
+        return verify_sheets.verify_sheets(self._engine, self.folder, numbers)
+
+    def delete_files(self, reasons: Mapping[str, str], initials: str) -> list[int]:
+        """Delete archived files by SHA-256 with all their pages, each for a rule; returns the pages' numbers."""
+        return deletion.delete_files(self._engine, self.folder, reasons, initials)

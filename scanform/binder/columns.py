@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from typing import Any
 
 import pandas as pd
 from sqlalchemy import Connection, Engine, Executable, bindparam, text
@@ -16,7 +17,21 @@ from scanform.binder.schema import DEFECT_SAID, ENTRY_WRITTEN
 from scanform.binder.store import reading
 from scanform.settle.types import Outcome, State
 
-__all__ = ["defect_lines", "defects_said", "fields_of", "marked_days", "places", "sheets", "written"]
+__all__ = [
+    "accepted_total",
+    "answers",
+    "defect_lines",
+    "defects_said",
+    "doubt_counts",
+    "fields_of",
+    "ink_signatures",
+    "marked_days",
+    "pages",
+    "places",
+    "sheets",
+    "waiting",
+    "written",
+]
 
 _AT_ONCE = 900  # bound values of one query; SQLite allowed 999 in old builds
 
@@ -38,7 +53,7 @@ def sheets(engine: Engine) -> pd.DataFrame:
         for page_id, field_id in connection.execute(text(doubts), {"doubtful": State.DOUBTFUL.value}):
             unsure[page_id] = f"{unsure[page_id]} and {field_id}" if page_id in unsure else field_id
     names = ["sheet", "unit", "date", "template", "version", "serial"]
-    frame = pd.DataFrame([tuple(row) for row in rows], columns=names, dtype=object)
+    frame = pd.DataFrame(rows, columns=names, dtype=object)
     frame["unsure"] = frame["sheet"].map(unsure).fillna("") if unsure else ""
     return frame
 
@@ -63,7 +78,7 @@ def defects_said(engine: Engine) -> pd.DataFrame:
     """Every answer Defect. Columns: ``sheet``, ``field``, ``value``, ``state``, ``critical``."""
     query = text(f"SELECT page_id, field_id, 'defect', state, critical FROM field WHERE {DEFECT_SAID}")
     with reading(engine) as connection:
-        rows = [tuple(row) for row in connection.execute(query).fetchall()]
+        rows = connection.execute(query).fetchall()
     return pd.DataFrame(rows, columns=["sheet", "field", "value", "state", "critical"], dtype=object)
 
 
@@ -103,6 +118,69 @@ def marked_days(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
     return pd.DataFrame(_in_turns(engine, query, sheets), columns=["sheet", "day"], dtype=object)
 
 
+def pages(engine: Engine) -> pd.DataFrame:
+    """Every page, whatever became of it, by record number.
+
+    Columns: ``page_id``, ``sha256``, ``source``, ``page``, ``outcome``, ``reason``, ``template``, ``version``,
+    ``unit``, ``date``.
+    """
+    names = ["page_id", "sha256", "source", "page", "outcome", "reason", "template", "version", "unit", "date"]
+    query = (
+        "SELECT id, sha256, source, page_number, outcome, reason, template, version, unit, date FROM page ORDER BY id"
+    )
+    with reading(engine) as connection:
+        rows = connection.execute(text(query)).fetchall()
+    return pd.DataFrame(rows, columns=names, dtype=object)
+
+
+def waiting(engine: Engine) -> set[int]:
+    """The sheets that have a doubt or an unanswered spot check."""
+    query = (
+        "SELECT page_id FROM field WHERE state = :doubtful UNION SELECT field.page_id FROM field JOIN spot_check "
+        "ON spot_check.page_id = field.page_id AND spot_check.field_id = field.field_id WHERE field.state = :accepted"
+    )
+    with reading(engine) as connection:
+        states = {"doubtful": State.DOUBTFUL.value, "accepted": State.ACCEPTED.value}
+        return {int(number) for (number,) in connection.execute(text(query), states)}
+
+
+def answers(engine: Engine, field_id: str, sheets: Sequence[int]) -> pd.DataFrame:
+    """What some sheets answer in one field. Columns: ``sheet``, ``value``, ``state``; sheets without the field lack."""
+    query = text(
+        "SELECT page_id, value, state FROM field WHERE page_id IN :sheets AND field_id = :field_id"
+    ).bindparams(bindparam("sheets", expanding=True), field_id=field_id)
+    return pd.DataFrame(_in_turns(engine, query, sheets), columns=["sheet", "value", "state"], dtype=object)
+
+
+def accepted_total(engine: Engine) -> int:
+    """How many fields the machine has accepted, those included that a person has confirmed since."""
+    query = (
+        "SELECT (SELECT count(*) FROM field WHERE state = :accepted) + (SELECT count(*) FROM (SELECT DISTINCT page_id, "
+        "field_id FROM decision WHERE old_state = :accepted AND undone_by IS NULL) AS looked_at)"
+    )
+    with reading(engine) as connection:
+        return int(connection.execute(text(query), {"accepted": State.ACCEPTED.value}).scalar_one())
+
+
+def doubt_counts(engine: Engine) -> tuple[int, int]:
+    """How many fields are doubtful on sheets that were read, and how many of these are safety-critical."""
+    query = text(
+        "SELECT count(*), coalesce(sum(CASE WHEN field.critical THEN 1 ELSE 0 END), 0) FROM field "
+        "JOIN page ON page.id = field.page_id WHERE field.state = :doubtful AND page.outcome = :read"
+    )
+    with reading(engine) as connection:
+        row = connection.execute(query, {"doubtful": State.DOUBTFUL.value, "read": Outcome.READ.value}).one()
+    return int(row[0]), int(row[1])
+
+
+def ink_signatures(engine: Engine, sheets: Sequence[int]) -> dict[int, bytes]:
+    """The ink signatures of some sheets, as far as they have one."""
+    query = text("SELECT id, ink_signature FROM page WHERE id IN :sheets AND ink_signature IS NOT NULL").bindparams(
+        bindparam("sheets", expanding=True)
+    )
+    return {number: bytes(ink) for number, ink in _in_turns(engine, query, sheets)}
+
+
 def places(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
     """Where some sheets came from. Columns: ``sheet``, ``source``, ``page``, ``sha256``, by record number."""
     query = text("SELECT id, source, page_number, sha256 FROM page WHERE id IN :sheets ORDER BY id").bindparams(
@@ -113,15 +191,15 @@ def places(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
     )
 
 
-def _in_turns(engine: Engine, query: Executable, sheets: Sequence[int]) -> list[tuple[object, ...]]:
-    rows: list[tuple[object, ...]] = []
+def _in_turns(engine: Engine, query: Executable, sheets: Sequence[int]) -> list[tuple[Any, ...]]:
+    rows: list[tuple[Any, ...]] = []
     with reading(engine) as connection:
         for start in range(0, len(sheets), _AT_ONCE):
             some = [int(number) for number in sheets[start : start + _AT_ONCE]]
-            rows += [tuple(row) for row in connection.execute(query, {"sheets": some}).fetchall()]
+            rows += connection.execute(query, {"sheets": some}).fetchall()
     return rows
 
 
 def _frame(connection: Connection, query: Executable, given: dict[str, object]) -> pd.DataFrame:
-    rows = [tuple(row) for row in connection.execute(query, given).fetchall()]
+    rows = connection.execute(query, given).fetchall()
     return pd.DataFrame(rows, columns=["sheet", "field", "value", "state"], dtype=object)

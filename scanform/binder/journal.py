@@ -32,6 +32,7 @@ __all__ = [
     "check_head",
     "entries",
     "entry_hash",
+    "entry_heads",
     "entry_row",
     "head",
     "note_head",
@@ -109,6 +110,15 @@ def entries(connection: Connection) -> Iterator[JournalEntry]:
             row.previous_hash,
             row.hash,
         )
+
+
+def entry_heads(connection: Connection) -> list[JournalEntry]:
+    """All entries in order of ``seq`` with empty bodies, which would be most of their bulk."""
+    columns = (journal.c.seq, journal.c.at, journal.c.kind, journal.c.previous_hash, journal.c.hash)
+    return [
+        JournalEntry(row.seq, dt.datetime.fromisoformat(row.at), row.kind, {}, row.previous_hash, row.hash)
+        for row in connection.execute(select(*columns).order_by(journal.c.seq))
+    ]
 
 
 def note_head(folder: Path, last: Head) -> None:

@@ -12,6 +12,7 @@ import rfc8785
 from sqlalchemy import Connection, select
 
 from scanform.binder.closings import closing_row
+from scanform.binder.deletion import forget_pages
 from scanform.binder.journal import NOTHING_YET, Head, entry_hash
 from scanform.binder.rows import stored_value
 from scanform.binder.schema import journal
@@ -103,6 +104,11 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
             tables["closing"][entry.seq] = closing_row(entry.seq, entry.at, body)
         case "closing-withdrawn":
             tables["closing"][body["undoes"]]["undone_by"] = entry.seq
+        case "pages-deleted":
+            for number in body["pages"]:
+                told.page_seq.pop(number)
+                told.changes.pop(number, None)
+            forget_pages(tables, body["pages"])
         case "calendar-loaded":
             tables["calendar"].update({(row["unit"], row["day"]): row for row in body["rows"]})
         case "batch-begun":

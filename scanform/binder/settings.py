@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -24,6 +24,8 @@ __all__ = ["SPOT_CHECK_SHARE", "Settings", "change_settings", "settings", "setti
 SPOT_CHECK_SHARE = 0.01
 MOST_SILENT_ERRORS = 0.05  # a target above this would accept nearly anything
 MOST_SPOT_CHECKED = 1.0
+MOST_SERVICE_HOURS = 50_000  # more than most machines ever run
+MOST_MONTHS_KEPT = 1_200
 
 
 @dataclass(frozen=True)
@@ -31,11 +33,15 @@ class Settings:
     """``silent_error_target``: accepted unit, date and hours fields that may be wrong, as a share; None for the share
     that the installed thresholds were fitted at. ``spot_check_share``: of accepted fields, queued unmarked for a
     person. ``thresholds``: those that the site found from its own confirmed fields, by family of fields.
+    ``service_steps``: hours of the service steps by kind of unit, "" for all other kinds; empty for the usual ones.
+    ``keep_months``: the site's own rule for how long sheets are kept, None if it has none.
     """
 
     silent_error_target: float | None = None
     spot_check_share: float = SPOT_CHECK_SHARE
     thresholds: Mapping[str, float] = field(default_factory=dict)
+    service_steps: Mapping[str, Sequence[int]] = field(default_factory=dict)
+    keep_months: int | None = None
 
 
 def settings(engine: Engine) -> Settings:
@@ -93,6 +99,16 @@ def _check(key: str, value: Any) -> None:
         for family, threshold in value.items():
             if not (_is_share(threshold) and 0 < threshold <= 1):
                 raise UsageError(f"{threshold} is no threshold for {family}; it lies above 0 and at most at 1.")
+    elif key == "service_steps":
+        for kind, steps in value.items():
+            if not steps or any(not isinstance(step, int) or not 1 <= step <= MOST_SERVICE_HOURS for step in steps):
+                raise UsageError(
+                    f"{list(steps)} are no service steps for {kind or 'all kinds'}; give whole hours from 1 to "
+                    f"{MOST_SERVICE_HOURS}, such as 250,500,1000,2000."
+                )
+    elif key == "keep_months":
+        if value is not None and not (isinstance(value, int) and 1 <= value <= MOST_MONTHS_KEPT):
+            raise UsageError(f"{value} are no months to keep sheets; give 1 to {MOST_MONTHS_KEPT}, or none.")
     else:
         raise UsageError(f"A binder has no setting '{key}'.")
 

@@ -16,6 +16,7 @@ from scanform.binder import journal
 from scanform.binder.archive import PAGES
 from scanform.binder.schema import JOURNAL_GUARDS, OUTGROWN_INDEXES, SCHEMA_VERSION, batch, meta, metadata, page
 from scanform.binder.turn import TURN
+from scanform.binder.views import make_views
 from scanform.binder.waiting import fill_waiting
 from scanform.errors import BinderError
 from scanform.files import sync_folder, told
@@ -26,6 +27,7 @@ RECORD = "record.sqlite"
 
 # Long enough for another process to commit a page and sync it to a slow network drive.
 BUSY_TIMEOUT_MS = 30_000
+_NO_ROOM = ("SQLITE_FULL", "SQLITE_IOERR_SHMSIZE")  # the second: no room for the index of the write-ahead log
 _OWN_NAMES = {RECORD, f"{RECORD}-wal", f"{RECORD}-shm", f"{RECORD}-journal", PAGES, journal.HEAD, TURN}
 
 
@@ -146,6 +148,7 @@ def _create_tables(folder: Path, engine: Engine) -> None:
             if tables:
                 raise BinderError(f"{folder / RECORD} is a database of something else; name another folder.")
             metadata.create_all(writer)
+            make_views(writer)
             for guard in JOURNAL_GUARDS:
                 writer.exec_driver_sql(guard)
             writer.execute(insert(meta), [{"key": "schema", "value": str(SCHEMA_VERSION)}])
@@ -177,7 +180,7 @@ def _check_version(folder: Path, engine: Engine) -> None:
 
 
 def _bring_up_to_date(folder: Path, engine: Engine) -> None:
-    """Add the tables, columns and indexes that an older binder lacks; what it holds stays as it is."""
+    """Add the tables, columns, indexes and views that an older binder lacks; what it holds stays as it is."""
     with writing(engine, folder) as connection:
         version = select(meta.c.value).where(meta.c.key == "schema")
         stored = int(connection.execute(version).scalar_one())
@@ -187,6 +190,7 @@ def _bring_up_to_date(folder: Path, engine: Engine) -> None:
         _make_room_for_parts(connection)
         _renew_indexes(connection)
         fill_waiting(connection)
+        make_views(connection)
         connection.execute(update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION)))
         journal.append(connection, "binder-brought-up-to-date", {"from": stored, "to": SCHEMA_VERSION})
 
@@ -231,7 +235,7 @@ def _plain_errors(engine: Engine) -> Iterator[None]:
 
 def _as_binder_error(folder: Path, problem: DatabaseError) -> BinderError:
     said = str(problem.orig)
-    if "disk is full" in said:
+    if getattr(problem.orig, "sqlite_errorname", None) in _NO_ROOM:
         return BinderError(
             f"The binder {folder} cannot be written: its disk is full; make room and run the same command again, "
             "nothing that was recorded is lost."

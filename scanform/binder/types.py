@@ -22,6 +22,7 @@ __all__ = [
     "LentDoubt",
     "LoadReport",
     "Objection",
+    "PageHead",
     "PageRecord",
     "Person",
     "RecordedPage",
@@ -208,6 +209,20 @@ class JudgedField:
     only_unsure: bool
     drawn: bool
     right: bool | None
+
+
+@dataclass(frozen=True)
+class PageHead:
+    """A page on record without its fields, which are nearly all of it: for looking through many pages."""
+
+    number: int
+    source: str
+    page_number: int
+    part: int
+    parts: int
+    outcome: Outcome
+    serial: str | None
+    ink_signature: bytes | None
 
 
 @dataclass(frozen=True)

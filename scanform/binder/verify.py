@@ -22,7 +22,7 @@ from scanform.binder.waiting import waiting_rows
 from scanform.errors import BinderError, FileUnreadable
 from scanform.files import UNFINISHED
 
-__all__ = ["verify"]
+__all__ = ["compare_pages", "head_problems", "verify"]
 
 _AT_ONCE = 200  # pages compared at a time, so that a binder of many years fits in memory
 
@@ -37,7 +37,7 @@ def verify(engine: Engine, folder: Path) -> VerifyReport:
     try:
         with reading(engine) as connection:
             told = replay(connection)
-            problems = [*told.problems, *_head_problems(connection, folder, noted, told.last)]
+            problems = [*told.problems, *head_problems(connection, folder, noted, told.last)]
             problems += _page_problems(connection, told)
             problems += _table_problems(connection, told.tables)
             problems += _waiting_problems(connection)
@@ -49,7 +49,8 @@ def verify(engine: Engine, folder: Path) -> VerifyReport:
     return VerifyReport(told.last.seq, pages, files, told.last.hash, (*problems, *wrong), tuple(notes))
 
 
-def _head_problems(connection: Connection, folder: Path, noted: Head | None, last: Head) -> Iterator[str]:
+def head_problems(connection: Connection, folder: Path, noted: Head | None, last: Head) -> Iterator[str]:
+    """What is wrong between the journal's last entry and the head noted beside it."""
     if noted is None:
         if last.seq > 1:
             yield f"{folder / HEAD} is missing or empty; entries cut off the journal's end would go unseen."
@@ -72,12 +73,16 @@ def _page_problems(connection: Connection, told: Replay) -> Iterator[str]:
     orphans = select(schema.field.c.page_id).where(schema.field.c.page_id.not_in(select(schema.page.c.id))).distinct()
     for number in connection.execute(orphans).scalars():
         yield f"The tables hold fields of page {number}, which is not there."
-    both = sorted(stored & told.page_seq.keys())
-    for start in range(0, len(both), _AT_ONCE):
-        yield from _compare_pages(connection, told, both[start : start + _AT_ONCE])
+    yield from compare_pages(connection, told, sorted(stored & told.page_seq.keys()))
 
 
-def _compare_pages(connection: Connection, told: Replay, numbers: Sequence[int]) -> Iterator[str]:
+def compare_pages(connection: Connection, told: Replay, numbers: Sequence[int]) -> Iterator[str]:
+    """What some pages' rows and fields say other than their journal entries and people's decisions."""
+    for start in range(0, len(numbers), _AT_ONCE):
+        yield from _compare_some(connection, told, numbers[start : start + _AT_ONCE])
+
+
+def _compare_some(connection: Connection, told: Replay, numbers: Sequence[int]) -> Iterator[str]:
     page, field, table = schema.page, schema.field, schema.journal
     fields: dict[int, list[RowMapping]] = defaultdict(list)
     query = select(field).where(field.c.page_id.in_(numbers)).order_by(field.c.page_id, field.c.position)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import inspect
 import sys
+from collections.abc import Callable
 
 import typer
 
@@ -14,10 +16,16 @@ from scanform.cli import (
     desk,
     desk_people,
     doubts,
+    evidence,
     export,
+    gaps,
+    hours,
     layout,
+    letter,
+    patterns,
     press,
     read,
+    retention,
     settings,
     thresholds,
     trust,
@@ -27,8 +35,16 @@ from scanform.cli import (
 from scanform.errors import ExitCode, ScanformError
 from scanform.files import told
 from scanform.form import CAUTION
+from scanform.intake import shown
 
 __all__ = ["app", "main"]
+
+
+def _in_paragraphs(command: Callable[..., None]) -> str:
+    """A command's explanation with its lines joined: a terminal breaks them where it is narrow or wide."""
+    paragraphs = (inspect.getdoc(command) or "").split("\n\n")
+    return "\n\n".join(" ".join(paragraph.split()) for paragraph in paragraphs)
+
 
 app = typer.Typer(
     name="scanform",
@@ -43,7 +59,7 @@ app = typer.Typer(
 app.command("print")(press.print_sheets)
 app.command("layout")(layout.layout)
 app.command("read")(read.read)
-app.command("watch")(watch.watch)
+app.command("watch", help=_in_paragraphs(watch.watch))(watch.watch)
 app.command("doubts")(doubts.doubts)
 app.command("desk")(desk.desk)
 app.command("desk-people")(desk_people.desk_people)
@@ -52,7 +68,15 @@ app.command("undo")(confirm.undo)
 app.command("defects")(defects.defects)
 app.command("close")(close.close)
 app.command("reopen")(close.reopen)
+app.command("gaps")(gaps.gaps)
+app.command("calendar")(gaps.calendar)
+app.command("hours")(hours.hours)
+app.command("patterns")(patterns.patterns)
+app.command("letter")(letter.letter)
+app.command("evidence")(evidence.evidence)
 app.command("export")(export.export_tables)
+app.command("retention")(retention.retention)
+app.command("discard")(retention.discard)
 app.command("trust")(trust.trust)
 app.command("thresholds")(thresholds.thresholds)
 app.command("settings")(settings.settings)
@@ -65,7 +89,7 @@ def main() -> None:
     try:
         app()
     except ScanformError as problem:
-        sys.stderr.write(f"scanform: {problem}\n")
+        sys.stderr.write(f"scanform: {shown(str(problem))}\n")
         sys.exit(problem.exit_code)
     except BrokenPipeError:
         sys.exit(0)  # the reader of a pipe (head, less) has seen enough

@@ -12,15 +12,16 @@ from rich.text import Text
 
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, console, say
+from scanform.cli.units import Unit, known_unit
 from scanform.report import CAUTION, Defect, defect_register, still_open, write_defects
-from scanform.report.wording import dates_in_words, state_in_words
+from scanform.report.wording import dates_in_words, repair_in_words, state_in_words
 
 __all__ = ["defects", "show_register"]
 
 
 def defects(
     binder: BinderFolder,
-    unit: Annotated[str | None, typer.Option(help="Only this unit's.")] = None,
+    unit: Unit = None,
     closed: Annotated[bool, typer.Option("--closed", help="Closed ones too, after the open ones.")] = False,
     out: Annotated[
         Path | None,
@@ -38,12 +39,13 @@ def defects(
     First come safety-critical defects on units that were used with them.
     """
     with open_binder(binder) as record:
+        unit = known_unit(record, unit)
         register = defect_register(record)
-    of_unit = [defect for defect in register if unit is None or defect.unit == unit.upper()]
+    of_unit = [defect for defect in register if unit is None or defect.unit == unit]
     shown = of_unit if closed else still_open(of_unit)
     show_register(shown)
     open_ones = still_open(of_unit)
-    say(f"{len(open_ones)} open, {len(of_unit) - len(open_ones)} closed{f' on {unit.upper()}' if unit else ''}.")
+    say(f"{len(open_ones)} open, {len(of_unit) - len(open_ones)} closed{f' on {unit}' if unit else ''}.")
     if out is not None:
         say(f"The list as CSV: {write_defects(shown, out)}")
 
@@ -59,17 +61,26 @@ def show_register(register: Sequence[Defect]) -> None:
         return
     table = Table(show_edge=False, pad_edge=False)
     for heading in ("", "name", "unit", "item", "defect", "first", "last", "reports", "state"):
-        table.add_column(heading, overflow="fold", no_wrap=heading in ("", "name", "unit", "first", "last"))
+        table.add_column(heading, overflow="fold", no_wrap=heading in ("", "name", "unit", "first", "last", "reports"))
     for defect in register:
         table.add_row(*_row(defect))
     console.print(table)
+    for defect in register:
+        if defect.closed is not None:
+            say(f"{defect.name}: {state_in_words(defect)}")
+        elif defect.doubts:
+            say(f"{defect.name} is doubtful: {'; '.join(defect.doubts)}")
     console.print(Text(CAUTION, style="bold"))
+
+
+def _letters(text: str) -> list[str]:
+    return sorted(sign for sign in text.casefold() if sign.isalnum())
 
 
 def _row(defect: Defect) -> list[Text]:
     danger = {True: "SAFETY", False: "", None: "item unclear"}[defect.critical]
     words = defect.words or "(no words)"
-    if defect.written and defect.written != defect.words:
+    if defect.written and _letters(defect.written) != _letters(defect.words):
         words += f"\n\u201c{defect.written}\u201d"
     return [
         Text(danger, style="bold"),
@@ -80,5 +91,11 @@ def _row(defect: Defect) -> list[Text]:
         Text(defect.first.isoformat() if defect.first else "?"),
         Text(defect.last.isoformat() if defect.last else "?"),
         Text(str(len(defect.reports))),
-        Text(state_in_words(defect)),
+        Text(_state(defect)),
     ]
+
+
+def _state(defect: Defect) -> str:
+    """The state in a few words; what it hangs on is said under the table."""
+    said = "open" if defect.closed is None else f"{repair_in_words(defect.closed.repair)} {defect.closed.on}"
+    return said + (", came back" if defect.times else "") + (", doubtful" if defect.doubts else "")

@@ -9,8 +9,13 @@ from typing import Annotated
 import typer
 
 from scanform.binder import open_binder
+from scanform.cli.defects import defects
 from scanform.cli.doubts import show_doubts, show_spot_checks
+from scanform.cli.evidence import evidence
 from scanform.cli.export import export_tables
+from scanform.cli.gaps import calendar as load_calendar
+from scanform.cli.gaps import gaps
+from scanform.cli.letter import letter
 from scanform.cli.options import console, say
 from scanform.cli.press import print_sheets
 from scanform.cli.read import read
@@ -21,6 +26,7 @@ from scanform.report import write_crop
 
 __all__ = ["demo"]
 
+WEEK = "2026-W47"  # of the scans
 _SHOWN = 15
 _CHECKS_SHOWN = 3
 _SCANS = {".pdf", ".tif", ".jpg"}
@@ -31,7 +37,10 @@ def demo(
         "demo_out"
     ),
 ) -> None:
-    """Print a pad, read a week of scans, list the doubts, export, verify. Everything in it is invented."""
+    """Print a pad, read a week of scans, list doubts, defects and gaps, write the letter and evidence, export, verify.
+
+    Everything in it is invented.
+    """
     scans = template_folder().parent / "demo_scans"
     if not scans.is_dir():
         raise UsageError(f"{scans}: the demo's scans are not here; run the demo from a checkout of the project.")
@@ -58,14 +67,26 @@ def demo(
             show_spot_checks(checks[:_CHECKS_SHOWN], len(checks))
         for doubt in waiting:
             write_crop(record, doubt, out / "doubts")
-    console.rule("4. Export and verify", align="left")
-    export_tables(binder, out / "lists")
+    console.rule("4. What is broken, what is missing, what is due", align="left")
+    load_calendar(scans / "calendar.csv", binder, "DM")
+    defects(binder, closed=True)
+    gaps(binder, week=WEEK, picture=out / "calendar.pdf")
+    letter(binder, out / "letter.pdf", week=WEEK)
+    letter(binder, out / "letter.html", week=WEEK)
+    evidence(binder, out / "evidence-WL07", unit="WL07", week=WEEK)
+    print_sheets("site-machine", out / "next-pad.pdf", unit="WL03", week="2026-W48", paper=Paper.LETTER, binder=binder)
+    console.rule("5. Export and verify", align="left")
+    export_tables(binder, out / "lists", ["csv", "xlsx"])
     verify(binder)
     console.rule("Where things are", align="left")
     for path, what in (
         ("pad.pdf", "the printed pad"),
         ("seen", "each page as it was seen: marks, boxes, readings, doubts"),
         ("doubts", "the ink of each doubt"),
+        ("letter.pdf", "the weekly letter for Monday's meeting; letter.html is the same for a screen"),
+        ("calendar.pdf", "which days have a sheet"),
+        ("evidence-WL07", "what an inspector gets for one loader: evidence.pdf, tables, pictures, SHA256SUMS"),
+        ("next-pad.pdf", "another loader's next pad, with what is still open on it"),
         ("lists", "the exported tables"),
         ("binder", "the record; try: scanform doubts --binder " + str(binder)),
     ):

@@ -19,10 +19,15 @@ def export_tables(
     out: Annotated[Path, typer.Option("--out", help="Folder to write into, made if absent.", show_default=False)],
     formats: Annotated[
         list[str] | None,
-        typer.Option("--format", help="csv, xlsx or json; may be given more than once; all if left out."),
+        typer.Option(
+            "--format", help="csv, xlsx, json, jsonl, parquet, sqlite; more than one may be given, all if left out."
+        ),
     ] = None,
 ) -> None:
-    """Write sheets, answers, defects, hours, pages and doubts as CSV, XLSX and JSON.
+    """Write every list as CSV, XLSX, JSON, JSON Lines, Parquet and SQLite.
+
+    Of the sheets: sheets, answers, defects, hours, pages, pads, doubts. Of the whole record: the register of defects,
+    gaps, meters, service, closings.
 
     Text that a spreadsheet would run as a formula is made harmless; README.txt beside the tables says how.
     """

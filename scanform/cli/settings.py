@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Annotated
 
@@ -10,6 +11,7 @@ import typer
 from scanform.binder import Settings, open_binder
 from scanform.cli.options import BinderFolder, say
 from scanform.errors import UsageError
+from scanform.report import USUAL_STEPS
 from scanform.settle import FAMILIES, calibration
 
 __all__ = ["settings"]
@@ -32,6 +34,16 @@ def settings(
     fitted_thresholds: Annotated[
         bool, typer.Option("--fitted-thresholds", help="Drop the site's own thresholds; take the installed ones.")
     ] = False,
+    service_steps: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="Service steps in meter hours, such as 250,500,1000,2000, or for one kind of unit forklift=200,400; "
+            "may be given more than once, 'usual' goes back to the usual ones."
+        ),
+    ] = None,
+    keep_months: Annotated[
+        str | None, typer.Option(help="Months that the site keeps every sheet at the least; 'none' for no own rule.")
+    ] = None,
     initials: Annotated[
         str | None, typer.Option(help="Yours, one to four letters, needed for a change; they stand in the journal.")
     ] = None,
@@ -40,7 +52,8 @@ def settings(
 
     A smaller share of silent errors leaves more doubts. Changes hold for pages read from then on.
     """
-    changes = silent_errors is not None or spot_checks is not None or fitted_thresholds
+    changes = any(asked is not None for asked in (silent_errors, spot_checks, service_steps, keep_months))
+    changes = changes or fitted_thresholds
     if changes and initials is None:
         raise UsageError("Who changes this? Give --initials, such as --initials AB; they stand in the journal.")
     with open_binder(binder) as record:
@@ -51,6 +64,10 @@ def settings(
             record.set_spot_check_share(_share(spot_checks), who)
         if fitted_thresholds:
             record.set_thresholds({}, who)
+        if service_steps is not None:
+            record.set_service_steps(_steps(record.settings().service_steps, service_steps), who)
+        if keep_months is not None:
+            record.set_keep_months(None if keep_months == "none" else _whole(keep_months), who)
         _show(record.settings())
 
 
@@ -64,6 +81,32 @@ def _show(now: Settings) -> None:
         say(f"Own threshold for {FAMILIES.get(family, family)}: {threshold:.6f}")
     if not now.thresholds:
         say("Thresholds: as installed (scanform thresholds looks whether your own fields say otherwise)")
+
+    for kind, steps in (now.service_steps or {"": USUAL_STEPS}).items():
+        say(f"Service steps{f' of {kind}' if kind else ''}: every {', '.join(f'{step:,}' for step in steps)} h")
+    say(
+        f"Sheets are kept {now.keep_months} months at the least"
+        if now.keep_months
+        else "No rule of the site's own for keeping"
+    )
+
+
+def _steps(before: Mapping[str, Sequence[int]], asked: Sequence[str]) -> dict[str, list[int]]:
+    steps = {kind: list(hours) for kind, hours in before.items()}
+    for text in asked:
+        if text.strip() == "usual":
+            steps = {}
+            continue
+        kind, _, hours = text.rpartition("=")
+        steps[kind.strip()] = [_whole(step) for step in hours.split(",")]
+    return steps
+
+
+def _whole(text: str) -> int:
+    try:
+        return int(text.strip().replace("_", ""))
+    except ValueError:
+        raise UsageError(f"'{text}' is no whole number.") from None
 
 
 def _in_words(share: float) -> str:

@@ -40,6 +40,8 @@ ANSWERS: dict[int | str, dict[str, Any]] = {
         403: "The person may not do this, or the page was an old one.",
         404: "There is no such thing in the binder.",
         409: "Somebody else was first.",
+        411: "What is sent does not say how long it is.",
+        413: "What is sent is too long.",
         422: "What was sent does not fit.",
         429: "Too many tries have failed.",
         503: "The binder cannot be used at the moment.",

@@ -1,17 +1,35 @@
 """The use of the record: lists, exports, summaries, bounds."""
 
 from scanform.report.assurance import Assurance, assurance, assurance_by_family, per_thousand
+from scanform.report.calendar_picture import calendar_picture, day_sign
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.closing_list import close_by_name, close_from_csv
+from scanform.report.coverage import Coverage, UnitDay, coverage, last_day, not_filed
+from scanform.report.defect_reports import Closure
 from scanform.report.defects import DefectEntry
+from scanform.report.evidence import Evidence, gather_evidence
+from scanform.report.evidence_folder import MANIFEST, write_evidence
 from scanform.report.export import FORMATS, export
 from scanform.report.guard import guarded, unguarded
+from scanform.report.hours_picture import hours_picture
 from scanform.report.ink import cut_ink, quarter_turns, turned
+from scanform.report.letter import Letter, weekly_letter
+from scanform.report.letter_html import letter_html
+from scanform.report.letter_pdf import letter_pdf
+from scanform.report.look import save_drawing
+from scanform.report.meter import daily_use, meter_readings
 from scanform.report.pads import PadBack, pads_back
+from scanform.report.patterns import PATTERNS_CAUTION, Pattern, patterns
 from scanform.report.pictures import draw_page, write_crop
-from scanform.report.register import Closure, Defect, defect_register, still_open
+from scanform.report.register import Defect, defect_register, still_open
 from scanform.report.register_table import register_table, write_defects
+from scanform.report.retention import RULES as RETENTION_RULES
+from scanform.report.retention import Keeping, files_that_may_go, keeping, rule_in_words
+from scanform.report.service import METHOD as SERVICE_METHOD
+from scanform.report.service import USUAL_STEPS, ServiceDue, service_due
+from scanform.report.sheet_days import counted_sheets
 from scanform.report.site_thresholds import Proposal, proposals, thresholds_after
+from scanform.report.stretch import days_asked, week_of
 from scanform.report.summary import BatchSummary, batch_summary
 from scanform.report.tables import tables
 from scanform.report.wording import value_in_words
@@ -21,29 +39,60 @@ __all__ = [
     "CAUTION",
     "DOUBTS_CAUTION",
     "FORMATS",
+    "MANIFEST",
+    "PATTERNS_CAUTION",
+    "RETENTION_RULES",
+    "SERVICE_METHOD",
+    "USUAL_STEPS",
     "Assurance",
     "BatchSummary",
     "Closure",
+    "Coverage",
     "Defect",
     "DefectEntry",
+    "Evidence",
+    "Keeping",
+    "Letter",
     "PadBack",
+    "Pattern",
     "Proposal",
+    "ServiceDue",
+    "UnitDay",
     "assurance",
     "assurance_by_family",
     "batch_summary",
+    "calendar_picture",
     "clopper_pearson",
     "close_by_name",
     "close_from_csv",
+    "counted_sheets",
+    "coverage",
     "cut_ink",
+    "daily_use",
+    "day_sign",
+    "days_asked",
     "defect_register",
     "draw_page",
     "export",
+    "files_that_may_go",
+    "gather_evidence",
     "guarded",
+    "hours_picture",
+    "keeping",
+    "last_day",
+    "letter_html",
+    "letter_pdf",
+    "meter_readings",
+    "not_filed",
     "pads_back",
+    "patterns",
     "per_thousand",
     "proposals",
     "quarter_turns",
     "register_table",
+    "rule_in_words",
+    "save_drawing",
+    "service_due",
     "still_open",
     "tables",
     "thresholds_after",
@@ -51,6 +100,9 @@ __all__ = [
     "unguarded",
     "upper_bound",
     "value_in_words",
+    "week_of",
+    "weekly_letter",
     "write_crop",
     "write_defects",
+    "write_evidence",
 ]

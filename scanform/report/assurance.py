@@ -46,7 +46,7 @@ class Assurance:
 
 def assurance(binder: Binder) -> Assurance:
     """Of the whole record."""
-    return _assurance(sum(binder.accepted_counts().values()), binder.spot_checked())
+    return _assurance(binder.accepted_total(), binder.spot_checked())
 
 
 def assurance_by_family(binder: Binder) -> dict[str, Assurance]:

@@ -6,6 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Protocol
 
 from scanform.binder import Binder, ItemLabel, RecordedPage
@@ -19,6 +20,9 @@ from scanform.settle.vocabulary import Vocabulary, vocabulary_for
 __all__ = ["DefectEntry", "Labels", "Said", "defects_of", "defects_said", "in_order_of_danger", "standing"]
 
 DEFECT = "defect"
+# The same words stand on many sheets of a record of years.
+_short_form = lru_cache(maxsize=8_192)(short_form)
+_clear_item = lru_cache(maxsize=8_192)(clear_item)
 _LINE = re.compile(r"defect\.(\d+)(?:\.(item|day|repair))?")
 # A row is only as good as its weakest part.
 _WEAKEST = (State.DOUBTFUL, State.ACCEPTED, State.CONFIRMED)
@@ -138,7 +142,7 @@ def defects_said(
     """The same from a sheet's fields alone; only its answers Defect and its defect lines need be among them."""
     fields = {f.id: f for f in said}
     by_number = {label.number: label for label in labels.values()}
-    texts = [(label.number, label.text) for label in labels.values()]
+    texts = tuple((label.number, label.text) for label in labels.values())
     lines = _lines(said)
     entries: list[DefectEntry] = []
     spoken_for: set[str] = set()
@@ -146,7 +150,7 @@ def defects_said(
     for line in lines:
         number = _number(line.get("item"))
         tied_by = "number" if number in by_number else None
-        if not _written(line.get("item")) and (clear := clear_item(_words(line), texts, vocabulary)) is not None:
+        if not _written(line.get("item")) and (clear := _clear_item(_words(line), texts, vocabulary)) is not None:
             number, tied_by = clear[0], "words"
         label = by_number.get(number) if number is not None else None
         marks = ticked.get(label.field_id, []) if label is not None else []
@@ -156,14 +160,14 @@ def defects_said(
             spoken_for.add(label.field_id)
             marked = f"{label.field_id}.{day}" if day is not None else label.field_id
             parts += [fields[marked]] if marked in fields else []
-        entry = _entry(number, label, line, parts, short_form(_words(line), vocabulary), tied_by)
+        entry = _entry(number, label, line, parts, _short_form(_words(line), vocabulary), tied_by)
         entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, day)))
     for item, marks in ticked.items():
         if item not in spoken_for:
             label = labels.get(item) or ItemLabel(item, 0, item.removeprefix("item."), marks[0].critical)
             # A defect that stands for days is one defect, of the day on which it was found.
             found_on = parted(marks[0].id)[1]
-            entry = _entry(label.number or None, label, {}, marks[:1], short_form("", vocabulary), None)
+            entry = _entry(label.number or None, label, {}, marks[:1], _short_form("", vocabulary), None)
             entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, found_on)))
     return sorted(entries, key=lambda e: (e.item_number is None, e.item_number or 0))
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
 import io
 import json
+import sqlite3
 from collections.abc import Collection, Mapping
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
+import pyarrow as pa
+import pyarrow.parquet as pq
 from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
 from openpyxl.styles import Font
@@ -18,16 +21,20 @@ from openpyxl.utils import get_column_letter
 
 from scanform.binder import Binder
 from scanform.errors import UsageError
-from scanform.files import told, write_whole
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
-from scanform.report.guard import guarded, runs_as_formula
-from scanform.report.tables import tables
+from scanform.report.csv_files import csv_text, write_files
+from scanform.report.guard import runs_as_formula
+from scanform.report.lists import LIST_COLUMNS, lists
+from scanform.report.tables import COLUMNS, tables
 
-__all__ = ["FORMATS", "README", "WORKBOOK", "export", "write_csv"]
+__all__ = ["FORMATS", "README", "WORKBOOK", "export"]
 
-FORMATS = frozenset({"csv", "xlsx", "json"})
+FORMATS = frozenset({"csv", "xlsx", "json", "jsonl", "parquet", "sqlite"})
 README = "README.txt"
 WORKBOOK = "record.xlsx"
+DATABASE = "lists.sqlite"
+_KINDS = {**COLUMNS, **LIST_COLUMNS}
+_SQL_TYPES = {"number": "NUMERIC", "text": "TEXT", "date": "TEXT", "flag": "INTEGER"}
 _MOST_ROWS = 1_048_575  # rows of an XLSX sheet below its header (ECMA-376 leaves it open; all readers stop here)
 
 _README_TEXT = f"""{CAUTION}
@@ -37,58 +44,82 @@ _README_TEXT = f"""{CAUTION}
 CSV: UTF-8 with a byte order mark, comma, all text in double quotes, dates as in ISO 8601, a point before tenths.
 A text cell that a spreadsheet would run as a formula (it begins with = + - @, a tab or a line break, or the
 full-width form of a sign) has one apostrophe before it; take that one away to have the text back. Numbers are never
-changed. XLSX holds the same text without the apostrophe, in cells marked as text. JSON holds it as it is.
+changed. XLSX holds the same text without the apostrophe, in cells marked as text. JSON, JSON Lines (one object a line),
+Parquet and SQLite ({DATABASE}, a table a list) hold it as it is.
 """
 
 
 def export(binder: Binder, folder: Path, formats: Collection[str] = FORMATS) -> list[Path]:
     """Write the record's tables into ``folder``, made if absent; returns the files written, ``README.txt`` first.
 
-    ``csv`` and ``json`` give one file a table, ``xlsx`` one workbook with a sheet a table. Files of an earlier
+    ``csv``, ``json``, ``jsonl`` and ``parquet`` give one file a table, ``xlsx`` one workbook with a sheet a table and
+    ``sqlite`` one database with a table each. Files of an earlier
     export are replaced. UsageError for a format that is none, or a folder that cannot be written.
     """
     unknown = sorted(set(formats) - FORMATS)
     if unknown:
         raise UsageError(f"'{unknown[0]}' is no export format; take some of {', '.join(sorted(FORMATS))}.")
-    frames = tables(binder)
+    frames = tables(binder) | lists(binder)
     files: dict[str, bytes] = {README: _README_TEXT.encode()}
     for name, frame in frames.items():
         if "csv" in formats:
-            files[f"{name}.csv"] = _csv(frame).encode("utf-8-sig")
+            files[f"{name}.csv"] = csv_text(frame).encode("utf-8-sig")
         if "json" in formats:
             files[f"{name}.json"] = _json(frame).encode()
+        if "jsonl" in formats:
+            files[f"{name}.jsonl"] = _json_lines(frame).encode()
+        if "parquet" in formats:
+            files[f"{name}.parquet"] = _parquet(name, frame)
     if "xlsx" in formats:
         files[WORKBOOK] = _xlsx(frames)
-    return _write(Path(folder), files)
-
-
-def write_csv(frame: pd.DataFrame, path: Path) -> Path:
-    """Write one table as a CSV file of its own; UsageError if it cannot be written."""
-    (written,) = _write(path.parent, {path.name: _csv(frame).encode("utf-8-sig")})
-    return written
-
-
-def _csv(frame: pd.DataFrame) -> str:
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
-    writer.writerow(frame.columns)
-    for row in frame.itertuples(index=False, name=None):
-        writer.writerow([_csv_cell(value) for value in row])
-    return out.getvalue()
-
-
-def _csv_cell(value: Any) -> str | int | float:
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, int | float):
-        return value
-    return guarded(str(value))
+    if "sqlite" in formats:
+        files[DATABASE] = _database(frames)
+    return write_files(Path(folder), files)
 
 
 def _json(frame: pd.DataFrame) -> str:
     return json.dumps(frame.to_dict("records"), ensure_ascii=False, indent=1, default=str) + "\n"
+
+
+def _json_lines(frame: pd.DataFrame) -> str:
+    return "".join(json.dumps(row, ensure_ascii=False, default=str) + "\n" for row in frame.to_dict("records"))
+
+
+def _parquet(name: str, frame: pd.DataFrame) -> bytes:
+    """A table with its columns' kinds, however few rows it has; the cautions are in its metadata."""
+    kinds = _KINDS[name]
+    fields = [pa.field(column, _arrow_type(kinds[column], frame[column])) for column in frame.columns]
+    schema = pa.schema(fields, metadata={"caution": CAUTION, "doubts": DOUBTS_CAUTION})
+    table = pa.Table.from_pylist(frame.to_dict("records"), schema=schema)
+    out = io.BytesIO()
+    pq.write_table(table, out)
+    return out.getvalue()
+
+
+def _arrow_type(kind: str, column: pd.Series) -> pa.DataType:
+    if kind == "number":
+        whole = all(value is None or isinstance(value, int) for value in column)
+        return pa.int64() if whole else pa.float64()
+    return {"text": pa.string(), "date": pa.date32(), "flag": pa.bool_()}[kind]
+
+
+def _database(frames: Mapping[str, pd.DataFrame]) -> bytes:
+    """All tables in one SQLite database, dates as ISO 8601 text, flags as 0 and 1, the cautions in one of their own."""
+    with closing(sqlite3.connect(":memory:")) as made:
+        made.execute("CREATE TABLE caution (caution TEXT)")
+        made.executemany("INSERT INTO caution VALUES (?)", [(CAUTION,), (DOUBTS_CAUTION,)])
+        for name, frame in frames.items():
+            columns = ", ".join(f'"{column}" {_SQL_TYPES[_KINDS[name][column]]}' for column in frame.columns)
+            made.execute(f'CREATE TABLE "{name}" ({columns})')
+            marks = ", ".join("?" * len(frame.columns))
+            body = ([_plain(value) for value in row] for row in frame.itertuples(index=False, name=None))
+            made.executemany(f'INSERT INTO "{name}" VALUES ({marks})', body)
+        made.commit()
+        return made.serialize()
+
+
+def _plain(value: Any) -> Any:
+    return value.isoformat() if isinstance(value, dt.date) else value
 
 
 def _xlsx(frames: Mapping[str, pd.DataFrame]) -> bytes:
@@ -131,17 +162,3 @@ def _fill(cell: Cell, value: Any) -> None:
         cell.value = value
         if isinstance(value, dt.date):
             cell.number_format = "yyyy-mm-dd"
-
-
-def _write(folder: Path, files: Mapping[str, bytes]) -> list[Path]:
-    written = []
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, data in files.items():
-            write_whole(folder / name, (data,))
-            written.append(folder / name)
-    except OSError as problem:
-        raise UsageError(
-            f"The export cannot be written to {folder}: {told(problem)}, or name another folder; the record is kept."
-        ) from problem
-    return written

@@ -17,7 +17,7 @@ from scanform.report.ink import cut_ink
 from scanform.report.wording import value_in_words
 from scanform.settle import SettledField, State
 
-__all__ = ["draw_page", "write_crop"]
+__all__ = ["draw_page", "ink_of", "write_crop"]
 
 # Blue, green, red as OpenCV wants them. State is told by the line's form too, not by colour alone.
 _COLOURS = {State.ACCEPTED: (90, 140, 0), State.DOUBTFUL: (0, 80, 230), State.CONFIRMED: (170, 90, 0)}
@@ -92,13 +92,20 @@ def write_crop(binder: Binder, doubt: Doubt, folder: Path) -> Path | None:
     archived = binder.archived(doubt.sha256)
     if archived is None or not doubt.field.polygon_px:
         return None
-    pixels = load_page(archived, doubt.page_number).pixels
-    corners = np.array(doubt.field.polygon_px, np.float32)
+    crop = ink_of(load_page(archived, doubt.page_number).pixels, doubt.field.polygon_px)
+    return _saved(crop, folder / f"{doubt.ref}.png")
+
+
+def ink_of(pixels: np.ndarray, polygon_px: Polygon) -> np.ndarray:
+    """A field's ink out of its page (uint8, height x width), upright and with a little of what is around it.
+
+    ``polygon_px``: four corners, clockwise from the field's upper left one.
+    """
+    corners = np.array(polygon_px, np.float32)
     height = float(np.linalg.norm(corners[3] - corners[0]))
     margin = _CROP_MARGIN * height
     scale = max(1.0, _CROP_LEAST_HEIGHT_PX / (height + 2 * margin))
-    crop = cut_ink(pixels, doubt.field.polygon_px, margin, margin, scale)
-    return _saved(crop, folder / f"{doubt.ref}.png")
+    return cut_ink(pixels, polygon_px, margin, margin, scale)
 
 
 def _saved(picture: np.ndarray, path: Path) -> Path:

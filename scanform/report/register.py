@@ -8,36 +8,29 @@ sheet closes nothing, and neither does anything that is doubtful.
 from __future__ import annotations
 
 import datetime as dt
+import gc
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from operator import attrgetter
 from typing import NamedTuple
 
 import pandas as pd
 
-from scanform.binder import Binder, Closing
-from scanform.report.defects import DefectEntry, Labels, defects_said
+from scanform.binder import Binder
+from scanform.report.defect_reports import Closure, Report, defect_reports
+from scanform.report.defects import DefectEntry
 from scanform.report.frames import rows
 from scanform.report.same_complaint import alike, in_short, same_complaint
 from scanform.report.sheet_days import counted_sheets, sheet_days
-from scanform.settle.types import State
 
-__all__ = ["Closure", "Defect", "defect_register", "still_open"]
+__all__ = ["Defect", "defect_register", "still_open"]
 
 
-@dataclass(frozen=True)
-class Closure:
-    """What closed a defect. ``repair``: repaired or not-needed. ``by``: who, as far as it is written down in letters.
-
-    ``where``: the paper or screen, with page. ``initials``: of whoever entered it, None if it was read from paper.
-    """
-
-    repair: str
-    on: dt.date
-    by: str
-    where: str
-    initials: str | None
+_A_DAY = dt.timedelta(days=1)
+_date_of = attrgetter("date")
 
 
 @dataclass(frozen=True)
@@ -80,25 +73,17 @@ class Defect:
         return self.closed is None
 
 
-class _Field(NamedTuple):
-    id: str
-    value: str | None
-    state: State
-    critical: bool
-    original: str | None
-
-
-class _Report(NamedTuple):
-    entry: DefectEntry
-    closed: Closure | None
-    doubts: tuple[str, ...]
+class _DayInUse(NamedTuple):
+    date: dt.date
+    sheet: int
+    said_fit: bool
 
 
 @dataclass
 class _Life:
     """A defect while the register is drawn up."""
 
-    reports: list[_Report]
+    reports: list[Report]
     closed: Closure | None = None
     before: _Life | None = None
     doubts: list[str] = field(default_factory=list)
@@ -112,7 +97,7 @@ class _Life:
         worded = [report.entry for report in self.reports if report.entry.words] or [self.latest]
         return same_complaint(worded[0], entry) or same_complaint(worded[-1], entry)
 
-    def take(self, report: _Report) -> None:
+    def take(self, report: Report) -> None:
         self.reports.append(report)
         self.close(report.closed)
 
@@ -121,12 +106,32 @@ class _Life:
             self.closed = closure
 
 
-def defect_register(binder: Binder) -> list[Defect]:
-    """Every defect on record: open safety-critical ones in use first, then the other open ones, closed ones last."""
-    sheets = counted_sheets(binder)
-    by_unit: dict[str, list[_Report]] = defaultdict(list)
-    lost: list[_Report] = []
-    for report in _reports(binder, sheets):
+def defect_register(binder: Binder, sheets: pd.DataFrame | None = None) -> list[Defect]:
+    """Every defect on record: open safety-critical ones in use first, then the other open ones, closed ones last.
+
+    ``sheets``: as from ``counted_sheets``, if they are at hand.
+    """
+    sheets = counted_sheets(binder) if sheets is None else sheets
+    with _collector_paused():
+        return _register(binder, sheets)
+
+
+@contextmanager
+def _collector_paused() -> Iterator[None]:
+    """Ten thousand reports are many objects and no circles: looking for circles takes a quarter of the time."""
+    running = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if running:
+            gc.enable()
+
+
+def _register(binder: Binder, sheets: pd.DataFrame) -> list[Defect]:
+    by_unit: dict[str, list[Report]] = defaultdict(list)
+    lost: list[Report] = []
+    for report in defect_reports(binder, sheets):
         (by_unit[report.entry.unit] if report.entry.unit else lost).append(report)
     lives = [life for reports in by_unit.values() for life in _lives(reports)]
     # Nobody can say that two sheets without a unit are of one machine.
@@ -146,94 +151,10 @@ def _danger(defect: Defect) -> tuple[bool, int, bool, str, dt.date, str]:
     return (not defect.is_open, grade, not used, defect.unit or "", defect.first or dt.date.min, defect.name)
 
 
-# From sheets to reports
-
-
-def _reports(binder: Binder, sheets: pd.DataFrame) -> list[_Report]:
-    """Every report on the sheets that count, by unit, day and sheet; sheets without a date come last."""
-    said = _fields(binder, set(sheets["sheet"]))
-    with_defects = [row for row in rows(sheets) if row.sheet in said]
-    closings = _closings(binder)
-    signed = _workshop(binder)
-    places = binder.places([row.sheet for row in with_defects]).set_index("sheet")
-    where = dict(zip(places.index, zip(places["source"], places["page"], strict=True), strict=True))
-    labels, reports = Labels(binder), []
-    for row in with_defects:
-        items = labels.of_template(row.template, row.version)
-        date = dt.date.fromisoformat(row.date) if row.date else None
-        entries = defects_said(row.sheet, row.unit, date, said[row.sheet], items, labels.vocabulary_of(items))
-        head = (f"the {row.unsure} of sheet {row.sheet} is doubtful",) if row.unsure else ()
-        for entry in entries:
-            paper, doubts = _closed_on_paper(entry, signed.get(row.sheet, {}), where[row.sheet])
-            closed = max(filter(None, (paper, closings.get(entry.ref))), key=lambda c: c.on, default=None)
-            unsure = (f"the report on sheet {row.sheet} is doubtful",) if entry.state is State.DOUBTFUL else ()
-            reports.append(_Report(entry, closed, (*head, *unsure, *doubts)))
-    return sorted(reports, key=lambda r: (r.entry.unit or "", r.entry.date or dt.date.max, r.entry.sheet))
-
-
-def _fields(binder: Binder, counted: set[int]) -> dict[int, list[_Field]]:
-    """The answers Defect and the defect lines of each sheet that has any."""
-    states = {state.value: state for state in State}
-    found: dict[int, list[_Field]] = defaultdict(list)
-    for row in rows(binder.defect_columns()):
-        if row.sheet in counted:
-            found[row.sheet].append(_Field(row.field, row.value, states[row.state], bool(row.critical), None))
-    for row in rows(binder.defect_line_columns()):
-        if row.sheet in counted:
-            found[row.sheet].append(_Field(row.field, row.value, states[row.state], False, row.original))
-    return found
-
-
-def _workshop(binder: Binder) -> dict[int, dict[str, tuple[str, bool]]]:
-    """What stands in the workshop's block of each sheet: date and signature, each with whether it is doubtful."""
-    found: dict[int, dict[str, tuple[str, bool]]] = defaultdict(dict)
-    for row in rows(binder.written_columns(["workshop."])):
-        found[row.sheet][row.field] = (row.value, row.state == State.DOUBTFUL)
-    return found
-
-
-def _closings(binder: Binder) -> dict[str, Closure]:
-    """The last standing closing by a person of each report."""
-    return {closing.ref: _by_command(closing) for closing in binder.closings() if closing.undone_by is None}
-
-
-def _by_command(closing: Closing) -> Closure:
-    return Closure(closing.repair, closing.closed_on, closing.closed_by, closing.paper, closing.initials)
-
-
-def _closed_on_paper(
-    entry: DefectEntry, block: Mapping[str, tuple[str, bool]], where: tuple[str, int]
-) -> tuple[Closure | None, tuple[str, ...]]:
-    """What the workshop's block says of a line, and why it closes nothing if it does not."""
-    if entry.repair is None:
-        return None, ()
-    said = "repaired" if entry.repair == "repaired" else "repair not needed"
-    day, day_unsure = block.get("workshop.date", (None, False))
-    signature, signature_unsure = block.get("workshop.signature", ("false", False))
-    unsure = [
-        what
-        for what, doubt in (
-            ("the mark", entry.repair_state is State.DOUBTFUL),
-            ("the workshop's date", day_unsure),
-            ("the workshop's signature", signature_unsure),
-        )
-        if doubt
-    ]
-    if unsure:
-        return None, (f"marked '{said}' on sheet {entry.sheet}, but {' and '.join(unsure)} must be confirmed first",)
-    if signature != "true":
-        return None, (f"marked '{said}' on sheet {entry.sheet} without a signature, which closes nothing",)
-    on = dt.date.fromisoformat(day) if day else entry.date
-    if on is None or (entry.date is not None and on < entry.date):
-        return None, (f"marked '{said}' on sheet {entry.sheet} with a date before the report's, which closes nothing",)
-    paper = f"workshop's block of sheet {entry.sheet} ({where[0]}, page {where[1]})"
-    return Closure(entry.repair, on, "signature on the sheet", paper, None), ()
-
-
 # From reports to defects
 
 
-def _lives(reports: Sequence[_Report]) -> list[_Life]:
+def _lives(reports: Sequence[Report]) -> list[_Life]:
     """The defects of one unit from its reports in order of days."""
     lives: list[_Life] = []
     by_item: dict[str | None, list[_Life]] = defaultdict(list)
@@ -271,7 +192,7 @@ def _came_back(life: _Life, entry: DefectEntry) -> bool:
     return life.closed is not None and (entry.date is None or entry.date > life.closed.on)
 
 
-def _defect(life: _Life, days: Mapping[str, list[tuple[str, int, bool]]]) -> Defect:
+def _defect(life: _Life, days: Mapping[str, list[_DayInUse]]) -> Defect:
     entries = tuple(report.entry for report in life.reports)
     named = next((entry for entry in entries if entry.item is not None), entries[0])
     short = next((s for entry in reversed(entries) if entry.complaint and (s := in_short(entry))), "")
@@ -306,34 +227,28 @@ def _defect(life: _Life, days: Mapping[str, list[tuple[str, int, bool]]]) -> Def
 # Days in use with an open safety defect
 
 
-def _days_in_use(
-    binder: Binder, sheets: pd.DataFrame, lives: Iterable[_Life]
-) -> dict[str, list[tuple[str, int, bool]]]:
-    """Days with a sheet that does not say parked, in order, of the units that have safety-critical defects: the date,
-    the sheet, and whether it says outright that the machine is fit to use.
+def _days_in_use(binder: Binder, sheets: pd.DataFrame, lives: Iterable[_Life]) -> dict[str, list[_DayInUse]]:
+    """Days with a sheet that does not say parked, in order, of the units that have safety-critical defects: with
+    whether the sheet says outright that the machine is fit to use.
     """
     critical = {life.latest.unit for life in lives if any(report.entry.critical for report in life.reports)}
     some = sheets[sheets["unit"].isin(critical)]
-    found: dict[str, list[tuple[str, int, bool]]] = defaultdict(list)
+    found: dict[str, list[_DayInUse]] = defaultdict(list)
     if some.empty:
         return found
     days = sheet_days(binder, some)
     for row in rows(days[days["filled"] & (days["fit"] != "parked")]):
-        found[row.unit].append((row.date, row.sheet, row.fit == "fit"))
+        found[row.unit].append(_DayInUse(dt.date.fromisoformat(row.date), row.sheet, row.fit == "fit"))
     return found
 
 
-def _used_on(defect: Defect, days: Sequence[tuple[str, int, bool]]) -> tuple[dt.date, ...]:
+def _used_on(defect: Defect, days: Sequence[_DayInUse]) -> tuple[dt.date, ...]:
     """After the day of the first report, and on that day itself if the sheet says fit to use in spite of it."""
     if defect.first is None:
         return ()
-    first = defect.first.isoformat()
-    end = defect.closed.on.isoformat() if defect.closed else "9999"
+    end = defect.closed.on if defect.closed else dt.date.max
+    begin, next_day = (bisect_left(days, day, key=_date_of) for day in (defect.first, defect.first + _A_DAY))
     sheets = {entry.sheet for entry in defect.reports}
-    found = []
-    for date, sheet, said_fit in days[bisect_left(days, (first, 0, False)) :]:
-        if date >= end:
-            break
-        if date > first or (sheet in sheets and said_fit):
-            found.append(dt.date.fromisoformat(date))
+    found = [day.date for day in days[begin:next_day] if day.sheet in sheets and day.said_fit and day.date < end]
+    found += [day.date for day in days[next_day : bisect_left(days, end, key=_date_of)]]
     return tuple(dict.fromkeys(found))

@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from scanform.report.export import write_csv
+from scanform.report.csv_files import write_csv
 from scanform.report.register import Defect
 
 __all__ = ["REGISTER_COLUMNS", "register_table", "write_defects"]

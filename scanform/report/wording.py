@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from scanform.report.register import Defect
 
-__all__ = ["counted", "dates_in_words", "repair_in_words", "state_in_words", "value_in_words"]
+__all__ = ["counted", "dates_in_words", "doubtful_head", "repair_in_words", "state_in_words", "value_in_words"]
 
 _REPAIRS = {"repaired": "repaired", "not-needed": "repair not needed"}
 
@@ -26,6 +26,11 @@ def value_in_words(value: str | bool | None) -> str:
 def counted(number: int, noun: str) -> str:
     """A count with its noun: ``1 sheet``, ``1,204 sheets``."""
     return f"{number:,} {noun}{'' if number == 1 else 's'}"
+
+
+def doubtful_head(unsure: str, sheet: int) -> str:
+    """That what a sheet is filed under is doubtful; ``unsure``: unit, date, or "unit and date"."""
+    return f"the {unsure} of sheet {sheet} {'are' if ' and ' in unsure else 'is'} doubtful"
 
 
 def repair_in_words(repair: str) -> str:

@@ -11,6 +11,7 @@ import io
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from PIL import Image
 
 from scanform.form import Paper
 from scanform.simulate.bundles import g4_tiff, jpegs_as_pdf, with_orientation
-from scanform.simulate.quarry import HANDS, MACHINES, REGISTER_DAY, Shift, shifts
+from scanform.simulate.quarry import HANDS, MACHINES, MONDAY, REGISTER_DAY, Shift, shifts
 from scanform.simulate.scanner import Grade, ScanResult, scan
 from scanform.simulate.sheet import SheetTruth
 from scanform.simulate.week_sheets import SEED, Filled, filled_sheet, hands_of_the_crew, spoilt_sheet
@@ -47,7 +48,7 @@ class _Pile:
 
 
 def make_week(out: Path) -> None:
-    """Write scans, truth.json, units.csv and crew.csv into the folder ``out``, which is made if absent."""
+    """Write scans, truth.json, units.csv, calendar.csv and crew.csv into the folder ``out``, made if absent."""
     out.mkdir(parents=True, exist_ok=True)
     piles = {ARCHIVE: _Pile(), FEEDER: _Pile()}
     hands = hands_of_the_crew()
@@ -90,7 +91,20 @@ def _write(out: Path, piles: dict[str, _Pile]) -> None:
     (out / "truth.json").write_text(json.dumps(truths, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     units = [(m.unit, m.template, f"{m.meter:.1f}", REGISTER_DAY.isoformat()) for m in MACHINES]
     (out / "units.csv").write_text(_csv(("unit", "kind", "hours", "hours_on"), units), encoding="utf-8")
+    (out / "calendar.csv").write_text(_csv(("unit", "day", "in_use", "note"), _free_days()), encoding="utf-8")
     (out / "crew.csv").write_text(_csv(("name",), [(name,) for name in HANDS]), encoding="utf-8")
+
+
+def _free_days() -> list[tuple[str, ...]]:
+    """Sunday for every machine, and the weekdays on which one was not used."""
+    free: list[tuple[str, ...]] = [
+        ("*", (MONDAY + timedelta(days=6)).isoformat(), "no", "Sunday: the quarry is closed")
+    ]
+    return free + [
+        (machine.unit, (MONDAY + timedelta(days=day)).isoformat(), "no", "no shift")
+        for machine in MACHINES
+        for day in range(len(machine.used), 6)
+    ]
 
 
 def _csv(heading: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:

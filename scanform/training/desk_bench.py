@@ -35,8 +35,8 @@ SETTLED = 200
 LOOKS_MS = 500  # between a doubt and its key; nobody compares ink and reading in less
 PAINTS = 10  # times that the page of what waits is opened
 
-# From a key to the frame in which the next doubt is on the screen with its ink: two frames after the page was changed,
-# because the first callback runs before its frame is painted.
+# From a key to the frame in which the next doubt is on the screen with its ink: a message sent before a frame is
+# painted arrives after it.
 _CLOCK = """
 () => {
   window.taken = [];
@@ -46,8 +46,12 @@ _CLOCK = """
   const note = async () => {
     const from = pressed;
     const ink = document.querySelector(".ink img");
-    if (ink) await ink.decode().catch(() => {});
-    requestAnimationFrame(() => requestAnimationFrame(() => taken.push(performance.now() - from)));
+    if (ink && !ink.complete) await ink.decode().catch(() => {});
+    requestAnimationFrame(() => {
+      const after = new MessageChannel();
+      after.port1.onmessage = () => taken.push(performance.now() - from);
+      after.port2.postMessage(null);
+    });
   };
   new MutationObserver(note).observe(doubt, { attributes: true, attributeFilter: ["data-ref"] });
 }

@@ -9,6 +9,7 @@ const $ = (id) => document.getElementById(id);
 const data = JSON.parse($("data").textContent);
 const seat = { seat: data.seat };
 const RENEW_MS = 60000; // a loan lasts three times as long
+const GONE_MS = 600000; // ten minutes without a key or a touch
 const FEWEST_WAITING = 5;
 
 let doubts = []; // before this person, the first on the screen
@@ -246,8 +247,12 @@ $("typed").addEventListener("input", () => {
   $("meant").textContent = said?.words ? `Enter saves ${said.words}` : "";
 });
 
+// Somebody who has gone leaves the page open: then loans run out, and in time the session does.
+let touched = Date.now();
+for (const sign of ["keydown", "pointerdown", "wheel"]) addEventListener(sign, () => (touched = Date.now()), { passive: true });
 setInterval(() => {
-  if (!busy && document.visibilityState === "visible") refill().catch(trouble);
+  const here = document.visibilityState === "visible" && Date.now() - touched < GONE_MS;
+  if (!busy && here) refill().catch(trouble);
 }, RENEW_MS);
 addEventListener("pagehide", () => ask("/settle/hand-back", seat, { keepalive: true }).catch(() => {}));
 addEventListener("pageshow", (event) => {

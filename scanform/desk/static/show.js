@@ -8,7 +8,7 @@ const pictures = new Map(); // by address; what is on its way or here
 function picture(url) {
   if (!pictures.has(url)) {
     const image = new Image();
-    image.decoding = "async";
+    image.decoding = "sync"; // it is decoded before it is shown; the doubt and its ink come in one frame
     image.src = url;
     image.alt = "";
     pictures.set(url, image);

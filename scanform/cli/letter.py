@@ -1,0 +1,48 @@
+"""``scanform letter``: one page for Monday's meeting."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from scanform.binder import open_binder
+from scanform.cli.options import BinderFolder, say
+from scanform.errors import UsageError
+from scanform.files import told, write_whole
+from scanform.press import parse_week
+from scanform.report import last_day, letter_html, letter_pdf, week_of, weekly_letter
+
+__all__ = ["letter"]
+
+
+def letter(
+    binder: BinderFolder,
+    out: Annotated[Path, typer.Option("--out", help="The letter, .pdf or .html.", show_default=False)],
+    week: Annotated[
+        str | None, typer.Option(help="An ISO week, such as 2026-W48; that of the last sheet if left out.")
+    ] = None,
+) -> None:
+    """Write the weekly letter: what is dangerous, open, missing and due, on one page, with pictures.
+
+    What is open is open on the day on which the letter is written; the rest is of the week. Print it, or send the HTML.
+    """
+    if out.suffix.lower() not in (".pdf", ".html"):
+        raise UsageError(f"--out {out}: a letter ends in .pdf or .html; name it so.")
+    with open_binder(binder) as record:
+        latest = last_day(record)
+        if latest is None:
+            raise UsageError(f"{binder} holds no sheet with a date yet; there is nothing to write about.")
+        monday = parse_week(week)[0] if week else week_of(latest)[0]
+        written = weekly_letter(record, monday, dt.date.today())
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        if out.suffix.lower() == ".pdf":
+            write_whole(out, (letter_pdf(written),))
+        else:
+            write_whole(out, (letter_html(written).encode(),))
+    except OSError as problem:
+        raise UsageError(f"--out {out}: cannot be written: {told(problem)}, or choose another place.") from problem
+    say(f"The letter on week {written.week}: {out}")

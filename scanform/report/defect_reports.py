@@ -1,0 +1,133 @@
+"""Reports of defects on the sheets that count, each with what closed it and what of it is doubtful."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Container, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+
+import pandas as pd
+
+from scanform.binder import Binder, Closing
+from scanform.report.defects import DefectEntry, Labels, defects_said
+from scanform.report.frames import rows
+from scanform.report.wording import doubtful_head
+from scanform.settle.types import State
+
+__all__ = ["Closure", "Report", "defect_reports"]
+
+
+@dataclass(frozen=True)
+class Closure:
+    """What closed a defect. ``repair``: repaired or not-needed. ``by``: who, as far as it is written down in letters.
+
+    ``where``: the paper or screen, with page. ``initials``: of whoever entered it, None if it was read from paper.
+    """
+
+    repair: str
+    on: dt.date
+    by: str
+    where: str
+    initials: str | None
+
+
+class _Field(NamedTuple):
+    id: str
+    value: str | None
+    state: State
+    critical: bool
+    original: str | None
+
+
+class Report(NamedTuple):
+    """One report; ``closed`` is None where nothing that is sure closed it, ``doubts`` are sentences."""
+
+    entry: DefectEntry
+    closed: Closure | None
+    doubts: tuple[str, ...]
+
+
+def defect_reports(binder: Binder, sheets: pd.DataFrame) -> list[Report]:
+    """Every report on the sheets that count, by unit, day and sheet; sheets without a date come last."""
+    said = _fields(binder, set(sheets["sheet"]))
+    with_defects = list(rows(sheets[sheets["sheet"].isin(said)]))
+    closings = _closings(binder)
+    signed = _workshop(binder, said)
+    places = binder.places([row.sheet for row in with_defects]).set_index("sheet")
+    files = [Path(source).name for source in places["source"]]
+    where = dict(zip(places.index, zip(files, places["page"], strict=True), strict=True))
+    labels, reports = Labels(binder), []
+    for row in with_defects:
+        items = labels.of_template(row.template, row.version)
+        date = dt.date.fromisoformat(row.date) if row.date else None
+        entries = defects_said(row.sheet, row.unit, date, said[row.sheet], items, labels.vocabulary_of(items))
+        head = (doubtful_head(row.unsure, row.sheet),) if row.unsure else ()
+        for entry in entries:
+            paper, doubts = _closed_on_paper(entry, signed.get(row.sheet, {}), where[row.sheet])
+            closed = max(filter(None, (paper, closings.get(entry.ref))), key=lambda c: c.on, default=None)
+            unsure = (f"the report on sheet {row.sheet} is doubtful",) if entry.state is State.DOUBTFUL else ()
+            reports.append(Report(entry, closed, (*head, *unsure, *doubts)))
+    return sorted(reports, key=lambda r: (r.entry.unit or "", r.entry.date or dt.date.max, r.entry.sheet))
+
+
+def _fields(binder: Binder, counted: set[int]) -> dict[int, list[_Field]]:
+    """The answers Defect and the defect lines of each sheet that has any."""
+    states = {state.value: state for state in State}
+    found: dict[int, list[_Field]] = defaultdict(list)
+    for row in rows(binder.defect_columns()):
+        if row.sheet in counted:
+            found[row.sheet].append(_Field(row.field, row.value, states[row.state], bool(row.critical), None))
+    for row in rows(binder.defect_line_columns()):
+        if row.sheet in counted:
+            found[row.sheet].append(_Field(row.field, row.value, states[row.state], False, row.original))
+    return found
+
+
+def _workshop(binder: Binder, wanted: Container[int]) -> dict[int, dict[str, tuple[str, bool]]]:
+    """What stands in the workshop's block of each sheet: date and signature, each with whether it is doubtful."""
+    found: dict[int, dict[str, tuple[str, bool]]] = defaultdict(dict)
+    for row in rows(binder.written_columns(["workshop."])):
+        if row.sheet in wanted:
+            found[row.sheet][row.field] = (row.value, row.state == State.DOUBTFUL)
+    return found
+
+
+def _closings(binder: Binder) -> dict[str, Closure]:
+    """The last standing closing by a person of each report."""
+    return {closing.ref: _by_command(closing) for closing in binder.closings() if closing.undone_by is None}
+
+
+def _by_command(closing: Closing) -> Closure:
+    return Closure(closing.repair, closing.closed_on, closing.closed_by, closing.paper, closing.initials)
+
+
+def _closed_on_paper(
+    entry: DefectEntry, block: Mapping[str, tuple[str, bool]], where: tuple[str, int]
+) -> tuple[Closure | None, tuple[str, ...]]:
+    """What the workshop's block says of a line, and why it closes nothing if it does not."""
+    if entry.repair is None:
+        return None, ()
+    said = "repaired" if entry.repair == "repaired" else "repair not needed"
+    day, day_unsure = block.get("workshop.date", (None, False))
+    signature, signature_unsure = block.get("workshop.signature", ("false", False))
+    unsure = [
+        what
+        for what, doubt in (
+            ("the mark", entry.repair_state is State.DOUBTFUL),
+            ("the workshop's date", day_unsure),
+            ("the workshop's signature", signature_unsure),
+        )
+        if doubt
+    ]
+    if unsure:
+        return None, (f"marked '{said}' on sheet {entry.sheet}, but {' and '.join(unsure)} must be confirmed first",)
+    if signature != "true":
+        return None, (f"marked '{said}' on sheet {entry.sheet} without a signature, which closes nothing",)
+    on = dt.date.fromisoformat(day) if day else entry.date
+    if on is None or (entry.date is not None and on < entry.date):
+        return None, (f"marked '{said}' on sheet {entry.sheet} with a date before the report's, which closes nothing",)
+    paper = f"workshop's block of sheet {entry.sheet} ({where[0]}, page {where[1]})"
+    return Closure(entry.repair, on, "signature on the sheet", paper, None), ()

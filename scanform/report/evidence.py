@@ -1,0 +1,110 @@
+"""What an inspector asks for, gathered: one unit or all, between two days, with all that the record knows."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from scanform.binder import Binder, Decision, JournalEntry, VerifyReport
+from scanform.errors import UsageError
+from scanform.report.assurance import Assurance, assurance
+from scanform.report.coverage import Coverage, coverage
+from scanform.report.frames import rows
+from scanform.report.meter import daily_use, meter_readings
+from scanform.report.register import Defect, defect_register
+from scanform.report.retention import keeping
+from scanform.report.sheet_days import counted_sheets, sheet_days
+from scanform.settle.types import Outcome, State
+
+__all__ = ["Evidence", "gather_evidence"]
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Everything but the sheets themselves, which are fetched in turns by their record numbers in ``sheets``.
+
+    ``defects``: those with a report in the stretch, or open in it. ``decisions`` by record number. ``unread``: pages
+    that were scanned and never became a sheet; whose they are nobody knows, so they stand in every pack. ``undated``:
+    sheets of these units (or of no unit) without a date. ``keep``: how many of the sheets each rule keeps.
+    ``doubtful`` counts the fields of the sheets that wait for a person.
+    """
+
+    unit: str | None
+    since: dt.date
+    until: dt.date
+    made_on: dt.date
+    sheets: tuple[int, ...]
+    coverage: Coverage
+    defects: tuple[Defect, ...]
+    readings: pd.DataFrame
+    use: pd.DataFrame
+    decisions: Mapping[int, Sequence[Decision]]
+    unread: pd.DataFrame
+    undated: tuple[int, ...]
+    trust: Assurance
+    verified: VerifyReport
+    journal: Sequence[JournalEntry]
+    keep: Mapping[str, int]
+    doubtful: int
+
+    @property
+    def title(self) -> str:
+        """What it is about."""
+        return f"{f'Unit {self.unit}' if self.unit else 'All units'}, {self.since} to {self.until}"
+
+
+def gather_evidence(binder: Binder, unit: str | None, since: dt.date, until: dt.date, today: dt.date) -> Evidence:
+    """The evidence on one unit, or on all, from ``since`` to ``until``.
+
+    UsageError if no sheet is on record there: an empty pack would look like proof that there is nothing to prove.
+    """
+    counted = counted_sheets(binder)
+    mine = counted if unit is None else counted[counted["unit"] == unit]
+    days = sheet_days(binder, mine, since, until)
+    sheets = tuple(int(number) for number in dict.fromkeys(days["sheet"]))
+    if not sheets:
+        raise UsageError(
+            f"No sheet of {unit or 'any unit'} from {since} to {until} is on record; check unit and dates."
+        )
+    readings = meter_readings(binder, mine)
+    decisions: dict[int, list[Decision]] = defaultdict(list)
+    for decision in binder.decisions():
+        decisions[int(decision.ref.partition(".")[0])].append(decision)
+    pages = binder.page_columns()
+    kept: dict[str, int] = defaultdict(int)
+    in_pack = set(sheets)
+    register = defect_register(binder, counted)
+    for page in keeping(binder, register):
+        if page.page in in_pack:
+            until_when = f"until {page.until}" if page.until else "until further notice"
+            kept[f"{page.rule} ({until_when})" if page.until else page.rule] += 1
+    loose = counted[counted["date"].isna() & ((counted["unit"] == unit) | counted["unit"].isna() | (unit is None))]
+    return Evidence(
+        unit=unit,
+        since=since,
+        until=until,
+        made_on=today,
+        sheets=sheets,
+        coverage=coverage(binder, since, until, unit, counted),
+        defects=tuple(d for d in register if (unit is None or d.unit == unit) and _in(d, since, until)),
+        readings=readings[readings["date"].between(str(since), str(until))],
+        use=daily_use(readings),
+        decisions={number: decisions[number] for number in sheets if number in decisions},
+        unread=pages[pages["outcome"].isin((Outcome.UNREADABLE.value, Outcome.UNKNOWN_FORM.value))],
+        undated=tuple(int(row.sheet) for row in rows(loose)),
+        trust=assurance(binder),
+        verified=binder.verify_sheets(sheets),
+        journal=binder.journal_heads(),
+        keep=dict(kept),
+        doubtful=int((binder.field_columns(sheets)["state"] == State.DOUBTFUL.value).sum()),
+    )
+
+
+def _in(defect: Defect, since: dt.date, until: dt.date) -> bool:
+    """Whether a defect was alive in the stretch of days; one without a date may have been."""
+    begun = defect.first is None or defect.first <= until
+    return begun and (defect.closed is None or defect.closed.on >= since)

@@ -1,0 +1,112 @@
+"""What Monday's meeting has to know of one week, gathered: dangerous, open, missing, due, and how sure that is."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from dataclasses import dataclass
+
+from scanform.binder import Binder
+from scanform.report.assurance import Assurance, assurance
+from scanform.report.coverage import Coverage, coverage
+from scanform.report.meter import daily_use, meter_readings
+from scanform.report.register import Defect, defect_register, still_open
+from scanform.report.service import ServiceDue, service_due
+from scanform.report.sheet_days import counted_sheets
+
+__all__ = ["Letter", "defect_line", "weekly_letter"]
+
+_WEEKS_OF_DEFECTS = 8
+
+
+@dataclass(frozen=True)
+class Letter:
+    """One week's letter. ``written`` is the day it was made: what is open is open then.
+
+    ``dangerous``: open defects that are safety-critical or may be; ``open_others``: the other open ones;
+    ``closed_in_week``. ``ran_hours`` by unit: what was run in the week, as far as its sheets say. ``by_item``: defects
+    first reported in the last eight weeks by item text, with how many of them are open.
+    """
+
+    monday: dt.date
+    written: dt.date
+    dangerous: tuple[Defect, ...]
+    open_others: tuple[Defect, ...]
+    closed_in_week: tuple[Defect, ...]
+    coverage: Coverage
+    not_filed: int
+    due: tuple[ServiceDue, ...]
+    ran_hours: dict[str, float]
+    by_item: dict[str, tuple[int, int]]
+    doubts: int
+    critical_doubts: int
+    trust: Assurance
+
+    @property
+    def sunday(self) -> dt.date:
+        """The week's last day."""
+        return self.monday + dt.timedelta(days=6)
+
+    @property
+    def week(self) -> str:
+        """The ISO 8601 week, such as 2026-W48."""
+        year, number, _ = self.monday.isocalendar()
+        return f"{year}-W{number:02d}"
+
+    @property
+    def due_soon(self) -> tuple[ServiceDue, ...]:
+        """Services that may be due within a fortnight of the week's end."""
+        return tuple(one for one in self.due if one.is_near(self.sunday))
+
+    @property
+    def missing_hours(self) -> float:
+        """About how many hours were run without a sheet."""
+        return sum(day.ran_hours or 0.0 for day in self.coverage.missing)
+
+
+def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
+    """The letter on the week that begins on ``monday``, as the record stands."""
+    sunday = monday + dt.timedelta(days=6)
+    sheets = counted_sheets(binder)
+    register = defect_register(binder, sheets)
+    known = [defect for defect in register if defect.first is None or defect.first <= sunday]
+    open_ones = still_open(known)
+    readings = meter_readings(binder, sheets)
+    doubts, critical = binder.doubt_counts()
+    use = daily_use(readings)
+    in_week = use[(use["since"] >= monday.isoformat()) & (use["since"] <= sunday.isoformat())]
+    return Letter(
+        monday=monday,
+        written=today,
+        dangerous=tuple(defect for defect in open_ones if defect.critical is not False),
+        open_others=tuple(defect for defect in open_ones if defect.critical is False),
+        closed_in_week=tuple(d for d in known if d.closed is not None and monday <= d.closed.on <= sunday),
+        coverage=coverage(binder, monday, sunday, sheets=sheets),
+        not_filed=int((sheets["unit"].isna() | sheets["date"].isna()).sum()),
+        due=tuple(service_due(binder, sunday, readings)),
+        ran_hours={str(unit): float(hours) for unit, hours in in_week.groupby("unit")["hours"].sum().items()},
+        by_item=_by_item(known, sunday - dt.timedelta(weeks=_WEEKS_OF_DEFECTS)),
+        doubts=doubts,
+        critical_doubts=critical,
+        trust=assurance(binder),
+    )
+
+
+def defect_line(defect: Defect) -> str:
+    """What is wrong, in one line: the words, with the item where it is known, and a sign if it is doubtful."""
+    words = defect.words or "no words"
+    item = f"{words} ({defect.item_text})" if defect.item_text else f"{words} (item unclear)"
+    again = ", came back" if defect.times else ""
+    return item + again + (" [doubtful]" if defect.doubts else "")
+
+
+def _by_item(register: list[Defect], since: dt.date) -> dict[str, tuple[int, int]]:
+    """Defects first reported since then, by item: how many, and how many of them open; the most first."""
+    every: Counter[str] = Counter()
+    unclosed: Counter[str] = Counter()
+    for defect in register:
+        if defect.first is not None and defect.first > since:
+            name = defect.item_text or "item unclear"
+            every[name] += 1
+            unclosed[name] += defect.is_open
+    return {name: (count, unclosed[name]) for name, count in every.most_common()}

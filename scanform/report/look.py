@@ -1,0 +1,99 @@
+"""How pictures and PDFs look: one typeface, few colours, and nothing that is told by colour alone."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import pypdfium2
+from reportlab.graphics import renderPDF, renderSVG
+from reportlab.graphics.shapes import Drawing, String
+from reportlab.lib.colors import Color, HexColor
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+
+from scanform.errors import UsageError
+from scanform.files import told, write_whole
+from scanform.form.typeface import font_file, unprintable
+
+__all__ = [
+    "BOLD",
+    "DANGER",
+    "FAINT",
+    "GOOD",
+    "INK",
+    "MUTED",
+    "PICTURES",
+    "REGULAR",
+    "WARN",
+    "fonts",
+    "printable",
+    "save_drawing",
+    "write",
+]
+
+REGULAR, BOLD = "ReportSans", "ReportSans-Bold"
+INK: Color = HexColor("#1f2a36")
+MUTED: Color = HexColor("#66727f")
+FAINT: Color = HexColor("#dde2e7")
+GOOD: Color = HexColor("#3d6f8e")
+WARN: Color = HexColor("#c77f12")
+DANGER: Color = HexColor("#b3261e")
+PICTURES = (".pdf", ".svg", ".png")
+_PNG_SCALE = 2.0  # 144 dpi
+
+
+def fonts() -> None:
+    """Make the typeface known to reportlab; harmless when done twice."""
+    for name, bold in ((REGULAR, False), (BOLD, True)):
+        if name not in pdfmetrics.getRegisteredFontNames():
+            pdfmetrics.registerFont(TTFont(name, str(font_file(bold))))
+    pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=REGULAR, boldItalic=BOLD)
+
+
+def printable(text: str) -> str:
+    """The text with a question mark for each character that the typeface lacks, so that none vanishes."""
+    return "".join("?" if unprintable(char) else char for char in " ".join(text.split()))
+
+
+def write(
+    drawing: Drawing,
+    x: float,
+    y: float,
+    text: str,
+    size: float = 8,
+    bold: bool = False,
+    colour: Color = INK,
+    anchor: str = "start",
+) -> None:
+    """Put a line of print on a drawing; points from its lower left corner."""
+    fonts()
+    name = BOLD if bold else REGULAR
+    said = String(x, y, printable(text), fontName=name, fontSize=size, fillColor=colour, textAnchor=anchor)
+    drawing.add(said)
+
+
+def save_drawing(drawing: Drawing, path: Path) -> Path:
+    """Write a drawing as PDF, SVG or PNG, by the file's ending; UsageError for another, or if it cannot be written."""
+    fonts()
+    kind = path.suffix.lower()
+    if kind not in PICTURES:
+        raise UsageError(f"{path}: a picture ends in .pdf, .svg or .png; name it so.")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if kind == ".svg":
+            write_whole(path, (renderSVG.drawToString(drawing).encode(),))
+        else:
+            data = renderPDF.drawToString(drawing)
+            write_whole(path, (data if kind == ".pdf" else _png(data),))
+    except OSError as problem:
+        raise UsageError(f"{path} cannot be written: {told(problem)}, or name another place.") from problem
+    return path
+
+
+def _png(pdf: bytes) -> bytes:
+    out = io.BytesIO()
+    document = pypdfium2.PdfDocument(pdf)
+    document[0].render(scale=_PNG_SCALE).to_pil().save(out, "PNG")
+    document.close()
+    return out.getvalue()

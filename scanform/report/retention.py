@@ -1,0 +1,131 @@
+"""How long sheets are kept, by which rule, and which files may go.
+
+A road driver's vehicle report and the certification of its repairs are kept three months (49 CFR 396.11(a)(4)).
+Records of defects are kept until the defect is corrected (30 CFR 56.14100(d)); here that holds for every kind of
+sheet. The site may set a longer rule for everything. A sheet of a kind that no rule gives a time stays, and so does
+whatever is open: defects, doubts, spot checks, pages that were never read, sheets without unit or date.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from scanform.binder import Binder
+from scanform.form import DAYS, built_in_templates
+from scanform.report.frames import rows
+from scanform.report.register import Defect, defect_register
+from scanform.settle.types import Outcome
+
+__all__ = ["RULES", "Keeping", "files_that_may_go", "keeping", "months_after", "rule_in_words"]
+
+ROAD_MONTHS = 3
+ROAD_RULE = "49 CFR 396.11(a)(4): three months"
+DEFECT_RULE = "30 CFR 56.14100(d): defects until they are corrected"
+RULES = (
+    f"{ROAD_RULE} for road-vehicle reports, counted from the report or from the repair of what stands on it. "
+    f"{DEFECT_RULE}, here for every kind of sheet. The site's own rule, if it is longer, for everything."
+)
+_ROAD_RULES = "49 CFR 396.11"
+_NEVER = "no rule gives a time; it stays"
+
+
+@dataclass(frozen=True)
+class Keeping:
+    """How long one page is kept. ``until``: the last day, None for no end in sight. ``rule``: what says so, or what is
+    still open.
+    """
+
+    page: int
+    sha256: str
+    source: str
+    unit: str | None
+    date: dt.date | None
+    until: dt.date | None
+    rule: str
+
+    def may_go(self, today: dt.date) -> bool:
+        """Whether its time is over."""
+        return self.until is not None and self.until < today
+
+
+def keeping(binder: Binder, register: Sequence[Defect] | None = None) -> list[Keeping]:
+    """Every page on record with its rule, by record number; ``register`` as from ``defect_register``, if at hand."""
+    months = binder.settings().keep_months
+    by_sheet: dict[int, list[Defect]] = defaultdict(list)
+    for defect in defect_register(binder) if register is None else register:
+        for entry in defect.reports:
+            by_sheet[entry.sheet].append(defect)
+    waiting = binder.waiting_sheets()
+    weekly = set(binder.written_columns(["initials."])["sheet"])
+    found = []
+    for row in rows(binder.page_columns()):
+        date = dt.date.fromisoformat(row.date) if row.date else None
+        until, rule = _until(
+            row, date, months, by_sheet.get(row.page_id, ()), row.page_id in waiting, row.page_id in weekly
+        )
+        found.append(Keeping(row.page_id, row.sha256, row.source, row.unit, date, until, rule))
+    return found
+
+
+def files_that_may_go(kept: Sequence[Keeping], today: dt.date) -> dict[str, list[Keeping]]:
+    """By SHA-256, the files all of whose pages have had their time. The file of the newest page is never among them."""
+    by_file: dict[str, list[Keeping]] = defaultdict(list)
+    for page in kept:
+        by_file[page.sha256].append(page)
+    newest = max((page.page for page in kept), default=0)
+    return {
+        sha256: pages
+        for sha256, pages in by_file.items()
+        if all(page.may_go(today) for page in pages) and all(page.page != newest for page in pages)
+    }
+
+
+def rule_in_words(pages: Sequence[Keeping]) -> str:
+    """The rules that a file's pages went by, for the journal."""
+    return "; ".join(sorted({page.rule for page in pages if page.date is not None})) or "holds no sheet"
+
+
+def months_after(day: dt.date, months: int) -> dt.date:
+    """The same day of the month so many months later, or the month's last if it has no such day."""
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    last = (dt.date(year + (month == 11), (month + 1) % 12 + 1, 1) - dt.timedelta(days=1)).day
+    return dt.date(year, month + 1, min(day.day, last))
+
+
+def _until(
+    row: Any, date: dt.date | None, months: int | None, defects: Sequence[Defect], waits: bool, weekly: bool
+) -> tuple[dt.date | None, str]:
+    outcome, template = row.outcome, row.template
+    if outcome in (Outcome.BLANK.value, Outcome.DUPLICATE.value):
+        return dt.date.min, f"a {outcome} page, kept with the rest of its file"
+    if outcome != Outcome.READ.value:
+        return None, f"{outcome}: nobody knows what stands on it"
+    if date is None or row.unit is None:
+        return None, "without unit or date"
+    if waits:
+        return None, "a doubt or spot check waits for a person"
+    opened = next((defect for defect in defects if defect.is_open), None)
+    if opened is not None:
+        return None, f"{DEFECT_RULE}; {opened.name} is open"
+    # A week's sheet is filed under its Monday and speaks of the days after it.
+    reported = date + dt.timedelta(days=len(DAYS) - 1) if weekly else date
+    since = max([reported, *(defect.closed.on for defect in defects if defect.closed is not None)])
+    times: Mapping[str, int] = {
+        **({ROAD_RULE: ROAD_MONTHS} if template in _road_templates() else {}),
+        **({f"the site's rule: {months} months": months} if months else {}),
+    }
+    if not times:
+        return None, _NEVER
+    rule, longest = max(times.items(), key=lambda pair: pair[1])
+    return months_after(since, longest), rule
+
+
+@lru_cache(maxsize=1)
+def _road_templates() -> frozenset[str]:
+    """The built-in templates that are meant for road vehicles, by the rules that they name."""
+    return frozenset(t.name for t in built_in_templates() if any(_ROAD_RULES in rule for rule in t.rules))
