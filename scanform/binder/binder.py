@@ -378,9 +378,9 @@ class Binder:
         """Every sheet read, one row each; see :func:`scanform.binder.columns.sheets`."""
         return columns.sheets(self._engine)
 
-    def written_columns(self, begins: Sequence[str]) -> pd.DataFrame:
+    def written_columns(self, begins: Sequence[str], among: Sequence[int] | None = None) -> pd.DataFrame:
         """What is written in fields by the beginning of their ids; see :func:`scanform.binder.columns.written`."""
-        return columns.written(self._engine, begins)
+        return columns.written(self._engine, begins, among)
 
     def defect_columns(self) -> pd.DataFrame:
         """Every answer Defect; see :func:`scanform.binder.columns.defects_said`."""
@@ -409,6 +409,10 @@ class Binder:
     def accepted_total(self) -> int:
         """How many fields the machine has accepted, those included that a person has confirmed since."""
         return columns.accepted_total(self._engine)
+
+    def spot_check_counts(self) -> tuple[int, list[tuple[str, str, str | None, str | None]]]:
+        """How many spot checks there are, and of each answered one the field's name, kind, reading and answer."""
+        return columns.spot_check_counts(self._engine)
 
     def doubt_counts(self) -> tuple[int, int]:
         """How many fields of sheets are doubtful, and how many of these are safety-critical."""

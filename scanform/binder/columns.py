@@ -29,10 +29,12 @@ __all__ = [
     "pages",
     "places",
     "sheets",
+    "spot_check_counts",
     "waiting",
     "written",
 ]
 
+_LAST_SHEET = 2**31 - 1
 _AT_ONCE = 900  # bound values of one query; SQLite allowed 999 in old builds
 
 
@@ -58,19 +60,23 @@ def sheets(engine: Engine) -> pd.DataFrame:
     return frame
 
 
-def written(engine: Engine, begins: Sequence[str]) -> pd.DataFrame:
+def written(engine: Engine, begins: Sequence[str], among: Sequence[int] | None = None) -> pd.DataFrame:
     """What is written in the fields whose ids begin so, answers and marks left out.
+
+    ``among``: at least those of these sheets (and of those between them); all if left out.
 
     Columns: ``sheet``, ``field``, ``value`` (as stored: a signature is "true" or "false"), ``state``.
     """
     parts = []
+    first, last = (min(among, default=0), max(among, default=0)) if among is not None else (0, _LAST_SHEET)
+    query = text(
+        f"SELECT page_id, field_id, value, state FROM field WHERE {ENTRY_WRITTEN} "
+        "AND field_id >= :begin AND field_id < :end AND page_id BETWEEN :first AND :last"
+    )
     with reading(engine) as connection:
         for begin in begins:
-            query = text(
-                f"SELECT page_id, field_id, value, state FROM field WHERE {ENTRY_WRITTEN} "
-                "AND field_id >= :begin AND field_id < :end"
-            )
-            parts.append(_frame(connection, query, {"begin": begin, "end": begin + "\x7f"}))
+            given = {"begin": begin, "end": begin + "\x7f", "first": int(first), "last": int(last)}
+            parts.append(_frame(connection, query, given))
     return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
 
 
@@ -160,6 +166,20 @@ def accepted_total(engine: Engine) -> int:
     )
     with reading(engine) as connection:
         return int(connection.execute(text(query), {"accepted": State.ACCEPTED.value}).scalar_one())
+
+
+def spot_check_counts(engine: Engine) -> tuple[int, list[tuple[str, str, str | None, str | None]]]:
+    """How many spot checks there are; and of each answered one the field's name, kind, reading and answer."""
+    answered = (
+        "SELECT field.field_id, field.kind, field.read_value, field.value FROM (SELECT DISTINCT decision.page_id, "
+        "decision.field_id FROM decision JOIN spot_check ON spot_check.page_id = decision.page_id AND "
+        "spot_check.field_id = decision.field_id WHERE decision.undone_by IS NULL) AS looked_at JOIN field ON "
+        "field.page_id = looked_at.page_id AND field.field_id = looked_at.field_id WHERE field.state = :confirmed"
+    )
+    with reading(engine) as connection:
+        drawn = int(connection.execute(text("SELECT count(*) FROM spot_check")).scalar_one())
+        rows = connection.execute(text(answered), {"confirmed": State.CONFIRMED.value}).fetchall()
+    return drawn, [(row[0], row[1], row[2], row[3]) for row in rows]
 
 
 def doubt_counts(engine: Engine) -> tuple[int, int]:

@@ -26,7 +26,8 @@ from scanform.binder.verify import compare_pages, head_problems
 __all__ = ["verify_sheets"]
 
 _RECORDED = ("page", "page-read-again")
-_CHANGED = ("field-confirmed", "decision-undone")
+_WRITTEN_ANEW = ("page-entered-by-hand", "entry-taken-back")
+_CHANGED = ("field-confirmed", "decision-undone", "field-doubted")
 
 
 def verify_sheets(engine: Engine, folder: Path, numbers: Sequence[int]) -> VerifyReport:
@@ -39,6 +40,10 @@ def verify_sheets(engine: Engine, folder: Path, numbers: Sequence[int]) -> Verif
             told.last = Head(entry.seq, entry.hash)
             if entry.kind in _RECORDED:
                 told.page_seq[page_of(entry.body)] = entry.seq
+            elif entry.kind in _WRITTEN_ANEW:
+                number = json.loads(entry.body)["page"]
+                told.page_seq[number] = entry.seq
+                told.changes.pop(number, None)
             elif entry.kind in _CHANGED:
                 body = json.loads(entry.body)
                 told.changes[body["page"]].append(body)

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scanform.binder import Binder, JudgedField
-from scanform.settle import FAMILIES, family_of, upper_bound
+from scanform.binder.rows import plain_value
+from scanform.settle import FAMILIES, family_of, same_value, upper_bound
 
 __all__ = ["Assurance", "assurance", "assurance_by_family", "per_thousand"]
 
@@ -46,7 +47,11 @@ class Assurance:
 
 def assurance(binder: Binder) -> Assurance:
     """Of the whole record."""
-    return _assurance(binder.accepted_total(), binder.spot_checked())
+    drawn, answered = binder.spot_check_counts()
+    wrong = sum(
+        not same_value(name, plain_value(kind, read), plain_value(kind, now)) for name, kind, read, now in answered
+    )
+    return Assurance(binder.accepted_total(), drawn, len(answered), wrong)
 
 
 def assurance_by_family(binder: Binder) -> dict[str, Assurance]:

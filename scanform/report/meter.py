@@ -70,7 +70,7 @@ def daily_use(readings: pd.DataFrame) -> pd.DataFrame:
 
 
 def _written(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
-    said = binder.written_columns(["hours"]).merge(sheets[["sheet", "unit", "date"]], on="sheet")
+    said = binder.written_columns(["hours"], list(sheets["sheet"])).merge(sheets[["sheet", "unit", "date"]], on="sheet")
     said = said[said["unit"].notna() & said["date"].notna()]
     said = said.assign(hours=pd.to_numeric(said["value"], errors="coerce"))
     said = said[said["hours"].notna()]

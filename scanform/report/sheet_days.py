@@ -41,12 +41,12 @@ def sheet_days(
     meter reading or initials.
     """
     known = sheets[sheets["unit"].notna() & sheets["date"].notna()]
-    weekly = _weekly(binder, known)
     if since is not None:
         monday = (since - dt.timedelta(days=6)).isoformat()
         known = known[known["date"] >= monday]
     if until is not None:
         known = known[known["date"] <= until.isoformat()]
+    weekly = _weekly(binder, known)
     days = _with_fit(binder, known)
     of_weeks = days["sheet"].isin(weekly)
     single = days[~of_weeks].assign(filled=True)
@@ -62,12 +62,12 @@ def sheet_days(
 
 def _weekly(binder: Binder, sheets: pd.DataFrame) -> set[int]:
     """The sheets that cover a week: those that have initials for its days."""
-    initials = binder.written_columns(["initials."])
+    initials = binder.written_columns(["initials."], list(sheets["sheet"]))
     return set(initials["sheet"]) & set(sheets["sheet"])
 
 
 def _with_fit(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
-    said = binder.written_columns(["fit"])
+    said = binder.written_columns(["fit"], list(sheets["sheet"]))
     value = dict(zip(said["sheet"], said["value"], strict=True))
     state = dict(zip(said["sheet"], said["state"], strict=True))
     numbers = list(sheets["sheet"])
@@ -79,7 +79,7 @@ def _with_fit(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
 
 def _week_days(binder: Binder, weeks: pd.DataFrame) -> pd.DataFrame:
     """Seven rows a sheet. Whether the machine is fit for use was said of the last day with entries alone."""
-    written = binder.written_columns(["hours.", "initials."])
+    written = binder.written_columns(["hours.", "initials."], list(weeks["sheet"]))
     written = written[written["sheet"].isin(set(weeks["sheet"])) & (written["value"] != "false")]
     entries = {
         (sheet, field.rpartition(".")[2]) for sheet, field in zip(written["sheet"], written["field"], strict=True)
