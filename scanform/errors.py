@@ -7,6 +7,7 @@ from enum import IntEnum
 __all__ = [
     "BinderError",
     "ExitCode",
+    "FieldTaken",
     "FileUnreadable",
     "JournalBroken",
     "LayoutError",
@@ -36,6 +37,10 @@ class ScanformError(Exception):
 
 class UsageError(ScanformError):
     """A command was asked for something that makes no sense (a unit without a pad, a date that is none)."""
+
+
+class FieldTaken(ScanformError):
+    """Somebody else has decided a field since the person looked at it; nothing was written."""
 
 
 class TemplateError(ScanformError):

@@ -28,6 +28,7 @@ PAD = "F7K2QD"
 WEEK = "2026-W46"  # Monday, 2026-11-09
 DPI = 150.0
 SEED = 8_400_000
+LAST, SHARE_OF_LAST = 3, 0.08  # some of the last sheet's fields are spot checks
 NASTY = "<script>document.title='owned'</script> & \"brakes\""
 UNITS_CSV = "unit,kind,hours,hours_on\nWL07,wheel loader,4500.0,2026-11-08\nWL03,wheel loader,,\nRT11,road truck,,\n"
 CREW_CSV = "name\n" + "".join(f"{name}\n" for name in CREW)
@@ -59,9 +60,10 @@ def _made(folder: str) -> Path:
         binder.load_units(binder_folder.parent / "units.csv")
         binder.load_crew(binder_folder.parent / "crew.csv")
         binder.remember_template(layout.template)
-        for day, (pixels, _) in enumerate(sheets):
+        for day, (pixels, truth) in enumerate(sheets):
+            binder.set_spot_check_share(SHARE_OF_LAST if day == LAST else 0.0, "AB")
             # The third sheet went through the feeder upside down.
-            _record(binder, layout, day, np.rot90(pixels, 2) if day == 2 else pixels)
+            _record(binder, layout, day, np.rot90(pixels, 2) if day == 2 else pixels, truth.serial)
     return binder_folder
 
 
@@ -72,7 +74,7 @@ def desk_binder(folder: Path, cache: Path) -> Path:
     return folder
 
 
-def _record(binder: Binder, layout: Layout, day: int, pixels: np.ndarray) -> None:
+def _record(binder: Binder, layout: Layout, day: int, pixels: np.ndarray, serial: str) -> None:
     encoded = cv2.imencode(".png", pixels)[1].tobytes()
     on = parse_week(WEEK)[day]
     fields = tuple(_doubts(day).get(f.id, f) for f in _read(layout, day, pixels.shape[:2]))
@@ -86,7 +88,7 @@ def _record(binder: Binder, layout: Layout, day: int, pixels: np.ndarray) -> Non
             outcome=Outcome.READ,
             template=layout.template.name,
             version=layout.template.version,
-            serial=f"{PAD}-{day + 1}",
+            serial=serial,
             unit=UNIT,
             date=on,
             width_px=pixels.shape[1],

@@ -7,7 +7,7 @@ import shutil
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -29,11 +29,15 @@ MOST_WAIT_MS = 20_000
 
 @dataclass(frozen=True)
 class RunningDesk:
-    """A desk in a thread of this process. ``address`` is like ``http://127.0.0.1:41234``."""
+    """A desk in a thread of this process. ``address`` is like ``http://127.0.0.1:41234``.
+
+    ``problems``: scripts of its pages that failed, and what a page tried that its security policy forbids.
+    """
 
     app: FastAPI
     address: str
     folder: Path
+    problems: list[str] = field(default_factory=list)
 
     def link(self) -> str:
         """A fresh one-time link."""
@@ -52,10 +56,12 @@ def running_desk(folder: Path, **options: Any) -> Iterator[RunningDesk]:
         while not server.started:
             thread.join(0.02)
             assert thread.is_alive(), "the desk did not start"
-        yield RunningDesk(app, f"http://127.0.0.1:{ear.getsockname()[1]}", folder)
+        desk = RunningDesk(app, f"http://127.0.0.1:{ear.getsockname()[1]}", folder)
+        yield desk
     finally:
         server.should_exit = True
         thread.join()
+    assert desk.problems == []
 
 
 @contextmanager
@@ -78,7 +84,8 @@ def at_the_desk(browser: Browser, desk: RunningDesk, initials: str = "AB", **opt
     context: BrowserContext = browser.new_context(viewport=OFFICE_SCREEN, **options)
     context.set_default_timeout(MOST_WAIT_MS)
     page = context.new_page()
-    page.on("pageerror", lambda problem: pytest.fail(f"a script of the page failed: {problem}"))
+    page.on("pageerror", lambda problem: desk.problems.append(str(problem)))
+    page.on("console", lambda said: desk.problems.append(said.text) if "Security Policy" in said.text else None)
     page.goto(desk.link())
     page.get_by_label("Your initials").fill(initials)
     page.get_by_role("button", name="Begin").click()

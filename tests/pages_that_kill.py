@@ -32,3 +32,27 @@ def slow(task: Task) -> CarriedPage:
     """As :func:`carried`, slowly enough to be killed from outside."""
     time.sleep(0.15)
     return carried(task)
+
+
+def first_kills(task: Task) -> CarriedPage:
+    """As :func:`carried`, but a file whose name begins with 1 ends its process."""
+    if task.path.name.startswith("1"):
+        os.kill(os.getpid(), signal.SIGKILL)
+    return carried(task)
+
+
+def aborts_for_bad(piece: tuple[str, int]) -> int:
+    """The piece's number; every piece of the file ``bad`` ends its process."""
+    if piece[0] == "bad":
+        os.abort()
+    return piece[1]
+
+
+def file_of(piece: tuple[str, int]) -> str:
+    """The file that a piece comes from."""
+    return piece[0]
+
+
+def aborts() -> None:
+    """A preparation that no process survives."""
+    os.abort()

@@ -52,6 +52,7 @@ def scanned(day: int, grade: Grade = Grade.OFFICE, turns: int = 0, template: Tem
     return ScannedSheet(scan(paper, grade, rng, turns).encoded, truth, serials[day])
 
 
+@lru_cache(maxsize=1)
 def blank_back() -> bytes:
     """The empty back of a sheet: paper grain and no ink."""
     grain = np.random.default_rng(3).normal(246, 2.0, (3508, 2480))

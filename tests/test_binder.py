@@ -174,8 +174,8 @@ def test_recording_a_page_again_changes_nothing(binder):
 def test_the_same_bytes_under_another_name_are_found(binder):
     (first,) = record_sheets(binder, 1)
     assert binder.page_for(first.record.sha256, 1, "/scans/copy of monday.pdf") is None
-    assert binder.page_with_bytes(first.record.sha256, 1).number == first.number
-    assert binder.page_with_bytes(first.record.sha256, 2) is None
+    assert binder.head_with_bytes(first.record.sha256, 1).number == first.number
+    assert binder.head_with_bytes(first.record.sha256, 2) is None
     copy = binder.record_page(replace(first.record, source_path="/scans/copy of monday.pdf", outcome=Outcome.DUPLICATE))
     assert copy.number != first.number
 
@@ -185,8 +185,8 @@ def test_only_sheets_that_were_read_answer_to_a_serial(binder):
     serial = first.record.serial
     binder.record_page(replace(a_page(first.record.sha256, 9, Outcome.DUPLICATE), serial=serial))
     again = binder.record_page(a_sheet(first.record.sha256, 10, serial=serial))
-    assert [s.number for s in binder.sheets_with_serial(serial)] == [first.number, again.number]
-    assert second.number not in [s.number for s in binder.sheets_with_serial(serial)]
+    assert [s.number for s in binder.heads_with_serial(serial)] == [first.number, again.number]
+    assert second.number not in [s.number for s in binder.heads_with_serial(serial)]
 
 
 def test_a_file_name_that_is_no_utf8_is_kept_readable(binder):

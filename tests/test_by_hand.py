@@ -6,9 +6,9 @@ import sqlite3
 from contextlib import closing
 
 import pytest
-from recorded_sheets import TEMPLATE, a_page, record_sheets
+from recorded_sheets import TEMPLATE, a_page, a_sheet, record_sheets
 
-from scanform.binder import SheetQuery, SheetState, open_binder
+from scanform.binder import Objection, SheetQuery, SheetState, open_binder
 from scanform.errors import UsageError
 from scanform.form import Paper, lay_out, serial_number
 from scanform.report import batch_summary
@@ -156,3 +156,12 @@ def test_an_accepted_value_is_corrected_with_the_old_one_kept_and_its_history_to
     assert [e.at for e in history] == sorted(e.at for e in history)
     assert binder.field_history(1, "no-such-field") == []
     assert binder.field_history(77, "unit") == []
+
+
+def test_the_history_says_that_another_scan_spoke_against_a_value(binder):
+    said = "page 1 of tuesday.pdf, another scan of this sheet, says LD-07"
+    binder.record_page(a_sheet("d" * 64, objections=(Objection(1, "unit", said),)))
+    event = binder.field_history(1, "unit")[-1]
+    assert (event.what, event.initials, event.new_value, event.new_state) == ("doubted", None, "LD-01", State.DOUBTFUL)
+    assert event.reason == said
+    assert "1.unit" in [doubt.ref for doubt in binder.queue()], "and it waits for a person"

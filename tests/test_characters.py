@@ -257,7 +257,8 @@ def test_the_training_labels_are_the_alphabet():
     assert samples.ALPHABET == ALPHABET
 
 
-def test_the_models_card_is_about_the_model_that_is_there():
+def test_the_models_card_is_about_the_models_that_are_there():
     models = resources.files("scanform.models")
-    digest = hashlib.sha256((models / "characters.onnx").read_bytes()).hexdigest()
-    assert digest in (models / "characters.md").read_text()
+    card = (models / "characters.md").read_text()
+    for name in ("characters.onnx", "digits.onnx"):
+        assert hashlib.sha256((models / name).read_bytes()).hexdigest() in card

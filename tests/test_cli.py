@@ -41,8 +41,8 @@ def commands() -> dict[str, typer.core.TyperCommand]:
 def test_every_command_explains_itself_and_every_option(run: Run) -> None:
     assert set(commands()) == {
         *("print", "layout", "read", "doubts", "confirm", "undo", "export", "trust", "thresholds", "settings"),
-        *("verify", "demo", "defects", "close", "reopen", "gaps", "calendar", "hours", "patterns", "letter"),
-        *("evidence", "retention", "discard", "desk", "watch"),
+        *("verify", "demo", "watch", "defects", "close", "reopen", "gaps", "calendar", "hours", "patterns", "letter"),
+        *("evidence", "retention", "discard", "desk", "desk-people"),
     }
     whole = run("--help")
     assert whole.code == 0

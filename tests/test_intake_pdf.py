@@ -285,6 +285,12 @@ def test_a_jpeg_2000_stream_larger_than_its_dictionary_says_is_refused(tmp_path:
     assert "60000 x 60000 pixels" in refused(path)
 
 
+def test_what_a_writer_leaves_behind_the_end_of_black_and_white_code_is_no_damage(tmp_path: Path) -> None:
+    # Pillow puts the rest of the TIFF it coded with into the stream: ITU-T T.6 code, its end mark, then a tag table.
+    Image.fromarray(bitonal()).convert("1").save(tmp_path / "pillow.pdf", "PDF")
+    assert same_picture(load_page(tmp_path / "pillow.pdf", 1).pixels, bitonal())
+
+
 def test_a_long_stack_is_read_in_any_order_from_bounded_memory(tmp_path: Path) -> None:
     # 3 MB behind each picture's end mark make a large stream that is quick to decode. What the process keeps
     # must not grow with the pages it has read.

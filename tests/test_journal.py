@@ -333,7 +333,7 @@ def test_a_binder_of_version_2_keeps_its_pages_and_gets_room_for_several_sheets_
         assert (binder.pages(), binder.decisions()) == (pages, decided)
         beside = replace(pages[0].record, part=2, parts=2, serial=None)
         assert binder.record_page(beside).new
-        assert [p.record.part for p in binder.sheets_of_picture(beside.sha256, 1, beside.source_path)] == [1, 2]
+        assert [p.part for p in binder.heads_of_picture(beside.sha256, 1, beside.source_path)] == [1, 2]
     assert problems_of(folder) == ()
     with closing(sqlite3.connect(folder / "record.sqlite")) as raw:
         assert raw.execute("PRAGMA foreign_key_check").fetchall() == []

@@ -10,10 +10,8 @@ from located_pages import (
     LayoutOf,
     found,
     not_found,
-    painted_white,
     position_errors_mm,
     straight,
-    with_marks,
 )
 
 from scanform.form import Paper
@@ -95,62 +93,6 @@ def test_what_is_known_of_a_located_sheet(known: KnownLayouts, blank_sheet: Blan
     assert patches.shape == (1, 56, 56)
     assert patches[0, 12:-12, 12:-12].min() > 240  # nothing in the box
     assert patches[0, 28, 6:10].min() < 140  # its left border, 1 mm in
-
-
-@pytest.mark.parametrize("keep", [{0, 1, 6}, {0, 3, 4}, {2, 4, 7}, {1, 3, 5}, {0, 2, 4}])
-def test_any_three_marks_are_enough(
-    keep: set[int], known: KnownLayouts, blank_sheet: BlankSheet, layout_of: LayoutOf
-) -> None:
-    page = blank_sheet("site-machine", Paper.A4)
-    result = scan(with_marks(page, layout_of("site-machine", Paper.A4), keep), Grade.OFFICE, np.random.default_rng(5))
-    sheet = found(result.pixels, known)
-    assert sheet.marks_found == 3
-    assert np.percentile(position_errors_mm(sheet, result.page_mm_to_px), 95) < 0.3
-
-
-@pytest.mark.parametrize("keep", [{0, 7}, {4}, set()])
-def test_with_fewer_than_three_marks_a_person_is_told_what_to_do(
-    keep: set[int], known: KnownLayouts, blank_sheet: BlankSheet, layout_of: LayoutOf
-) -> None:
-    page = with_marks(blank_sheet("site-machine", Paper.A4), layout_of("site-machine", Paper.A4), keep)
-    result = not_found(page, known)
-    assert result.outcome == "unreadable"
-    assert f"only {len(keep)} of its eight registration marks" in result.reason
-    assert "scan it again" in result.reason
-
-
-@pytest.mark.parametrize("paper", list(Paper))
-@pytest.mark.parametrize("name", ["forklift", "road-truck", "site-machine"])
-def test_a_sheet_with_its_code_torn_off_is_known_by_its_printed_boxes(
-    name: str, paper: Paper, known: KnownLayouts, blank_sheet: BlankSheet, layout_of: LayoutOf
-) -> None:
-    torn = painted_white(blank_sheet(name, paper), layout_of(name, paper).code_box_mm.grown(2))
-    sheet = found(scan(torn, Grade.OFFICE, np.random.default_rng(7)).pixels, known)
-    assert (sheet.layout.template.name, sheet.layout.paper) == (name, paper)
-    assert sheet.code is None
-    assert any("code could not be read" in warning for warning in sheet.warnings)
-
-
-@pytest.mark.parametrize("name", ["forklift", "site-machine"])
-def test_with_the_code_torn_off_two_versions_with_the_same_boxes_are_not_guessed_between(
-    name: str, templates, blank_sheet: BlankSheet, layout_of: LayoutOf
-) -> None:
-    template = layout_of(name, Paper.A4).template
-    both = KnownLayouts([*templates, template.model_copy(update={"version": 2})])
-    torn = painted_white(blank_sheet(name, Paper.A4), layout_of(name, Paper.A4).code_box_mm.grown(2))
-    result = not_found(torn, both)
-    assert result.outcome == "unknown-form"
-    assert "more than one kind of sheet" in result.reason
-
-
-def test_a_torn_corner_still_locates(known: KnownLayouts, blank_sheet: BlankSheet) -> None:
-    page = blank_sheet("road-truck", Paper.A4).copy()
-    width = page.shape[1]
-    cv2.fillPoly(page, [np.array([[width, 0], [width - 800, 0], [width, 900]])], 30)
-    sheet = found(page, known)
-    assert sheet.layout.template.name == "road-truck"
-    assert sheet.code is None
-    assert sheet.marks_found == 7
 
 
 def test_a_page_folded_over_is_not_read_as_if_it_were_whole(known: KnownLayouts, blank_sheet: BlankSheet) -> None:

@@ -15,6 +15,7 @@ from scanform.form.typeface import font_file
 from scanform.locate import KnownLayouts, LocatedSheet, locate
 from scanform.press import pad_sheets, parse_week, sheets_pdf
 from scanform.simulate import Grade, render_pdf, scan
+from scanform.simulate.copies import pale, shown_through
 
 
 @pytest.mark.parametrize("grade", [Grade.OFFICE, Grade.WORN, Grade.BITONAL])
@@ -22,6 +23,46 @@ def test_a_blank_back_is_blank(grade: Grade, known: KnownLayouts) -> None:
     back = np.full((3508, 2480), 255, np.uint8)
     clean = scan(back, Grade.OFFICE if grade is Grade.WORN else grade, np.random.default_rng(3))
     assert not_found(clean.pixels, known).outcome == "blank"
+
+
+@pytest.mark.parametrize("level", [0.05, 0.12, 0.25])
+def test_a_back_through_which_the_front_shows_is_blank(
+    level: float, known: KnownLayouts, blank_sheet: BlankSheet
+) -> None:
+    back = shown_through(blank_sheet("site-machine", Paper.A4), 300, level)
+    result = not_found(scan(back, Grade.OFFICE, np.random.default_rng(8_430_000)).pixels, known)
+    assert result.outcome == "blank"
+
+
+def test_a_back_with_writing_on_it_is_not_blank_though_the_front_shows_through(
+    known: KnownLayouts, blank_sheet: BlankSheet
+) -> None:
+    back = shown_through(blank_sheet("site-machine", Paper.A4), 300, 0.2)
+    back = np.minimum(back, letter_page("Seal ordered, comes Thursday", "Leave the mast down"))
+    assert not_found(back, known).outcome != "blank"
+
+
+@pytest.mark.parametrize("level", [0.06, 0.1, 0.15, 0.3])
+def test_a_sheet_printed_however_faintly_is_never_blank(
+    level: float, known: KnownLayouts, blank_sheet: BlankSheet
+) -> None:
+    faint = scan(pale(blank_sheet("site-machine", Paper.A4), level), Grade.OFFICE, np.random.default_rng(8_430_001))
+    result = locate(page_of(faint.pixels), known)
+    if isinstance(result, LocatedSheet):
+        assert np.percentile(position_errors_mm(result, faint.page_mm_to_px), 95) < 0.3
+    else:
+        assert result.outcome == "unreadable"
+        assert "too faintly" in result.reason
+
+
+def test_a_sheet_filled_in_with_a_pencil_as_faint_as_its_print_is_not_blank(
+    known: KnownLayouts, blank_sheet: BlankSheet
+) -> None:
+    page = blank_sheet("site-machine", Paper.A4).copy()
+    cv2.putText(page, "brakes pull left", (700, 2400), cv2.FONT_HERSHEY_SIMPLEX, 2.0, 0, 5, cv2.LINE_AA)
+    faint = scan(pale(page, 0.1), Grade.OFFICE, np.random.default_rng(8_430_002))
+    result = locate(page_of(faint.pixels), known)
+    assert isinstance(result, LocatedSheet) or result.outcome == "unreadable"
 
 
 def test_a_single_word_on_a_page_keeps_it_from_being_blank(known: KnownLayouts) -> None:

@@ -187,6 +187,18 @@ def test_a_doubtful_unit_or_date_chooses_no_window() -> None:
     assert settle(*changed, known=known)["hours"].state is State.ACCEPTED
 
 
+def test_a_window_weighs_as_much_as_the_date_that_it_hangs_on() -> None:
+    unclear = comb("hours", [" ", *unit_cells("4_213", c1={"5": 0.5, "6": 0.5})])
+    unsure_day = comb("date", unit_cells("202611_6", c6={"2": 0.9, "1": 0.1}))
+    known = known_with((date(2026, 11, 25), "4510.0"))
+    alone = verdicts(unclear)["hours"].raw
+    unsure = verdicts(unclear, unsure_day, known=known)
+    sure = verdicts(unclear, known=known)["hours"].raw
+    assert settle(unclear, unsure_day, known=known)["date"].state is State.DOUBTFUL
+    assert unsure["hours"].value == "4521.3"
+    assert alone + 0.1 < unsure["hours"].raw < sure - 0.02
+
+
 def test_a_scribbled_cell_is_a_doubt() -> None:
     field = settle(
         comb("hours", hours_cells("4521.3"), other=0.6, evidence=("cell 3 holds no single clean character",))

@@ -196,6 +196,12 @@ def test_a_box_far_from_its_place_is_a_doubt_however_clear_the_ink() -> None:
     assert "0.9 mm" in reasons_of(field)
 
 
+def test_a_field_that_the_scan_does_not_show_is_a_doubt_even_if_it_looks_empty() -> None:
+    field = settle(comb("unit", "WL07", residual_mm=float("inf")))["unit"]
+    assert field.state is State.DOUBTFUL
+    assert "cannot be seen; the page is torn, covered or cut off here" in reasons_of(field)
+
+
 @pytest.mark.parametrize("kind", calibration().kinds)
 def test_confidence_never_falls_when_the_raw_probability_rises(kind: str) -> None:
     raw = np.linspace(0, 1, 500)

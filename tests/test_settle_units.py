@@ -146,3 +146,11 @@ def test_a_clearly_written_unit_is_accepted_only_as_what_is_written(units: list[
 def test_a_round_nought_is_no_letter_that_the_ink_prefers() -> None:
     field = settle(comb("unit", unit_cells("WL4_", c3={"O": 0.97, "0": 0.03})), known=register("WL40", "EX15"))["unit"]
     assert (field.value, field.reasons) == ("WL40", ())
+
+
+def test_a_two_like_a_z_and_a_five_like_an_s_are_no_letters_that_the_ink_prefers() -> None:
+    for digit, letter in (("2", "Z"), ("5", "S")):
+        unit = f"WL4{digit}"
+        shares = {letter: 0.97, digit: 0.03}
+        field = settle(comb("unit", unit_cells("WL4_", c3=shares)), known=register(unit, "EX17"))["unit"]
+        assert (field.value, field.reasons) == (unit, ())

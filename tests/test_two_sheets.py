@@ -131,7 +131,8 @@ def test_a_neighbours_code_is_not_taken_for_a_torn_off_one(known: KnownLayouts) 
     strip = blanks()[1][::-1, ::-1][:, :420]
     picture = on_table((strip[-700:-140], W + 5, 400), (torn, 0, 0), width=W + 430, height=H)
     sheet = sheets_on(page_of(picture), known)[0]
-    assert not isinstance(sheet, LocatedSheet) or sheet.code is None
+    # Its own serial line may be read in the place of the code.
+    assert not isinstance(sheet, LocatedSheet) or sheet.code is None or sheet.code.serial == pad_serials()[0]
 
 
 @lru_cache(maxsize=1)

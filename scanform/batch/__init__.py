@@ -1,7 +1,7 @@
 """Carry pages through the rooms with workers, and account for every one."""
 
 from scanform.batch.binder_templates import templates_for
-from scanform.batch.drawers import DONE, PROBLEM, make_drawers
+from scanform.batch.drawers import DONE, PROBLEM, make_drawers, sweep
 from scanform.batch.filing import FiledBatch, FiledFile, read_and_file
 from scanform.batch.run import BatchResult, Stack, gather, read_stack
 from scanform.batch.watch import read_what_is_there, watch_folder
@@ -21,6 +21,7 @@ __all__ = [
     "read_and_file",
     "read_stack",
     "read_what_is_there",
+    "sweep",
     "templates_for",
     "watch_folder",
 ]

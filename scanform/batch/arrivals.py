@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
-from scanform.errors import ScanformError
-from scanform.intake import count_pages, list_sources
+from scanform.batch.counting import counted_pages
+from scanform.intake import list_sources
 
 __all__ = ["Arrivals", "Look", "Shape", "shape_of"]
 
@@ -124,11 +124,7 @@ def _has_finished_name(path: Path) -> bool:
 
 
 def _opens(path: Path) -> bool:
-    try:
-        count_pages(path)
-    except ScanformError:
-        return False
-    return True
+    return all(not counted.why for counted in counted_pages([(path, str(path))]))
 
 
 def _held_open(shapes: Collection[Shape]) -> set[Shape]:

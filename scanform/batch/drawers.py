@@ -9,9 +9,9 @@ from pathlib import Path
 
 from scanform.batch.arrivals import shape_of
 from scanform.errors import UsageError
-from scanform.files import sync_folder, told, write_whole
+from scanform.files import UNFINISHED, sync_folder, told, write_whole
 
-__all__ = ["DONE", "PROBLEM", "make_drawers", "put_away"]
+__all__ = ["DONE", "PROBLEM", "make_drawers", "put_away", "sweep"]
 
 DONE = "done"
 PROBLEM = "problem"
@@ -36,6 +36,13 @@ def make_drawers(folder: Path) -> None:
                 f"{folder} has to hold {DONE}/ and {PROBLEM}/, to which files are moved once they are on record: "
                 f"{problem.filename}: {told(problem)}, or use scanform read, which moves nothing."
             ) from problem
+
+
+def sweep(folder: Path) -> None:
+    """Take away what runs that were killed have left half written in the two folders; only while no other run is on."""
+    for name in (DONE, PROBLEM):
+        for leftover in (folder / name).rglob(f".*{UNFINISHED}"):
+            leftover.unlink(missing_ok=True)
 
 
 def put_away(file: Path, folder: Path, drawer: str, sha256: str, note: str | None = None) -> Path | None:

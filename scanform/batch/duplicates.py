@@ -12,7 +12,8 @@ from datetime import date
 
 from rapidfuzz import fuzz
 
-from scanform.binder import Binder, Objection, PageRecord, RecordedPage
+from scanform.binder import Binder, Objection, PageHead, PageRecord, RecordedPage
+from scanform.intake import shown
 from scanform.settle import Outcome, SettledField, State, goes_on, same_ink
 
 __all__ = ["seen_before"]
@@ -30,35 +31,43 @@ def seen_before(
 ) -> PageRecord:
     """The record as ``duplicate`` with the reason, or as ``read`` with its fields and any warnings."""
     notes = list(warnings)
-    same_bytes = binder.page_with_bytes(record.sha256, record.page_number, record.part)
-    if same_bytes is not None and same_bytes.record.outcome is Outcome.READ:
+    same_bytes = binder.head_with_bytes(record.sha256, record.page_number, record.part)
+    if same_bytes is not None and same_bytes.outcome is Outcome.READ:
         return _duplicate(record, same_bytes, "the very same file")
     objections: list[Objection] = []
-    for earlier in binder.sheets_with_serial(record.serial) if record.serial else []:
-        told_by_ink = _told_by_ink(record, earlier)
+    in_other_ink: list[PageHead] = []
+    for head in binder.heads_with_serial(record.serial) if record.serial else []:
+        told_by_ink = _told_by_ink(record, head)
+        earlier = None if told_by_ink is False else binder.page_numbered(head.number)
+        if earlier is None:  # whatever its fields say, it is another sheet of paper
+            in_other_ink.append(head)
+            continue
         if _same_sheet(fields, earlier, told_by_ink):
-            return _duplicate(record, earlier, "the same sheet, scanned again")
-        if _one_is_fuller(record, fields, earlier):
+            return _duplicate(record, head, "the same sheet, scanned again")
+        if _one_is_fuller(fields, earlier):
             notes.append(
-                f"this week's sheet was also scanned as {_place(earlier)}, on another day of the week; lists go by the "
+                f"this week's sheet was also scanned as {_place(head)}, on another day of the week; lists go by the "
                 "scan with more on it"
             )
             continue
         if told_by_ink:
-            notes.append(_DISAGREE.format(_place(earlier)))
+            notes.append(_DISAGREE.format(_place(head)))
             objections += _objections(record, fields, earlier)
-            fields = _doubted(fields, earlier)
+            fields = _doubted(fields, earlier, head)
             continue
+        in_other_ink.append(head)
+    if in_other_ink:
+        more = f" and {len(in_other_ink) - 1} more" if len(in_other_ink) > 1 else ""
         notes.append(
-            f"serial {record.serial} was read before with other ink ({_place(earlier)}); "
+            f"serial {record.serial} was read before with other ink ({_place(in_other_ink[0])}{more}); "
             "a printed sheet seems to have been photocopied and filled in twice"
         )
-    for earlier in _alike_without_serial(record, fields, binder):
+    for head, earlier in _alike_without_serial(record, fields, binder):
         if not _contradictions(fields, earlier):
-            return _duplicate(record, earlier, "the same sheet by its ink, scanned again")
-        notes.append(_DISAGREE.format(_place(earlier)))
+            return _duplicate(record, head, "the same sheet by its ink, scanned again")
+        notes.append(_DISAGREE.format(_place(head)))
         objections += _objections(record, fields, earlier)
-        fields = _doubted(fields, earlier)
+        fields = _doubted(fields, earlier, head)
     by_id = {f.id: f for f in fields}
     unit, day = by_id["unit"].value, by_id["date"].value
     return replace(
@@ -73,32 +82,32 @@ def seen_before(
 
 def _alike_without_serial(
     record: PageRecord, fields: tuple[SettledField, ...], binder: Binder
-) -> Iterator[RecordedPage]:
+) -> Iterator[tuple[PageHead, RecordedPage]]:
     """Sheets on record that are this one by their ink, where one of the two scans does not show the serial."""
-    head = {f.id: f.value for f in fields if f.id in ("unit", "date")}
-    unit, day = head.get("unit"), head.get("date")
+    said = {f.id: f.value for f in fields if f.id in ("unit", "date")}
+    unit, day = said.get("unit"), said.get("date")
     if record.template is None or record.version is None:
         return
     filed_under = str(unit) if unit else None, date.fromisoformat(str(day)) if day else None
-    for earlier in binder.sheets_alike(record.template, record.version, *filed_under):
-        both_named = record.serial is not None and earlier.record.serial is not None
-        if not both_named and _told_by_ink(record, earlier):
-            yield earlier
+    for head in binder.heads_alike(record.template, record.version, *filed_under, record.serial):
+        earlier = binder.page_numbered(head.number) if _told_by_ink(record, head) else None
+        if earlier is not None:
+            yield head, earlier
 
 
 def _objections(record: PageRecord, fields: tuple[SettledField, ...], earlier: RecordedPage) -> list[Objection]:
     """What this scan says against the earlier one."""
-    where = f"page {record.page_number} of {record.source}"
+    where = f"page {record.page_number} of {shown(record.source)}"
     return [
         Objection(earlier.number, new.id, f"the same sheet, scanned again as {where}, was read as '{new.value}'")
         for new, _ in _contradictions(fields, earlier)
     ]
 
 
-def _doubted(fields: tuple[SettledField, ...], earlier: RecordedPage) -> tuple[SettledField, ...]:
+def _doubted(fields: tuple[SettledField, ...], earlier: RecordedPage, head: PageHead) -> tuple[SettledField, ...]:
     """The fields, those doubtful of which the earlier scan says otherwise."""
     said = {
-        new.id: f"the same sheet, scanned before as {_place(earlier)}, was read as '{old.value}'"
+        new.id: f"the same sheet, scanned before as {_place(head)}, was read as '{old.value}'"
         for new, old in _contradictions(fields, earlier)
     }
     return tuple(
@@ -106,17 +115,17 @@ def _doubted(fields: tuple[SettledField, ...], earlier: RecordedPage) -> tuple[S
     )
 
 
-def _duplicate(record: PageRecord, earlier: RecordedPage, what: str) -> PageRecord:
+def _duplicate(record: PageRecord, earlier: PageHead, what: str) -> PageRecord:
     return replace(record, outcome=Outcome.DUPLICATE, reason=f"{what} as {_place(earlier)}.")
 
 
-def _place(page: RecordedPage) -> str:
-    place = f"page {page.record.page_number} of {page.record.source}"
-    return place if page.record.parts == 1 else f"sheet {page.record.part} on {place}"
+def _place(page: PageHead) -> str:
+    place = f"page {page.page_number} of {shown(page.source)}"
+    return place if page.parts == 1 else f"sheet {page.part} on {place}"
 
 
-def _told_by_ink(record: PageRecord, earlier: RecordedPage) -> bool | None:
-    one, other = record.ink_signature, earlier.record.ink_signature
+def _told_by_ink(record: PageRecord, earlier: PageHead) -> bool | None:
+    one, other = record.ink_signature, earlier.ink_signature
     return same_ink(one, other) if one is not None and other is not None else None
 
 
@@ -135,13 +144,10 @@ def _same_sheet(fields: tuple[SettledField, ...], earlier: RecordedPage, told_by
     return all(_agrees(f, before[f.id]) for f in fields if f.id in _HEAD) if told_by_ink is None else told_by_ink
 
 
-def _one_is_fuller(record: PageRecord, fields: tuple[SettledField, ...], earlier: RecordedPage) -> bool:
+def _one_is_fuller(fields: tuple[SettledField, ...], earlier: RecordedPage) -> bool:
     """The same paper, scanned again after more days were filled in (or before)."""
     before = earlier.record.fields
-    one, other = record.ink_signature, earlier.record.ink_signature
-    if not (goes_on(before, fields) or goes_on(fields, before)):
-        return False
-    return one is None or other is None or same_ink(one, other) is not False
+    return goes_on(before, fields) or goes_on(fields, before)
 
 
 def _agrees(one: SettledField, other: SettledField) -> bool:

@@ -7,13 +7,13 @@ was not done. So pages are counted anew in what was archived, and read from ther
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from scanform.batch.counting import counted_pages
 from scanform.batch.worker import Task
 from scanform.binder import Binder
-from scanform.errors import FileUnreadable
-from scanform.intake import count_pages
+from scanform.errors import FileUnreadable, StorageFailed
 
 __all__ = ["KeptPages", "keep"]
 
@@ -36,21 +36,23 @@ class KeptPages:
 
 
 def keep(files: Sequence[Path], binder: Binder) -> KeptPages:
-    """Archive the files and count the pages of the copies. BinderError if the archive cannot be written."""
-    pages: list[tuple[Task, str | None]] = []
+    """Archive the files and count the pages of the copies.
+
+    BinderError if the archive cannot be written, StorageFailed if it cannot be read.
+    """
+    kept: list[Task] = []
     gone: list[str] = []
     for path in files:
-        at = path.resolve()
         try:
             sha256 = binder.archive(path, path.suffix)
         except FileUnreadable as problem:
             gone.append(str(problem))
             continue
-        copy = binder.archived(sha256)
-        assert copy is not None
-        try:
-            numbers, why = range(1, count_pages(copy, str(path)) + 1), None
-        except FileUnreadable as problem:
-            numbers, why = range(1, 2), str(problem)
-        pages += [(Task(at, number, str(path), copy, sha256), why) for number in numbers]
+        kept.append(Task(path.resolve(), 1, str(path), binder.archived(sha256), sha256))
+    pages: list[tuple[Task, str | None]] = []
+    copies = [(task.copy or task.path, task.source) for task in kept]
+    for first, counted in zip(kept, counted_pages(copies), strict=True):
+        if counted.not_its_fault:
+            raise StorageFailed(counted.why)
+        pages += [(replace(first, number=n), counted.why or None) for n in range(1, (counted.pages or 1) + 1)]
     return KeptPages(tuple(pages), tuple(gone))

@@ -8,15 +8,17 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
+from scanform.batch.counting import counted_pages
 from scanform.batch.duplicates import seen_before
 from scanform.batch.keeping import KeptPages, keep
 from scanform.batch.knowledge import learn, with_pad
+from scanform.batch.on_record import PagesOnRecord
 from scanform.batch.pool import carried_in_order
 from scanform.batch.worker import CarriedPage, Task
-from scanform.binder import NOT_READ, Binder, PageRecord, RecordedPage
+from scanform.binder import NOT_READ, Binder, PageHead, PageRecord, RecordedPage
 from scanform.errors import FileUnreadable, StorageFailed
 from scanform.form import Layout, Paper, Template, built_in_templates, lay_out
-from scanform.intake import count_pages, list_sources, sha256_of
+from scanform.intake import list_sources, sha256_of
 from scanform.settle import Known, Outcome, settle_sheet
 
 __all__ = ["BatchResult", "Stack", "gather", "read_stack"]
@@ -46,11 +48,11 @@ class Stack:
 @dataclass
 class BatchResult:
     """What a batch came to; ``pages`` are in input order. ``damaged``: a sentence for each file that cannot be opened
-    or was no longer there to be read.
+    or was no longer there to be read. ``pages`` are fetched while the binder is open.
     """
 
     batch_id: int
-    pages: list[RecordedPage] = field(default_factory=list)
+    pages: Sequence[RecordedPage] = ()
     balance: dict[Outcome, int] = field(default_factory=dict)
     damaged: tuple[str, ...] = ()
 
@@ -65,13 +67,10 @@ def gather(scans: Sequence[Path]) -> Stack:
     broken: list[tuple[Path, str]] = []
     refused: list[tuple[Path, str]] = []
     files = tuple(dict.fromkeys(found.files))  # a file named twice, or beside its folder, is one file
-    for path in files:
-        try:
-            pages = count_pages(path)
-        except (FileUnreadable, StorageFailed) as problem:
-            (broken if _can_be_kept(path) else refused).append((path, str(problem)))
-            continue
-        tasks += [Task(path, number, str(path)) for number in range(1, pages + 1)]
+    for path, counted in zip(files, counted_pages([(path, str(path)) for path in files]), strict=True):
+        if counted.why:
+            (broken if _can_be_kept(path) else refused).append((path, counted.why))
+        tasks += [Task(path, number, str(path)) for number in range(1, counted.pages + 1)]
     sources = tuple(path for path in files if path not in dict(refused))
     return Stack(sources, tuple(tasks), tuple(broken), tuple(found.skipped), tuple(refused))
 
@@ -115,23 +114,25 @@ def read_stack(
         result = BatchResult(binder.begin_batch([str(path) for path in stack.sources]) if before is None else before)
         result.damaged = (*stacked.broken, *stacked.gone)
         known = replace(binder.known(), today=today or date.today())
+        numbers: list[int] = []
         for on_record, picture in _carried(plan, templates, workers or os.cpu_count() or 1):
-            for kept in on_record:
-                result.pages.append(kept)
+            for head in on_record:
+                numbers.append(head.number)
                 if on_page is not None:
-                    on_page(kept, None)
+                    on_page(binder.pages_numbered([head.number])[0], None)
             for page in () if picture is None else (picture, *picture.beside):
                 record = _record(page, layouts, known, binder, result.batch_id)
                 kept = _put_on_record(binder, record)
                 known = learn(known, kept.record)
-                result.pages.append(kept)
+                numbers.append(kept.number)
                 if on_page is not None:
                     on_page(kept, page)
             if picture is not None:
                 # Known templates never make sheets of a picture disappear that were on record while they were unknown.
-                result.pages += _sheets_on_record(binder, picture.task)[picture.parts :]
+                numbers += [head.number for head in _on_record(binder, picture.task)[picture.parts :]]
         if before is None:
-            binder.end_batch(result.batch_id, [page.number for page in result.pages], len(stacked.pages))
+            binder.end_batch(result.batch_id, numbers, len(stacked.pages))
+        result.pages = PagesOnRecord(binder, numbers)
         result.balance = binder.balance(result.batch_id)
     return result
 
@@ -144,7 +145,7 @@ def _put_on_record(binder: Binder, record: PageRecord) -> RecordedPage:
 
 
 # Every picture with the sheets of it that are on record, none if it is to be read, and why it cannot be opened.
-Plan = list[tuple[tuple[RecordedPage, ...], Task, str | None]]
+Plan = list[tuple[tuple[PageHead, ...], Task, str | None]]
 
 
 def _planned(
@@ -156,20 +157,20 @@ def _planned(
         # A form that was unknown may be known by now: these pages are worth a second look.
         anew.add(Outcome.UNKNOWN_FORM)
     plan = [(_whole_picture(binder, task), task, why) for task, why in stacked.pages]
-    return [(() if any(page.record.outcome in anew for page in kept) else kept, task, why) for kept, task, why in plan]
+    return [(() if any(head.outcome in anew for head in kept) else kept, task, why) for kept, task, why in plan]
 
 
-def _whole_picture(binder: Binder, task: Task) -> tuple[RecordedPage, ...]:
+def _whole_picture(binder: Binder, task: Task) -> tuple[PageHead, ...]:
     """The sheets on record of a picture; none if a run was stopped before all of them were."""
-    kept = _sheets_on_record(binder, task)
-    return kept if kept and len(kept) >= max(page.record.parts for page in kept) else ()
+    kept = _on_record(binder, task)
+    return kept if kept and len(kept) >= max(head.parts for head in kept) else ()
 
 
-def _sheets_on_record(binder: Binder, task: Task) -> tuple[RecordedPage, ...]:
-    return binder.sheets_of_picture(task.sha256, task.number, str(task.path))
+def _on_record(binder: Binder, task: Task) -> tuple[PageHead, ...]:
+    return binder.heads_of_picture(task.sha256, task.number, str(task.path))
 
 
-def _batch_over(pictures: Sequence[tuple[RecordedPage, ...]], binder: Binder) -> int | None:
+def _batch_over(pictures: Sequence[tuple[PageHead, ...]], binder: Binder) -> int | None:
     """The newest finished batch over exactly these pages, None if some are to be read or there is no such batch."""
     if not all(pictures):
         return None
@@ -184,7 +185,7 @@ def _batch_over(pictures: Sequence[tuple[RecordedPage, ...]], binder: Binder) ->
 
 def _carried(
     plan: Plan, templates: Sequence[Template], workers: int
-) -> Iterator[tuple[tuple[RecordedPage, ...], CarriedPage | None]]:
+) -> Iterator[tuple[tuple[PageHead, ...], CarriedPage | None]]:
     """Pages in input order: what is on record as it stands, the rest freshly read."""
     fresh = [task for kept, task, why in plan if not kept and why is None]
     pages = carried_in_order(fresh, tuple(templates), min(workers, max(1, len(fresh))))

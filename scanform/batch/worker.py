@@ -9,7 +9,7 @@ import cv2
 
 from scanform.errors import FileUnreadable, StorageFailed
 from scanform.form import Box, Template
-from scanform.intake import Page, load_page
+from scanform.intake import Page, load_page, shown
 from scanform.locate import KnownLayouts, LocatedSheet, NotLocated, sheets_on
 from scanform.read import Instruments, Reading, ink_signature, read_sheet
 
@@ -82,7 +82,8 @@ def carry(task: Task) -> CarriedPage:
     except Exception as problem:  # a fault of ours or of a library costs this page, not the rest of the stack
         said = f"{type(problem).__name__}: {problem}"
         reason = (
-            f"{task.source}, page {task.number} could not be read ({said}); the file is kept. Scan the sheet again."
+            f"{shown(task.source)}, page {task.number} could not be read ({shown(said)}); the file is kept. "
+            "Scan the sheet again."
         )
         return CarriedPage(task, "unreadable", reason)
 

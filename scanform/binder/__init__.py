@@ -1,9 +1,11 @@
 """The record: pages, fields, people's decisions, the page archive, and the journal that proves them."""
 
 from scanform.binder.binder import Binder, open_binder
-from scanform.binder.by_hand import MAY_BE_ENTERED
+from scanform.binder.by_hand import MAY_BE_ENTERED, entered_fields
+from scanform.binder.decisions import split_ref
 from scanform.binder.history import FieldEvent
 from scanform.binder.pages import NOT_READ
+from scanform.binder.people import ROLES, password_fits
 from scanform.binder.search import MOST_AT_ONCE, Filing, FoundSheet, FoundSheets, SheetQuery, SheetState
 from scanform.binder.settings import Settings
 from scanform.binder.turn import held_alone
@@ -18,18 +20,23 @@ from scanform.binder.types import (
     ItemLabel,
     JournalEntry,
     JudgedField,
+    LentDoubt,
     LoadReport,
     Objection,
+    PageHead,
     PageRecord,
+    Person,
     RecordedPage,
     VerifyReport,
+    WaitingSort,
 )
-from scanform.binder.values import checked_initials
+from scanform.binder.values import checked_initials, checked_value
 
 __all__ = [
     "MAY_BE_ENTERED",
     "MOST_AT_ONCE",
     "NOT_READ",
+    "ROLES",
     "BatchRecord",
     "Binder",
     "CalendarDay",
@@ -45,15 +52,23 @@ __all__ = [
     "ItemLabel",
     "JournalEntry",
     "JudgedField",
+    "LentDoubt",
     "LoadReport",
     "Objection",
+    "PageHead",
     "PageRecord",
+    "Person",
     "RecordedPage",
     "Settings",
     "SheetQuery",
     "SheetState",
     "VerifyReport",
+    "WaitingSort",
     "checked_initials",
+    "checked_value",
+    "entered_fields",
     "held_alone",
     "open_binder",
+    "password_fits",
+    "split_ref",
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from pathlib import Path
 from types import TracebackType
@@ -23,7 +23,9 @@ from scanform.binder import (
     doubts,
     history,
     journal,
+    lending,
     pages,
+    people,
     register,
     search,
     settings,
@@ -34,7 +36,7 @@ from scanform.binder import (
     verify_sheets,
 )
 from scanform.binder.history import FieldEvent
-from scanform.binder.search import Filing, FoundSheets, SheetQuery
+from scanform.binder.search import Filing, FoundSheet, FoundSheets, SheetQuery
 from scanform.binder.settings import Settings
 from scanform.binder.store import open_store, reading
 from scanform.binder.types import (
@@ -48,13 +50,17 @@ from scanform.binder.types import (
     ItemLabel,
     JournalEntry,
     JudgedField,
+    LentDoubt,
     LoadReport,
+    PageHead,
     PageRecord,
+    Person,
     RecordedPage,
     VerifyReport,
+    WaitingSort,
 )
 from scanform.form import Layout, Template
-from scanform.settle.types import Known, Outcome, SettledField, TradeWord, UnitRecord
+from scanform.settle.types import Known, MeterReading, Outcome, SettledField, TradeWord, UnitRecord
 
 __all__ = ["Binder", "open_binder"]
 
@@ -124,13 +130,13 @@ class Binder:
         """The very page, if it is on the record; ``part`` says which sheet of the picture."""
         return pages.page_for(self._engine, sha256, page_number, source_path, part)
 
-    def sheets_of_picture(self, sha256: str, page_number: int, source_path: str) -> tuple[RecordedPage, ...]:
+    def heads_of_picture(self, sha256: str, page_number: int, source_path: str) -> tuple[PageHead, ...]:
         """Every sheet on record of one picture, in their order; mostly one."""
-        return pages.sheets_of_picture(self._engine, sha256, page_number, source_path)
+        return pages.heads_of_picture(self._engine, sha256, page_number, source_path)
 
-    def page_with_bytes(self, sha256: str, page_number: int, part: int = 1) -> RecordedPage | None:
+    def head_with_bytes(self, sha256: str, page_number: int, part: int = 1) -> PageHead | None:
         """The first page recorded with these bytes, number and part, under whatever path."""
-        return pages.page_with_bytes(self._engine, sha256, page_number, part)
+        return pages.head_with_bytes(self._engine, sha256, page_number, part)
 
     def page_numbered(self, number: int) -> RecordedPage | None:
         """The page with that record number."""
@@ -144,17 +150,27 @@ class Binder:
         """Pages with their fields in the order of ``numbers``; numbers that do not exist are left out."""
         return pages.pages_numbered(self._engine, numbers)
 
-    def sheets_with_serial(self, serial: str) -> list[RecordedPage]:
+    def heads_with_serial(self, serial: str) -> list[PageHead]:
         """Every page read as the sheet with that serial, oldest first."""
-        return pages.sheets_with_serial(self._engine, serial)
+        return pages.heads_with_serial(self._engine, serial)
 
-    def sheets_alike(self, template: str, version: int, unit: str | None, date: dt.date | None) -> list[RecordedPage]:
-        """Every page read as a sheet of this template and filed under this unit or this date, oldest first."""
-        return pages.sheets_alike(self._engine, template, version, unit, date.isoformat() if date else None)
+    def heads_alike(
+        self, template: str, version: int, unit: str | None, date: dt.date | None, serial: str | None
+    ) -> list[PageHead]:
+        """Every page read as a sheet of this template and filed under this unit or this date, oldest first.
+
+        If ``serial`` is one, only those that show none.
+        """
+        on = date.isoformat() if date else None
+        return pages.heads_alike(self._engine, template, version, unit, on, serial)
 
     def find_sheets(self, query: SheetQuery, start: int = 0, at_most: int = 50) -> FoundSheets:
         """Pages that a query finds, newest first, without their fields; UsageError if they cannot be asked for."""
         return search.find_sheets(self._engine, query, start, at_most)
+
+    def sheets_of_batch(self, batch_id: int) -> tuple[FoundSheet, ...]:
+        """The pages fed in a batch, in input order and without their fields."""
+        return search.sheets_of_batch(self._engine, batch_id)
 
     def filings(self) -> Filing:
         """The units and templates that pages on record are filed under."""
@@ -222,6 +238,10 @@ class Binder:
         """All that settling a page may lean on."""
         return register.known(self._engine)
 
+    def readings_beside(self, unit: str, number: int) -> tuple[MeterReading, ...]:
+        """One machine's readings that nobody doubts, oldest first, without those of the page with that number."""
+        return register.readings_beside(self._engine, unit, number)
+
     def filed_sheets(self, pad: str | None = None) -> list[FiledSheet]:
         """What the sheets with a serial that came back are filed under; only those of one pad if it is named."""
         return register.filed_sheets(self._engine, pad)
@@ -244,9 +264,12 @@ class Binder:
         """Every doubtful field, safety-critical ones first, like ones together."""
         return doubts.queue(self._engine)
 
-    def confirm(self, ref: str, value: str | bool | None, initials: str) -> SettledField:
-        """Set a field to what a person says; UsageError says what is wrong with reference, value or initials."""
-        return decisions.confirm(self._engine, self.folder, ref, value, initials)
+    def confirm(self, ref: str, value: str | bool | None, initials: str, seen: int | None = None) -> SettledField:
+        """Set a field to what a person says; UsageError says what is wrong with reference, value or initials.
+
+        ``seen``: what :attr:`LentDoubt.seen` said when the person looked; FieldTaken if the field was changed since.
+        """
+        return decisions.confirm(self._engine, self.folder, ref, value, initials, seen)
 
     def undo_last(self, initials: str) -> Decision:
         """Take back this person's last standing decision; UsageError if there is none."""
@@ -270,6 +293,62 @@ class Binder:
     def decisions(self) -> list[Decision]:
         """Every decision in the order it was made, those taken back included."""
         return decisions.decisions(self._engine)
+
+    # People
+
+    def people(self) -> list[Person]:
+        """Everybody who was ever let in to the desk, by initials; ``role`` is None for those who no longer are."""
+        return people.people(self._engine)
+
+    def person_with(self, initials: str) -> Person | None:
+        """The person with those initials, also one who was shut out; None if nobody has them."""
+        return people.person_with(self._engine, initials)
+
+    def let_in(self, named: Person, password: str, by: str) -> None:
+        """Let somebody in to the desk, or change role and password; ``by``: initials of who says so."""
+        people.let_in(self._engine, self.folder, named, password, by)
+
+    def shut_out(self, initials: str, by: str) -> None:
+        """Let somebody in no longer; the name stays with the initials."""
+        people.shut_out(self._engine, self.folder, initials, by)
+
+    def last_entries(self, number: int) -> dict[str, int]:
+        """By field id what :meth:`confirm` takes as ``seen``; 0 for the fields of that page that are left out."""
+        return decisions.last_entries(self._engine, number)
+
+    # Doubts on loan
+
+    def lend(self, holder: str, most: int, sort: str | None = None, without: Collection[str] = ()) -> list[LentDoubt]:
+        """The next doubts for somebody, which nobody else gets for a while; ``without``: references to leave out."""
+        return lending.lend(self._engine, holder, most, sort, without)
+
+    def lend_this(self, holder: str, ref: str) -> LentDoubt | None:
+        """One doubt for somebody; None if it does not wait any more or somebody else has it."""
+        return lending.lend_this(self._engine, holder, ref)
+
+    def hand_back(self, holder: str, refs: Sequence[str] | None = None) -> None:
+        """Let others have what somebody has on loan: all of it, or the doubts named."""
+        lending.hand_back(self._engine, holder, refs)
+
+    def hand_back_all(self, holders: str) -> None:
+        """Let others have what all seats have on loan whose names begin so."""
+        lending.hand_back_all(self._engine, holders)
+
+    def waiting_sorts(self) -> list[WaitingSort]:
+        """What waits, sort by sort, in the order in which it is lent."""
+        return lending.waiting_sorts(self._engine)
+
+    def count_waiting(self) -> int:
+        """How many fields wait for a person, spot checks included."""
+        return lending.count_waiting(self._engine)
+
+    def count_on_loan(self, holder: str) -> int:
+        """How many doubts others than this one are looking at just now."""
+        return lending.count_on_loan(self._engine, holder)
+
+    def doubt_at(self, ref: str) -> LentDoubt | None:
+        """A doubt as it stands, lent to nobody; None if the field does not wait."""
+        return lending.doubt_at(self._engine, ref)
 
     # What people say beside the paper
 

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Engine, Row, delete, insert, select, update
 from scanform.binder import journal
 from scanform.binder.history import page_readings
 from scanform.binder.pages import page_in
-from scanform.binder.rows import CONFIRMED_CONFIDENCE, PAGE_COLUMNS, field_rows, journal_page
+from scanform.binder.rows import BEFORE_COLUMN, CONFIRMED_CONFIDENCE, PAGE_COLUMNS, field_rows, journal_page
 from scanform.binder.schema import decision, field, page
 from scanform.binder.store import writing
 from scanform.binder.types import RecordedPage
@@ -22,7 +22,7 @@ from scanform.errors import UsageError
 from scanform.form import Layout, pad_of, parse_code
 from scanform.settle.types import Outcome, SettledField, State
 
-__all__ = ["MAY_BE_ENTERED", "enter_by_hand", "take_back_entry"]
+__all__ = ["MAY_BE_ENTERED", "enter_by_hand", "entered_fields", "take_back_entry"]
 
 MAY_BE_ENTERED = (Outcome.UNREADABLE, Outcome.UNKNOWN_FORM, Outcome.BLANK)  # outcomes that a person may know better
 _FILED_UNDER = ("unit", "date")
@@ -45,7 +45,7 @@ def enter_by_hand(
     date are missing, or the serial is none or another sheet's.
     """
     who = checked_initials(initials)
-    fields = _fields(layout, values)
+    fields = entered_fields(layout, values)
     filed = {f.id: f.value for f in fields if f.id in _FILED_UNDER}
     for name in _FILED_UNDER:
         if not filed.get(name):
@@ -89,14 +89,15 @@ def take_back_entry(engine: Engine, folder: Path, number: int, initials: str) ->
             )
         stored = connection.execute(select(page).where(page.c.id == number)).one()
         was = json.loads(readings[-2].body)
-        row = stored._asdict() | {column: was[column] for column in PAGE_COLUMNS}
+        row = stored._asdict() | {c: was.get(c, BEFORE_COLUMN.get(c)) for c in PAGE_COLUMNS}
         connection.execute(delete(field).where(field.c.page_id == number))
         connection.execute(update(page).where(page.c.id == number), row)
         journal.append(connection, "entry-taken-back", journal_page(number, row, ()) | {"initials": who})
         return page_in(connection, number)
 
 
-def _fields(layout: Layout, values: Mapping[str, str | bool | None]) -> tuple[SettledField, ...]:
+def entered_fields(layout: Layout, values: Mapping[str, str | bool | None]) -> tuple[SettledField, ...]:
+    """The fields of a sheet as a person reads them, in the layout's order; UsageError if a value does not fit."""
     known = {spec.id for spec in layout.fields}
     strange = next((name for name in values if name not in known), None)
     if strange is not None:

@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Row, insert, select, update
+from sqlalchemy import Connection, Engine, Row, func, insert, select, update
 
 from scanform.binder import journal
 from scanform.binder.rows import plain_value, settled_from, stored_value
@@ -15,19 +15,23 @@ from scanform.binder.schema import decision, field, page, template_item
 from scanform.binder.store import reading, writing
 from scanform.binder.types import Decision
 from scanform.binder.values import checked_initials, checked_value
-from scanform.errors import UsageError
+from scanform.binder.waiting import note_waiting
+from scanform.errors import FieldTaken, UsageError
 from scanform.settle.types import Outcome, SettledField, State
 
-__all__ = ["confirm", "decisions", "split_ref", "undo_last"]
+__all__ = ["confirm", "decisions", "last_entries", "last_entry_about", "split_ref", "undo_last"]
 
 _FILED_UNDER = ("unit", "date")  # fields that also say where the sheet is filed
 
 
-def confirm(engine: Engine, folder: Path, ref: str, value: str | bool | None, initials: str) -> SettledField:
+def confirm(
+    engine: Engine, folder: Path, ref: str, value: str | bool | None, initials: str, seen: int | None = None
+) -> SettledField:
     """Set a field to what a person says is on the paper; the value before stays in the journal.
 
-    Saying the same thing about the same field again writes nothing. UsageError names what is wrong with the
-    reference, the value or the initials.
+    Saying the same thing about the same field again writes nothing. ``seen``: the journal entry that had last changed
+    the field when the person looked at it (0: none had), None to decide whatever it holds now. UsageError names what is
+    wrong with the reference, the value or the initials; FieldTaken says who has decided since.
     """
     who = checked_initials(initials)
     number, field_id = split_ref(ref)
@@ -36,6 +40,8 @@ def confirm(engine: Engine, folder: Path, ref: str, value: str | bool | None, in
         before = settled_from(row)
         new_value = checked_value(before, value, _item_numbers(connection, sheet))
         if not _said_before(connection, row, new_value, who):
+            if seen is not None and seen != last_entry_about(connection, number, field_id):
+                raise _taken(connection, row)
             body = {
                 "page": number,
                 "field": field_id,
@@ -105,6 +111,34 @@ def split_ref(ref: str) -> tuple[int, str]:
     return int(parts[1]), parts[2]
 
 
+def last_entry_about(connection: Connection, page_id: int, field_id: str) -> int:
+    """The journal entry that last changed a field; 0 while it is as it was read."""
+    latest = func.max(func.max(decision.c.seq, func.coalesce(decision.c.undone_by, 0)))
+    query = select(latest).where((decision.c.page_id == page_id) & (decision.c.field_id == field_id))
+    return connection.execute(query).scalar() or 0
+
+
+def last_entries(engine: Engine, number: int) -> dict[str, int]:
+    """The journal entry that last changed a field of a page, by field id; fields as they were read are left out."""
+    latest = func.max(func.max(decision.c.seq, func.coalesce(decision.c.undone_by, 0)))
+    query = select(decision.c.field_id, latest.label("entry")).where(decision.c.page_id == number)
+    with reading(engine) as connection:
+        return {row.field_id: row.entry for row in connection.execute(query.group_by(decision.c.field_id))}
+
+
+def _taken(connection: Connection, row: Row[Any]) -> FieldTaken:
+    same_field = (decision.c.page_id == row.page_id) & (decision.c.field_id == row.field_id)
+    standing = select(decision).where(same_field & decision.c.undone_by.is_(None)).order_by(decision.c.seq.desc())
+    last = connection.execute(standing.limit(1)).first()
+    name = f"{row.page_id}.{row.field_id}"
+    if last is None:
+        return FieldTaken(f"Somebody has taken back a decision about {name} meanwhile; look at it again.")
+    at = dt.datetime.fromisoformat(last.at).astimezone().strftime("%H:%M")
+    value = plain_value(row.kind, row.value)
+    said = f"'{value}'" if isinstance(value, str) else {None: "blank", True: "signed", False: "unsigned"}[value]
+    return FieldTaken(f"{last.initials} was first: {name} is {said} since {at}. Yours was not saved; look at it again.")
+
+
 def _field_row(connection: Connection, number: int, field_id: str) -> tuple[Row[Any], Row[Any]]:
     sheet = connection.execute(select(page).where(page.c.id == number)).first()
     if sheet is None:
@@ -168,6 +202,7 @@ def _apply(connection: Connection, body: dict[str, Any]) -> None:
     this = (field.c.page_id == body["page"]) & (field.c.field_id == body["field"])
     new = {"value": stored_value(body["new"]["value"]), "state": body["new"]["state"]}
     connection.execute(update(field).where(this).values(**new))
+    note_waiting(connection, body["page"], body["field"])
     if body["filed_after"] != body["filed_before"]:
         connection.execute(update(page).where(page.c.id == body["page"]).values(**body["filed_after"]))
 

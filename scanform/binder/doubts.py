@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 
 from sqlalchemy import ColumnElement, Connection, Engine, select
 
 from scanform.binder.rows import settled_from
-from scanform.binder.schema import field, page, template_item
+from scanform.binder.schema import field, page, template_item, waiting
 from scanform.binder.store import reading
 from scanform.binder.types import Doubt
 from scanform.form import parted
-from scanform.settle.types import Outcome, State
 
 __all__ = ["doubts_in", "queue"]
-
-# After the safety-critical ones: what a sheet is filed under, since nothing can be looked up without it.
-_ORDER = ("unit", "date", "hours", "item", "fit", "defect", "told", "signature", "initials", "workshop", "operator")
 
 
 def queue(engine: Engine) -> list[Doubt]:
@@ -27,19 +22,22 @@ def queue(engine: Engine) -> list[Doubt]:
     ...), so that the eye stays on one task; within a sort by record number.
     """
     with reading(engine) as connection:
-        return doubts_in(connection, field.c.state == State.DOUBTFUL.value)
+        return doubts_in(connection, ~waiting.c.spot_check)
 
 
 def doubts_in(connection: Connection, condition: ColumnElement[bool]) -> list[Doubt]:
-    """The fields of sheets that were read and that meet a condition on ``field``, in the order of the queue."""
+    """The fields that wait and meet a condition on ``waiting``, in the order of the queue."""
     query = (
         select(page, field)
-        .join(field, field.c.page_id == page.c.id)
-        .where(condition & (page.c.outcome == Outcome.READ.value))
+        .select_from(waiting)
+        .join(field, (field.c.page_id == waiting.c.page_id) & (field.c.field_id == waiting.c.field_id))
+        .join(page, page.c.id == waiting.c.page_id)
+        .where(condition)
+        .order_by(waiting.c.urgency, waiting.c.page_id, waiting.c.field_id)
     )
     labels = {(row.template, row.version, row.item): row.text for row in connection.execute(select(template_item))}
     # `unit`, `date` and such name columns in one of the two tables only; `page.id` is the record number.
-    doubts = [
+    return [
         Doubt(
             ref=f"{row.id}.{row.field_id}",
             number=row.id,
@@ -56,12 +54,3 @@ def doubts_in(connection: Connection, condition: ColumnElement[bool]) -> list[Do
         )
         for row in connection.execute(query)
     ]
-    return sorted(doubts, key=_urgency)
-
-
-def _urgency(doubt: Doubt) -> tuple[bool, int, str, int, str]:
-    first = doubt.field.id.partition(".")[0]
-    sort = _ORDER.index(first) if first in _ORDER else len(_ORDER)
-    # The words of every defect line are one sort, and so are a week's days.
-    like = re.sub(r"\d+", "#", parted(doubt.field.id)[0])
-    return (not doubt.field.critical, sort, like, doubt.number, doubt.field.id)

@@ -24,7 +24,7 @@ _READINGS = {
     "entry-taken-back": "entry-taken-back",
 }
 # And to one of them.
-_CHANGES = {"field-confirmed": "confirmed", "decision-undone": "taken-back"}
+_CHANGES = {"field-confirmed": "confirmed", "decision-undone": "taken-back", "field-doubted": "doubted"}
 
 
 @dataclass(frozen=True)
@@ -32,9 +32,9 @@ class FieldEvent:
     """One thing that happened to a field, as the journal entry ``seq`` has it.
 
     ``what``: ``read`` (by machine), ``entered`` (a person read the whole sheet), ``entry-taken-back``, ``confirmed`` (a
-    person said this field), ``taken-back`` (a person undid what was said). ``initials`` is None for the machine; a
-    state is None where there was no field before or is none after. ``undone_by`` is the entry that took it back, None
-    while it stands.
+    person said this field), ``taken-back`` (a person undid what was said), ``doubted`` (another scan of the sheet
+    speaks against it, for ``reason``). ``initials`` is None for the machine; a state is None where there was no field
+    before or is none after. ``undone_by`` is the entry that took it back, None while it stands.
     """
 
     seq: int
@@ -46,6 +46,7 @@ class FieldEvent:
     new_value: str | bool | None
     new_state: State | None
     undone_by: int | None = None
+    reason: str = ""
 
 
 def field_history(engine: Engine, number: int, field_id: str) -> list[FieldEvent]:
@@ -91,5 +92,13 @@ def _of_reading(
 def _change(seq: int, at: dt.datetime, what: str, body: Mapping[str, Any]) -> FieldEvent:
     old, new = body["old"], body["new"]
     return FieldEvent(
-        seq, at, what, body["initials"], old["value"], State(old["state"]), new["value"], State(new["state"])
+        seq,
+        at,
+        what,
+        body.get("initials"),
+        old["value"],
+        State(old["state"]),
+        new["value"],
+        State(new["state"]),
+        reason=body.get("reason", ""),
     )

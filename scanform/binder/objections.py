@@ -11,6 +11,7 @@ from scanform.binder import journal
 from scanform.binder.rows import plain_value
 from scanform.binder.schema import field
 from scanform.binder.types import Objection
+from scanform.binder.waiting import note_waiting
 from scanform.settle.types import State
 
 __all__ = ["raise_objections"]
@@ -29,6 +30,7 @@ def raise_objections(connection: Connection, objections: Iterable[Objection], be
         value = plain_value(row.kind, row.value)
         reasons = json.dumps([*json.loads(row.reasons), objection.reason], ensure_ascii=False)
         connection.execute(update(field).where(this).values(state=State.DOUBTFUL.value, reasons=reasons))
+        note_waiting(connection, objection.number, objection.field_id)
         body = {
             "page": objection.number,
             "field": objection.field_id,

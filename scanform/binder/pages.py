@@ -8,38 +8,43 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Engine, Row, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Engine, Row, insert, select, true, update
 
 from scanform.binder import journal
 from scanform.binder.objections import raise_objections
-from scanform.binder.rows import field_rows, journal_page, page_from, page_row, settled_from
+from scanform.binder.rows import field_rows, journal_page, page_from, page_row, settled_from, writable
 from scanform.binder.schema import field, page
 from scanform.binder.spot_checks import draw_spot_checks
 from scanform.binder.store import reading, writing
-from scanform.binder.types import PageRecord, RecordedPage
+from scanform.binder.types import PageHead, PageRecord, RecordedPage
+from scanform.binder.waiting import note_page_waiting
 from scanform.errors import BinderError
 from scanform.settle.types import Outcome, SettledField
 
 __all__ = [
     "NOT_READ",
+    "head_with_bytes",
+    "heads_alike",
+    "heads_of_picture",
+    "heads_with_serial",
     "page_for",
     "page_in",
     "page_numbered",
-    "page_with_bytes",
     "pages_numbered",
     "pages_of_batch",
     "pages_where",
     "read_again",
     "record_page",
-    "sheets_alike",
-    "sheets_of_picture",
-    "sheets_with_serial",
 ]
 
 # A page with one of these outcomes has no fields, and another try may find some.
 NOT_READ = frozenset({Outcome.UNKNOWN_FORM, Outcome.UNREADABLE})
 
 _AT_ONCE = 400  # pages fetched with their fields in one query; SQLite allows 999 parameters in old builds
+
+# The columns of a PageHead.
+_HEAD = ("id", "source", "page_number", "part", "parts", "outcome", "serial", "ink_signature")
+_READ = page.c.outcome == Outcome.READ.value
 
 
 def record_page(engine: Engine, folder: Path, record: PageRecord) -> RecordedPage:
@@ -56,6 +61,7 @@ def record_page(engine: Engine, folder: Path, record: PageRecord) -> RecordedPag
         if rows:
             connection.execute(insert(field), rows)
         checks = draw_spot_checks(connection, page_id, row, rows)
+        note_page_waiting(connection, page_id)
         journal.append(connection, "page", journal_page(page_id, row, rows) | {"spot_checks": checks})
         raise_objections(connection, record.objections, page_id)
         # Given back as it was written down, so that a second run answers with the very same values.
@@ -77,6 +83,7 @@ def read_again(engine: Engine, folder: Path, number: int, record: PageRecord) ->
         if rows:
             connection.execute(insert(field), rows)
         checks = draw_spot_checks(connection, number, row, rows)
+        note_page_waiting(connection, number)
         journal.append(connection, "page-read-again", journal_page(number, row, rows) | {"spot_checks": checks})
         raise_objections(connection, record.objections, number)
         return replace(page_in(connection, number), new=True)
@@ -94,15 +101,16 @@ def page_for(engine: Engine, sha256: str, page_number: int, source_path: str, pa
     return _first(engine, _same_page(sha256, page_number, source_path, part))
 
 
-def sheets_of_picture(engine: Engine, sha256: str, page_number: int, source_path: str) -> tuple[RecordedPage, ...]:
+def heads_of_picture(engine: Engine, sha256: str, page_number: int, source_path: str) -> tuple[PageHead, ...]:
     """Every sheet on record of one picture, in their order; mostly one."""
-    found = pages_where(engine, _same_picture(sha256, page_number, source_path))
-    return tuple(sorted(found, key=lambda recorded: recorded.record.part))
+    found = _heads(engine, _same_picture(sha256, page_number, source_path))
+    return tuple(sorted(found, key=lambda head: head.part))
 
 
-def page_with_bytes(engine: Engine, sha256: str, page_number: int, part: int = 1) -> RecordedPage | None:
+def head_with_bytes(engine: Engine, sha256: str, page_number: int, part: int = 1) -> PageHead | None:
     """The first page recorded with these bytes, number and part, under whatever path."""
-    return _first(engine, (page.c.sha256 == sha256) & (page.c.page_number == page_number) & (page.c.part == part))
+    same = (page.c.sha256 == sha256) & (page.c.page_number == page_number) & (page.c.part == part)
+    return next(iter(_heads(engine, same)), None)
 
 
 def page_numbered(engine: Engine, number: int) -> RecordedPage | None:
@@ -115,16 +123,22 @@ def page_in(connection: Connection, number: int) -> RecordedPage:
     return _with_fields(connection, [connection.execute(select(page).where(page.c.id == number)).one()])[0]
 
 
-def sheets_with_serial(engine: Engine, serial: str) -> list[RecordedPage]:
+def heads_with_serial(engine: Engine, serial: str) -> list[PageHead]:
     """Every page that was read as the sheet with that serial, oldest first; duplicates are not among them."""
-    return pages_where(engine, (page.c.serial == serial) & (page.c.outcome == Outcome.READ.value))
+    return _heads(engine, (page.c.serial == serial) & _READ)
 
 
-def sheets_alike(engine: Engine, template: str, version: int, unit: str | None, date: str | None) -> list[RecordedPage]:
-    """Every page read as a sheet of this template that is filed under this unit or this date, oldest first."""
+def heads_alike(
+    engine: Engine, template: str, version: int, unit: str | None, date: str | None, serial: str | None
+) -> list[PageHead]:
+    """Every page read as a sheet of this template that is filed under this unit or this date, oldest first.
+
+    If ``serial`` is one, only those that show none: two serials tell two sheets apart.
+    """
     filed = (page.c.unit == unit) | (page.c.date == date)
     same_form = (page.c.template == template) & (page.c.version == version)
-    return pages_where(engine, filed & same_form & (page.c.outcome == Outcome.READ.value))
+    unnamed = true() if serial is None else page.c.serial.is_(None)
+    return _heads(engine, filed & same_form & unnamed & _READ)
 
 
 def pages_of_batch(engine: Engine, batch_id: int) -> list[RecordedPage]:
@@ -153,12 +167,24 @@ def pages_where(engine: Engine, condition: ColumnElement[bool] | None = None) ->
         ]
 
 
+def _heads(engine: Engine, condition: ColumnElement[bool]) -> list[PageHead]:
+    columns = [page.c[name] for name in _HEAD]
+    with reading(engine) as connection:
+        rows = connection.execute(select(*columns).where(condition).order_by(page.c.id))
+        return [
+            PageHead(r.id, r.source, r.page_number, r.part, r.parts, Outcome(r.outcome), r.serial, r.ink_signature)
+            for r in rows
+        ]
+
+
 def _same_page(sha256: str, page_number: int, source_path: str, part: int) -> ColumnElement[bool]:
     return _same_picture(sha256, page_number, source_path) & (page.c.part == part)
 
 
 def _same_picture(sha256: str, page_number: int, source_path: str) -> ColumnElement[bool]:
-    return (page.c.sha256 == sha256) & (page.c.page_number == page_number) & (page.c.source_path == source_path)
+    return (
+        (page.c.sha256 == sha256) & (page.c.page_number == page_number) & (page.c.source_path == writable(source_path))
+    )
 
 
 def _first(engine: Engine, condition: ColumnElement[bool]) -> RecordedPage | None:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine, delete, insert, select
+from sqlalchemy import ColumnElement, Connection, Engine, delete, insert, select, true
 
 from scanform.binder import journal
 from scanform.binder.archive import file_sha256
@@ -23,7 +23,17 @@ from scanform.form import DAYS, date_of, parted
 from scanform.settle.types import Known, MeterReading, Outcome, State, TradeWord, UnitRecord
 from scanform.settle.vocabulary import CLASSES, SITE_WEIGHT, split_words
 
-__all__ = ["days_of_pad", "filed_sheets", "known", "load_crew", "load_units", "load_words", "units", "words"]
+__all__ = [
+    "days_of_pad",
+    "filed_sheets",
+    "known",
+    "load_crew",
+    "load_units",
+    "load_words",
+    "readings_beside",
+    "units",
+    "words",
+]
 
 _UNIT_COLUMNS = ("kind", "hours", "hours_on")
 _Cells = dict[str, str | None]
@@ -118,9 +128,9 @@ def known(engine: Engine) -> Known:
     register = units(engine)
     with reading(engine) as connection:
         names = tuple(connection.execute(select(crew.c.name).order_by(crew.c.name)).scalars())
-        readings = _sheet_readings(connection)
+        readings = _sheet_readings(connection, true())
         chosen = settings_in(connection)
-    readings += [MeterReading(u.unit, u.hours_on, u.hours) for u in register if u.hours is not None and u.hours_on]
+    readings += _listed_readings(register)
     in_order = sorted(readings, key=lambda r: (r.unit, r.on, r.hours))
     return Known(
         tuple(register),
@@ -133,7 +143,22 @@ def known(engine: Engine) -> Known:
     )
 
 
-def _sheet_readings(connection: Connection) -> list[MeterReading]:
+def readings_beside(engine: Engine, unit_name: str, number: int) -> tuple[MeterReading, ...]:
+    """One machine's readings that nobody doubts, oldest first, without those of the page with that number."""
+    with reading(engine) as connection:
+        found = _sheet_readings(connection, (page.c.unit == unit_name) & (page.c.id != number))
+    return tuple(sorted(found + _listed_readings(units(engine), unit_name), key=lambda r: (r.on, r.hours)))
+
+
+def _listed_readings(register: list[UnitRecord], unit_name: str | None = None) -> list[MeterReading]:
+    return [
+        MeterReading(u.unit, u.hours_on, u.hours)
+        for u in register
+        if u.hours is not None and u.hours_on and unit_name in (None, u.unit)
+    ]
+
+
+def _sheet_readings(connection: Connection, which: ColumnElement[bool]) -> list[MeterReading]:
     header = field.alias()
     doubtful_header = (
         select(header.c.page_id)
@@ -147,7 +172,7 @@ def _sheet_readings(connection: Connection) -> list[MeterReading]:
         .where(
             field.c.field_id.in_(("hours", *(f"hours.{day}" for day in DAYS))) & (field.c.state != State.DOUBTFUL.value)
         )
-        .where((page.c.outcome == Outcome.READ.value) & ~doubtful_header)
+        .where(which & (page.c.outcome == Outcome.READ.value) & ~doubtful_header)
         .where(page.c.unit.is_not(None) & page.c.date.is_not(None) & field.c.value.is_not(None))
     )
     readings = []

@@ -22,7 +22,7 @@ __all__ = ["Replay", "replay"]
 Row = dict[str, Any]
 _TABLES = (
     *("decision", "batch", "unit", "crew", "word", "template", "template_item", "spot_check", "setting"),
-    *("closing", "calendar"),
+    *("closing", "calendar", "person"),
 )
 
 
@@ -128,6 +128,8 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
             tables["crew"].update({name: {"name": name} for name in body["names"]})
         case "words-loaded":
             tables["word"].update({(row["word"], row["category"]): row for row in body["rows"]})
+        case "person-set":
+            tables["person"][body["initials"]] = {k: body[k] for k in ("initials", "name", "role")}
         case "template-kept":
             key = {"template": body["template"], "version": body["version"]}
             tables["template"][tuple(key.values())] = key | {"title": body["title"]}

@@ -28,6 +28,7 @@ __all__ = [
     "plain_value",
     "settled_from",
     "stored_value",
+    "writable",
 ]
 
 # How often a value that one person keyed once is right: 0.370 errors in 1,000 fields. Paulsen, Overgaard and
@@ -68,7 +69,7 @@ def stored_value(value: str | bool | None) -> str | None:
     """A field's value as the ``value`` columns hold it."""
     if isinstance(value, bool):
         return SIGNED if value else UNSIGNED
-    return None if value is None else _writable(value)
+    return None if value is None else writable(value)
 
 
 def plain_value(kind: str, stored: str | None) -> str | bool | None:
@@ -83,12 +84,12 @@ def page_row(record: PageRecord) -> dict[str, Any]:
     residual = record.residual_mm
     return {
         "batch_id": record.batch_id,
-        "source": _writable(record.source),
-        "source_path": _writable(record.source_path),
+        "source": writable(record.source),
+        "source_path": writable(record.source_path),
         "page_number": record.page_number,
         "sha256": record.sha256,
         "outcome": Outcome(record.outcome).value,
-        "reason": _writable(record.reason),
+        "reason": writable(record.reason),
         "template": record.template,
         "version": record.version,
         "serial": record.serial,
@@ -120,7 +121,7 @@ def field_rows(page_id: int, fields: Iterable[SettledField]) -> list[dict[str, A
                 "read_value": value,
                 "read_state": state,
                 "read_confidence": round(float(field.confidence), 6),
-                "reasons": json.dumps([_writable(r) for r in field.reasons], ensure_ascii=False),
+                "reasons": json.dumps([writable(r) for r in field.reasons], ensure_ascii=False),
                 "details": _details(field),
             }
         )
@@ -203,6 +204,7 @@ def _details(field: SettledField) -> str:
     return json.dumps(details, ensure_ascii=True, separators=(",", ":"))
 
 
-def _writable(text: str | None) -> str | None:
+def writable(text: str | None) -> str | None:
+    """A text as the record can hold it."""
     # A file name that is not UTF-8 reaches Python with lone surrogates, which neither SQLite nor JSON can carry.
     return None if text is None else text.encode("utf-8", "backslashreplace").decode("utf-8")

@@ -36,11 +36,14 @@ __all__ = [
     "meta",
     "metadata",
     "page",
+    "password",
+    "person",
     "setting",
     "spot_check",
     "template",
     "template_item",
     "unit",
+    "waiting",
     "word",
 ]
 
@@ -182,6 +185,39 @@ spot_check = Table(
     metadata,
     Column("page_id", Integer, ForeignKey("page.id"), primary_key=True),
     Column("field_id", String, primary_key=True),
+)
+
+# What waits for a person, in the order in which it is lent out; kept in step with the fields' states. Who has a field
+# on loan (``lent_to``) and until when (``lent_until``, seconds since 1970) is no part of the record.
+waiting = Table(
+    "waiting",
+    metadata,
+    Column("page_id", Integer, ForeignKey("page.id"), primary_key=True),
+    Column("field_id", String, primary_key=True),
+    Column("urgency", String, nullable=False),  # sorts as text
+    Column("sort", String, nullable=False),
+    Column("critical", Boolean, nullable=False),
+    Column("spot_check", Boolean, nullable=False),
+    Column("lent_to", String),
+    Column("lent_until", Float),
+    Index("waiting_order", "urgency", "page_id", "field_id"),
+)
+
+# Who may come to the desk; ``role`` is None for those who no longer may.
+person = Table(
+    "person",
+    metadata,
+    Column("initials", String, primary_key=True),
+    Column("name", String, nullable=False),
+    Column("role", String),
+)
+
+# Argon2id hashes, apart from the rest because the journal does not carry them.
+password = Table(
+    "password",
+    metadata,
+    Column("initials", String, ForeignKey("person.initials", deferrable=True, initially="DEFERRED"), primary_key=True),
+    Column("hash", String, nullable=False),
 )
 
 # What a person says closed a defect, beside the workshop's block on paper. ``field_id`` names one report of it: the

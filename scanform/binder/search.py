@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from sqlalchemy import ColumnElement, Connection, Engine, and_, exists, func, select, true
 
-from scanform.binder.schema import field, page
+from scanform.binder.schema import batch, field, page
 from scanform.binder.store import reading
 from scanform.errors import UsageError
 from scanform.form import unit_characters
@@ -25,6 +25,7 @@ __all__ = [
     "filings",
     "find_sheets",
     "serial_begins",
+    "sheets_of_batch",
 ]
 
 MOST_AT_ONCE = 500  # pages in one answer: more than a person scrolls through, little enough to draw at once
@@ -117,6 +118,20 @@ def find_sheets(engine: Engine, query: SheetQuery, start: int = 0, at_most: int 
         wanted = select(page.c.id).where(condition).order_by(page.c.date.desc(), page.c.id.desc())
         numbers = connection.execute(wanted.limit(at_most).offset(start)).scalars().all()
         return FoundSheets(_found(connection, numbers), total)
+
+
+def sheets_of_batch(engine: Engine, batch_id: int) -> tuple[FoundSheet, ...]:
+    """The pages fed in a batch, in input order; of an open batch those recorded so far, of one that is none nothing."""
+    with reading(engine) as connection:
+        stored = connection.execute(select(batch.c.ended_at, batch.c.pages).where(batch.c.id == batch_id)).first()
+        if stored is not None and stored.ended_at is not None:
+            numbers = list(stored.pages)
+        else:
+            numbers = list(connection.execute(select(page.c.id).where(page.c.batch_id == batch_id)).scalars())
+        found: dict[int, FoundSheet] = {}
+        for start in range(0, len(numbers), MOST_AT_ONCE):
+            found |= {sheet.number: sheet for sheet in _found(connection, numbers[start : start + MOST_AT_ONCE])}
+        return tuple(found[number] for number in numbers)
 
 
 def filings(engine: Engine) -> Filing:

@@ -16,14 +16,14 @@ from sqlalchemy import Connection, Engine, func, insert, select
 
 from scanform.binder.doubts import doubts_in
 from scanform.binder.rows import plain_value
-from scanform.binder.schema import field, page, spot_check
+from scanform.binder.schema import field, page, spot_check, waiting
 from scanform.binder.settings import settings_in
 from scanform.binder.store import reading
 from scanform.binder.types import Doubt, JudgedField
 from scanform.settle import State, only_unsure, same_value
 from scanform.settle.types import Outcome
 
-__all__ = ["accepted_counts", "draw_spot_checks", "drawn", "judged_fields", "spot_checks"]
+__all__ = ["accepted_counts", "draw_spot_checks", "drawn", "hidden", "judged_fields", "spot_checks"]
 
 WHAT_TO_DO = "spot check: say what the paper says"
 
@@ -52,9 +52,8 @@ def draw_spot_checks(
 
 def spot_checks(engine: Engine) -> list[Doubt]:
     """The spot checks that wait for a person, in the order of doubts, with nothing in them that tells the reading."""
-    waiting = field.c.state == State.ACCEPTED.value
     with reading(engine) as connection:
-        return [_hidden(found) for found in doubts_in(connection, waiting & _is_drawn())]
+        return [hidden(found) for found in doubts_in(connection, waiting.c.spot_check)]
 
 
 def accepted_counts(engine: Engine) -> dict[tuple[str, str], int]:
@@ -86,12 +85,7 @@ def judged_fields(engine: Engine, drawn_only: bool = False) -> list[JudgedField]
         return [_judged(row) for row in connection.execute(query)]
 
 
-def _is_drawn() -> Any:
-    same = (spot_check.c.page_id == field.c.page_id) & (spot_check.c.field_id == field.c.field_id)
-    return select(spot_check.c.page_id).where(same).exists()
-
-
-def _hidden(found: Doubt) -> Doubt:
+def hidden(found: Doubt) -> Doubt:
     """A field as a spot check shows it: where it is, never what was read there."""
     bare = replace(found.field, value=None, confidence=0.0, alternatives=(), reasons=(WHAT_TO_DO,))
     return replace(

@@ -17,15 +17,17 @@ from scanform.binder.archive import PAGES
 from scanform.binder.schema import JOURNAL_GUARDS, OUTGROWN_INDEXES, SCHEMA_VERSION, batch, meta, metadata, page
 from scanform.binder.turn import TURN
 from scanform.binder.views import make_views
+from scanform.binder.waiting import fill_waiting
 from scanform.errors import BinderError
 from scanform.files import sync_folder, told
 
-__all__ = ["RECORD", "open_store", "reading", "writing"]
+__all__ = ["RECORD", "jotting", "open_store", "reading", "writing"]
 
 RECORD = "record.sqlite"
 
 # Long enough for another process to commit a page and sync it to a slow network drive.
 BUSY_TIMEOUT_MS = 30_000
+_NO_ROOM = ("SQLITE_FULL", "SQLITE_IOERR_SHMSIZE")  # the second: no room for the index of the write-ahead log
 _OWN_NAMES = {RECORD, f"{RECORD}-wal", f"{RECORD}-shm", f"{RECORD}-journal", PAGES, journal.HEAD, TURN}
 
 
@@ -79,6 +81,15 @@ def writing(engine: Engine, folder: Path) -> Iterator[Connection]:
                 yield writer
                 last = journal.head(writer)
         journal.note_head(folder, last)
+
+
+@contextmanager
+def jotting(engine: Engine) -> Iterator[Connection]:
+    """A transaction for what is no part of the record (who looks at what): the write lock, and no journal."""
+    with _plain_errors(engine), engine.connect() as connection:
+        writer = connection.execution_options(begin_mode="IMMEDIATE")
+        with writer.begin():
+            yield writer
 
 
 def _engine(record: Path, foreign_keys: str = "ON") -> Engine:
@@ -178,6 +189,7 @@ def _bring_up_to_date(folder: Path, engine: Engine) -> None:
         metadata.create_all(connection)
         _make_room_for_parts(connection)
         _renew_indexes(connection)
+        fill_waiting(connection)
         make_views(connection)
         connection.execute(update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION)))
         journal.append(connection, "binder-brought-up-to-date", {"from": stored, "to": SCHEMA_VERSION})
@@ -223,7 +235,7 @@ def _plain_errors(engine: Engine) -> Iterator[None]:
 
 def _as_binder_error(folder: Path, problem: DatabaseError) -> BinderError:
     said = str(problem.orig)
-    if "disk is full" in said:
+    if getattr(problem.orig, "sqlite_errorname", None) in _NO_ROOM:
         return BinderError(
             f"The binder {folder} cannot be written: its disk is full; make room and run the same command again, "
             "nothing that was recorded is lost."

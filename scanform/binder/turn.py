@@ -1,7 +1,7 @@
 """Taking turns: one run at a time reads pages into a binder.
 
 Whether a sheet was seen before, and what its hours may be, hangs on all that is on record. Two runs that settle pages
-side by side would each miss what the other is about to record. The lock is an empty SQLite file held exclusively: it
+side by side would each miss what the other is about to record. The lock is a SQLite file held exclusively: it
 works wherever the record itself does, and the system lets go of it when its holder is killed.
 """
 
@@ -45,9 +45,13 @@ def held_alone(lock_file: Path) -> Iterator[bool]:
 
 def _lock(file: Path) -> sqlite3.Connection:
     try:
-        return sqlite3.connect(file, isolation_level=None)
+        lock = sqlite3.connect(file, isolation_level=None)
+        if not file.stat().st_size:  # to hold an empty database SQLite has to write; to hold this one it need not
+            lock.execute("PRAGMA user_version = 1")
     except sqlite3.OperationalError as problem:
-        raise _refused(file.parent, problem) from problem
+        if "locked" not in str(problem):  # somebody else is filling it this moment
+            raise _refused(file.parent, problem) from problem
+    return lock
 
 
 def _taken(lock: sqlite3.Connection, wait_s: float, folder: Path) -> bool:
@@ -62,4 +66,6 @@ def _taken(lock: sqlite3.Connection, wait_s: float, folder: Path) -> bool:
 
 
 def _refused(folder: Path, problem: sqlite3.OperationalError) -> BinderError:
-    return BinderError(f"{folder} cannot be held for reading ({problem}); check that you may write to the folder.")
+    return BinderError(
+        f"{folder} cannot be held for reading ({problem}); make room there, or check that you may write to the folder."
+    )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from scanform.settle.types import Outcome, SettledField, State
@@ -19,11 +19,15 @@ __all__ = [
     "ItemLabel",
     "JournalEntry",
     "JudgedField",
+    "LentDoubt",
     "LoadReport",
     "Objection",
+    "PageHead",
     "PageRecord",
+    "Person",
     "RecordedPage",
     "VerifyReport",
+    "WaitingSort",
 ]
 
 
@@ -107,6 +111,28 @@ class Doubt:
 
 
 @dataclass(frozen=True)
+class LentDoubt:
+    """A doubt as it stands before one person. ``seen``: the journal entry that last changed the field, 0 if none has.
+
+    ``spot_check``: the machine was sure; what it read is left out.
+    """
+
+    doubt: Doubt
+    seen: int
+    spot_check: bool
+
+
+@dataclass(frozen=True)
+class WaitingSort:
+    """How many fields of one sort wait, such as all hours. ``critical``: of safety-critical items."""
+
+    sort: str
+    critical: bool
+    spot_check: bool
+    fields: int
+
+
+@dataclass(frozen=True)
 class Decision:
     """What a person said about a field, in the order of the journal; ``seq`` is its journal entry.
 
@@ -186,6 +212,20 @@ class JudgedField:
 
 
 @dataclass(frozen=True)
+class PageHead:
+    """A page on record without its fields, which are nearly all of it: for looking through many pages."""
+
+    number: int
+    source: str
+    page_number: int
+    part: int
+    parts: int
+    outcome: Outcome
+    serial: str | None
+    ink_signature: bytes | None
+
+
+@dataclass(frozen=True)
 class ItemLabel:
     """An item as the template that printed the sheet words it; ``field_id`` is ``item.<name>``."""
 
@@ -233,6 +273,19 @@ class FiledSheet:
     unit: str | None
     template: str | None
     date: dt.date | None
+
+
+@dataclass(frozen=True)
+class Person:
+    """Somebody who may come to the desk. ``role``: reader, clerk or coordinator; None for somebody who no longer may.
+
+    ``password_hash``: Argon2id, None without a password.
+    """
+
+    initials: str
+    name: str
+    role: str | None
+    password_hash: str | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, RowMapping, func, select
+from sqlalchemy import Connection, Engine, RowMapping, func, select, true
 
 from scanform.binder import schema
 from scanform.binder.archive import archived_files, file_sha256
@@ -18,6 +18,7 @@ from scanform.binder.replay import Replay, Row, replay
 from scanform.binder.rows import BEFORE_COLUMN, PAGE_COLUMNS, journal_field, plain_value
 from scanform.binder.store import reading
 from scanform.binder.types import VerifyReport
+from scanform.binder.waiting import waiting_rows
 from scanform.errors import BinderError, FileUnreadable
 from scanform.files import UNFINISHED
 
@@ -39,6 +40,7 @@ def verify(engine: Engine, folder: Path) -> VerifyReport:
             problems = [*told.problems, *head_problems(connection, folder, noted, told.last)]
             problems += _page_problems(connection, told)
             problems += _table_problems(connection, told.tables)
+            problems += _waiting_problems(connection)
             named = _named_files(connection)
             pages = connection.execute(select(func.count()).select_from(schema.page)).scalar_one()
     except BinderError as problem:
@@ -158,6 +160,20 @@ def _table_problems(connection: Connection, tables: Mapping[str, Mapping[Any, Ro
                 for column in [c for c in stored[key] if stored[key][c] != wanted[key].get(c)]:
                     has, says = _said(stored[key][column]), _said(wanted[key].get(column))
                     yield f"{column} of {what} is {has} in the tables, but {says} by the journal."
+
+
+def _waiting_problems(connection: Connection) -> Iterator[str]:
+    """Whether exactly that waits for a person which is doubtful or drawn as a spot check."""
+    columns = [c for c in schema.waiting.columns if not c.name.startswith("lent_")]
+    stored = {(row["page_id"], row["field_id"]): dict(row) for row in connection.execute(select(*columns)).mappings()}
+    wanted = {(row["page_id"], row["field_id"]): row for row in waiting_rows(connection, true())}
+    for number, name in sorted(stored.keys() | wanted.keys()):
+        if (number, name) not in wanted:
+            yield f"Field {name} of page {number} waits for a person in the tables, but it is settled."
+        elif (number, name) not in stored:
+            yield f"Field {name} of page {number} waits for a person, but no desk would show it."
+        elif stored[number, name] != wanted[number, name]:
+            yield f"Field {name} of page {number} waits in another place than it should."
 
 
 def _named_files(connection: Connection) -> dict[str, list[str]]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import inspect
 import sys
+from collections.abc import Callable
 
 import typer
 
@@ -12,6 +14,7 @@ from scanform.cli import (
     defects,
     demo,
     desk,
+    desk_people,
     doubts,
     evidence,
     export,
@@ -32,8 +35,16 @@ from scanform.cli import (
 from scanform.errors import ExitCode, ScanformError
 from scanform.files import told
 from scanform.form import CAUTION
+from scanform.intake import shown
 
 __all__ = ["app", "main"]
+
+
+def _in_paragraphs(command: Callable[..., None]) -> str:
+    """A command's explanation with its lines joined: a terminal breaks them where it is narrow or wide."""
+    paragraphs = (inspect.getdoc(command) or "").split("\n\n")
+    return "\n\n".join(" ".join(paragraph.split()) for paragraph in paragraphs)
+
 
 app = typer.Typer(
     name="scanform",
@@ -48,9 +59,10 @@ app = typer.Typer(
 app.command("print")(press.print_sheets)
 app.command("layout")(layout.layout)
 app.command("read")(read.read)
-app.command("watch")(watch.watch)
+app.command("watch", help=_in_paragraphs(watch.watch))(watch.watch)
 app.command("doubts")(doubts.doubts)
 app.command("desk")(desk.desk)
+app.command("desk-people")(desk_people.desk_people)
 app.command("confirm")(confirm.confirm)
 app.command("undo")(confirm.undo)
 app.command("defects")(defects.defects)
@@ -77,7 +89,7 @@ def main() -> None:
     try:
         app()
     except ScanformError as problem:
-        sys.stderr.write(f"scanform: {problem}\n")
+        sys.stderr.write(f"scanform: {shown(str(problem))}\n")
         sys.exit(problem.exit_code)
     except BrokenPipeError:
         sys.exit(0)  # the reader of a pipe (head, less) has seen enough

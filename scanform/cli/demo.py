@@ -91,6 +91,8 @@ def demo(
         ("binder", "the record; try: scanform doubts --binder " + str(binder)),
     ):
         say(f"{out / path}: {what}")
+    say("Settle what waits in the browser, ink beside reading:")
+    say(f"  scanform desk --binder {binder}")
 
 
 def _make_room(out: Path) -> None:

@@ -9,6 +9,7 @@ import typer
 from rich.console import Console
 
 from scanform.form import Paper
+from scanform.intake import shown
 
 __all__ = ["BinderFolder", "Initials", "PaperSize", "console", "messages", "say"]
 
@@ -23,5 +24,8 @@ PaperSize = Annotated[Paper, typer.Option("--paper", help="Paper size.")]
 
 
 def say(text: str, to: Console = console) -> None:
-    """Print a line as it stands, unbroken: paths and commands in it must survive a copy and a pipe."""
-    to.print(text, markup=False, soft_wrap=True)
+    """Print a line as it stands, unbroken: paths and commands in it must survive a copy and a pipe.
+
+    Signs that do not print are escaped: a file's name must not command the terminal.
+    """
+    to.print("\n".join(shown(line) for line in text.split("\n")), markup=False, soft_wrap=True)

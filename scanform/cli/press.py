@@ -12,6 +12,7 @@ import typer
 from scanform.binder import open_binder
 from scanform.cli.options import PaperSize, say
 from scanform.errors import UsageError
+from scanform.files import told
 from scanform.form import Paper, Template, find_template, lay_out, new_pad_id, unit_characters
 from scanform.press import StillOpen, pad_sheets, parse_day, parse_week, write_sheets
 from scanform.report import defect_register
@@ -68,7 +69,7 @@ def print_sheets(
     try:
         write_sheets(out, layout, sheets)
     except OSError as problem:
-        raise UsageError(f"--out {out}: cannot be written ({problem.strerror}); choose another place.") from problem
+        raise UsageError(f"--out {out}: cannot be written: {told(problem)}, or choose another place.") from problem
     first, last = sheets[0].code.serial, sheets[-1].code.serial
     if len(sheets) == 1:
         say(f"1 sheet in {out}, serial {first}.")

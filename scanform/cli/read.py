@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -17,8 +18,9 @@ from scanform.cli.stopping import stop_asked
 from scanform.cli.summary import show_summary
 from scanform.errors import ExitCode, FileUnreadable, Stopped, UsageError
 from scanform.files import told, write_whole
-from scanform.read import INSTALL_HINT, tesseract_available
+from scanform.intake import shown
 from scanform.report import batch_summary, draw_page
+from scanform.tesseract import INSTALL_HINT, tesseract_available
 
 __all__ = ["page_object", "read"]
 
@@ -63,6 +65,8 @@ def read(
     lost. What the machine is not sure of waits in the list of doubts. Running the same command again reads only what
     is not on record yet.
 
+    In a folder, hidden files and links that lead out of it are left out and named; so is what is no scan.
+
     A first try:  scanform read demo_scans --binder demo_out/binder --units demo_scans/units.csv
     """
     if not tesseract_available():
@@ -75,7 +79,7 @@ def read(
             "There are no scans in what you named; give PDF, TIFF, JPEG or PNG files, or a folder of them."
         )
     for path, why in stack.skipped:
-        say(f"Left out: {path} ({why})", messages)
+        say(f"Left out: {shown(path)} ({why})", messages)
     if show is not None:
         try:
             show.mkdir(parents=True, exist_ok=True)
@@ -162,7 +166,7 @@ class _Progress:
         self._bar.update(self._task, advance=page.record.part == 1, doubts=self._doubts)
 
 
-def _write_json(path: Path, pages: list[RecordedPage]) -> None:
+def _write_json(path: Path, pages: Iterable[RecordedPage]) -> None:
     lines = (json.dumps(page_object(page), ensure_ascii=False) + "\n" for page in pages)
     try:
         if path == Path("-"):

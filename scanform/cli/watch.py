@@ -21,6 +21,7 @@ from scanform.batch import (
     make_drawers,
     read_and_file,
     read_what_is_there,
+    sweep,
     templates_for,
     watch_folder,
 )
@@ -29,9 +30,9 @@ from scanform.cli.options import BinderFolder, messages, say
 from scanform.cli.stopping import stop_asked
 from scanform.errors import ExitCode, Stopped, UsageError
 from scanform.form import Template
-from scanform.read import INSTALL_HINT, tesseract_available
 from scanform.report import CAUTION, batch_summary
 from scanform.settle import Outcome, State
+from scanform.tesseract import INSTALL_HINT, tesseract_available
 
 __all__ = ["watch"]
 
@@ -90,6 +91,7 @@ def watch(
     with held_alone(folder / _LOCK) as alone, stop_asked() as stop:
         if not alone:
             raise UsageError(f"Another watch is at work on {folder}; end that one first.")
+        sweep(folder)
         if not tesseract_available():
             say(f"Note: {INSTALL_HINT}", messages)
         with open_binder(binder, create=True) as record:

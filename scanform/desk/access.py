@@ -51,11 +51,13 @@ class Role(IntEnum):
 class Session:
     """One person at one browser. ``token`` goes with every change; ``desk_id`` names the session without opening it.
 
-    ``later``: references of doubts that this person has put off.
+    ``proof``: the password hash that it was begun with, None if it was begun by the link. ``later``: references of
+    doubts that this person has put off.
     """
 
     initials: str
     role: Role
+    proof: str | None = None
     token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
     desk_id: str = field(default_factory=lambda: secrets.token_hex(8))
     begun: float = field(default_factory=time.monotonic)
@@ -70,19 +72,21 @@ class Session:
 class Sessions:
     """The sessions of this process and its one-time link. Safe to use from several threads."""
 
-    def __init__(self, still_allowed: Callable[[Session], bool] = lambda _: True) -> None:
-        self.cookie = f"desk_{secrets.token_hex(4)}"  # two desks on one machine share a host, and so its cookies
+    def __init__(self, still_allowed: Callable[[Session], bool], tls: bool) -> None:
+        # Two desks on one machine share a host, and so its cookies. The prefix makes browsers insist on TLS.
+        self.cookie = f"{'__Host-' if tls else ''}desk_{secrets.token_hex(4)}"
         self._still_allowed = still_allowed
         self._by_key: dict[str, Session] = {}
         self._links: set[str] = set()
         self._lock = threading.Lock()
+        self.on_link_used: Callable[[], None] = lambda: None  # whoever runs the desk may want to give out another
 
-    def begin(self, initials: str, role: Role) -> str:
+    def begin(self, initials: str, role: Role, proof: str | None = None) -> str:
         """Begin a session; returns the cookie's value."""
         key = secrets.token_urlsafe(32)
         with self._lock:
             self._forget_old()
-            self._by_key[key] = Session(initials, role)
+            self._by_key[key] = Session(initials, role, proof)
         return key
 
     def find(self, key: str | None) -> Session | None:
@@ -123,7 +127,8 @@ class Sessions:
             if link not in self._links:
                 return False
             self._links.remove(link)
-            return True
+        self.on_link_used()
+        return True
 
     def _forget_old(self) -> None:
         now = time.monotonic()

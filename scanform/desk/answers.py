@@ -14,7 +14,7 @@ from starlette.responses import Response
 
 from scanform.desk.access import NotAllowed, NotSignedIn, StaleForm
 from scanform.desk.pages import page
-from scanform.errors import BinderError, JournalBroken, ScanformError
+from scanform.errors import BinderError, FieldTaken, JournalBroken, ScanformError
 
 __all__ = ["ANSWERS", "Said", "add_answers"]
 
@@ -25,14 +25,27 @@ class Said(BaseModel):
     said: str
 
 
+# A sentence comes as a page where a browser asks for one, and plain where a guard gives it.
+_FORMS = {
+    "application/json": {"schema": Said.model_json_schema()},
+    "text/html": {"schema": {"type": "string"}},
+    "text/plain": {"schema": {"type": "string"}},
+}
 # What every route may answer besides its own; 422 takes the place of the framework's own form.
 ANSWERS: dict[int | str, dict[str, Any]] = {
-    400: {"model": Said, "description": "The desk was called under another name, or what was sent cannot be read."},
-    401: {"model": Said, "description": "Nobody is signed in."},
-    403: {"model": Said, "description": "The person may not do this, or the page was an old one."},
-    404: {"model": Said, "description": "There is no such thing in the binder."},
-    422: {"model": Said, "description": "What was sent does not fit."},
-    503: {"model": Said, "description": "The binder cannot be used at the moment."},
+    status: {"description": words, "content": _FORMS}
+    for status, words in {
+        400: "The desk was called under another name, or what was sent cannot be read.",
+        401: "Nobody is signed in.",
+        403: "The person may not do this, or the page was an old one.",
+        404: "There is no such thing in the binder.",
+        409: "Somebody else was first.",
+        411: "What is sent does not say how long it is.",
+        413: "What is sent is too long.",
+        422: "What was sent does not fit.",
+        429: "Too many tries have failed.",
+        503: "The binder cannot be used at the moment.",
+    }.items()
 }
 
 
@@ -60,6 +73,8 @@ def add_answers(app: FastAPI) -> None:
 
     @app.exception_handler(ScanformError)
     def _refused(request: Request, problem: ScanformError) -> Response:
+        if isinstance(problem, FieldTaken):
+            return _said(request, 409, str(problem))
         status = 503 if isinstance(problem, BinderError | JournalBroken) else 422
         return _said(request, status, str(problem))
 

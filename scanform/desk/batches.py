@@ -12,8 +12,8 @@ from scanform.binder import MAY_BE_ENTERED, BatchRecord, Binder
 from scanform.desk.access import Clerk, Reader, Role
 from scanform.desk.inbox import MOST_BYTES_A_FILE, MOST_FILES, completed, new_stack, put, without_folders
 from scanform.desk.pages import page
-from scanform.desk.record_words import OUTCOME_WORDS
-from scanform.desk.stack_reader import Progress, StackReader
+from scanform.desk.record_words import OUTCOME_WORDS, file_name
+from scanform.desk.stack_reader import Progress, StackReader, Stage
 from scanform.errors import BinderError
 from scanform.report import pads_back
 from scanform.settle import Outcome
@@ -29,12 +29,12 @@ _BatchNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
 
 class StackNow(BaseModel):
-    """How far a stack is: ``stage`` is waiting, reading, read or failed. ``outcomes``: words and pages, for people."""
+    """How far a stack is: ``outcomes``: words and pages, for people."""
 
     stack: str
     initials: str
     files: list[str]
-    stage: str
+    stage: Stage
     pages_in: int | None
     pages_done: int
     doubts: int
@@ -66,7 +66,6 @@ def all_batches(request: Request, session: Reader, at: Annotated[int, Query(ge=1
         session,
         batches=[(batch, _balance(binder, batch)) for batch in batches[:_A_PAGE]],
         outcomes=OUTCOME_WORDS,
-        names=lambda batch: [without_folders(binder.folder, source).rpartition("/")[2] for source in batch.sources],
         at=at,
         more=len(batches) > _A_PAGE,
         may_feed=session.may(Role.CLERK),
@@ -91,11 +90,11 @@ def one_batch(request: Request, number: _BatchNumber, session: Reader) -> HTMLRe
     except BinderError as problem:
         raise HTTPException(404, str(problem)) from problem
     balance = _balance(binder, batch)
-    recorded = binder.batch_pages(number)
+    fed = binder.sheets_of_batch(number)
     # As they are now: a page that was read again or entered by hand since is a sheet.
-    others = [p for p in recorded if p.record.outcome is not Outcome.READ]
-    in_order = sorted(others, key=lambda p: (list(_FIRST_TO_LOOK_AT).index(p.record.outcome), p.number))
-    pads = [pad for pad in pads_back(binder, recorded) if pad.missing]
+    others = {found.number: found for found in fed if found.outcome is not Outcome.READ}
+    in_order = sorted(others.values(), key=lambda found: (_FIRST_TO_LOOK_AT.index(found.outcome), found.number))
+    pads = [pad for pad in pads_back(binder, (found.serial for found in fed)) if pad.missing]
     return page(
         request,
         "batch.html",
@@ -103,13 +102,14 @@ def one_batch(request: Request, number: _BatchNumber, session: Reader) -> HTMLRe
         batch=batch,
         balance=balance,
         accounted=sum(balance.values()),
-        sheets=sum(p.record.outcome is Outcome.READ for p in recorded),
-        doubts=sum(f.state == "doubtful" for p in recorded for f in p.record.fields),
-        others=[(p, _reason(binder, p.record.reason)) for p in in_order],
+        holds=_holds(binder, batch),
+        sheets=len({found.number for found in fed if found.outcome is Outcome.READ}),
+        doubts=sum(found.doubtful for found in set(fed)),
+        others=[(found, _reason(binder, found.reason)) for found in in_order],
         may_be_entered=MAY_BE_ENTERED,
         outcomes=OUTCOME_WORDS,
         pads=pads,
-        names=[without_folders(binder.folder, source).rpartition("/")[2] for source in batch.sources],
+        names=[file_name(source) for source in batch.sources],
         may_feed=session.may(Role.CLERK),
     )
 
@@ -147,6 +147,12 @@ def read_files(request: Request, stack: _StackName, session: Clerk) -> StackNow:
 
 def _balance(binder: Binder, batch: BatchRecord) -> dict[Outcome, int]:
     return {outcome: count for outcome, count in binder.balance(batch.id).items() if count}
+
+
+def _holds(binder: Binder, batch: BatchRecord) -> bool:
+    """Whether as many pages are accounted for as came in, by the record's own count."""
+    accounted = sum(binder.balance(batch.id).values())
+    return batch.pages_in is not None and accounted == batch.pages_in + batch.more_sheets
 
 
 def _reason(binder: Binder, reason: str | None) -> str:

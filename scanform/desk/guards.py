@@ -34,6 +34,8 @@ _HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
+# A form or a decision; files come by PUT and are taken piece by piece, from people who are signed in.
+MOST_SENT_BYTES = 2**20
 _A_YEAR_S = 31_536_000
 
 
@@ -79,6 +81,10 @@ class Guards:
             return None
         if headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
             return 403, "This was sent from another site and is refused; nothing was changed."
+        if method == "POST" and not headers.get("content-length", "").isdigit():
+            return 411, "What is sent has to say how long it is; nothing was changed."
+        if method == "POST" and int(headers["content-length"]) > MOST_SENT_BYTES:
+            return 413, "This is too much to be typed by anybody; nothing was changed."
         origin = headers.get("origin")
         if origin is not None and urlsplit(origin).netloc.lower() != host.lower():
             return 403, "This was sent from another site and is refused; nothing was changed."

@@ -16,6 +16,8 @@ import time
 from collections.abc import AsyncIterable
 from pathlib import Path
 
+from natsort import natsorted, ns
+
 from scanform.errors import UsageError
 
 __all__ = [
@@ -80,9 +82,9 @@ async def put(folder: Path, stack: str, name: str, chunks: AsyncIterable[bytes])
 
 
 def completed(folder: Path, stack: str, initials: str) -> list[Path]:
-    """Close a stack for reading; returns its files, in order of name. UsageError if it has none."""
+    """Close a stack for reading; returns its files, in natural order of name. UsageError if it has none."""
     at = _open_stack(folder, stack)
-    files = sorted(at.iterdir())
+    files = _in_order(at)
     if not files:
         raise UsageError("No file has arrived yet; drop PDF, TIFF, JPEG or PNG files.")
     (folder / INBOX / f"{stack}.{_COMPLETE}").write_text(json.dumps({"initials": initials}), encoding="utf-8")
@@ -93,7 +95,7 @@ def unread_stacks(folder: Path) -> list[tuple[str, list[Path]]]:
     """Stacks that were complete and have not been read to the end, with their files, the oldest first."""
     notes = sorted((folder / INBOX).glob(f"*.{_COMPLETE}"), key=lambda note: note.stat().st_mtime)
     names = [note.name.partition(".")[0] for note in notes]
-    return [(n, sorted((folder / INBOX / n).iterdir())) for n in names if (folder / INBOX / n).is_dir()]
+    return [(n, _in_order(folder / INBOX / n)) for n in names if (folder / INBOX / n).is_dir()]
 
 
 def forget(folder: Path, stack: str) -> None:
@@ -114,6 +116,12 @@ def without_folders(folder: Path, text: str) -> str:
     """A sentence that names a file of the inbox, with the name that the person gave it and no folders before it."""
     inbox = re.escape(str(folder.resolve() / INBOX)) + "|" + re.escape(str(folder / INBOX))
     return re.sub(rf"(?:{inbox})/[0-9a-f]{{16}}/", "", text)
+
+
+def _in_order(at: Path) -> list[Path]:
+    return natsorted(
+        at.iterdir(), key=lambda path: path.name, alg=ns.IGNORECASE
+    )  # as intake lists a folder: 2 before 10
 
 
 def _open_stack(folder: Path, stack: str) -> Path:

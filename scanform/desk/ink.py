@@ -41,7 +41,7 @@ def page_picture(
 @router.get("/pages/{number}/ink/{field_id}", response_class=Response, responses=_JPEG)
 def ink_picture(request: Request, number: Number, field_id: str, _session: Reader) -> Response:
     """The ink of one field, large, with what stands around it."""
-    picture, _ = request.app.state.pictures.ink(page_or_404(request, number), field_id)
+    picture = request.app.state.pictures.ink(page_or_404(request, number), field_id)
     return Response(picture, media_type="image/jpeg", headers=_ASK_EACH_TIME)
 
 

@@ -11,6 +11,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from scanform.desk.access import TOKEN_FIELD, Role, Session
+from scanform.desk.record_words import file_name, local_time
 from scanform.desk.wording import STATE_WORDS
 from scanform.report import CAUTION, value_in_words
 
@@ -19,11 +20,17 @@ __all__ = ["NAVIGATION", "page"]
 _FOLDER = Path(__file__).parent / "templates"
 
 # What stands in the head of each page: path, words, and the least role that sees it.
-NAVIGATION: list[tuple[str, str, Role]] = [("/settle", "Settle", Role.CLERK)]
+NAVIGATION: list[tuple[str, str, Role]] = [
+    ("/settle", "Settle", Role.CLERK),
+    ("/sheets", "Sheets", Role.READER),
+    ("/batches", "Batches", Role.READER),
+]
 
 _environment = Environment(loader=FileSystemLoader(_FOLDER), autoescape=True, undefined=StrictUndefined)
 _environment.trim_blocks = _environment.lstrip_blocks = True
 _environment.filters["in_words"] = value_in_words
+_environment.filters["file_name"] = file_name
+_environment.filters["local_time"] = local_time
 _environment.globals.update(caution=CAUTION, state_words=STATE_WORDS, token_field=TOKEN_FIELD)
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import re
+
 from scanform.binder import FieldEvent, SheetState
 from scanform.report import value_in_words
 from scanform.settle import Outcome
 
-__all__ = ["ANSWER_WORDS", "OUTCOME_WORDS", "SHEET_STATE_WORDS", "event_in_words"]
+__all__ = ["OUTCOME_WORDS", "SHEET_STATE_WORDS", "event_in_words", "file_name", "local_time"]
 
 OUTCOME_WORDS = {
     Outcome.READ: "read as a sheet",
@@ -23,16 +26,6 @@ SHEET_STATE_WORDS = {
     SheetState.ACCEPTED: ("○", "read by the machine"),
 }
 
-ANSWER_WORDS = {
-    "ok": "OK",
-    "defect": "Defect",
-    "na": "N/A",
-    "fit": "fit to use",
-    "parked": "parked",
-    "repaired": "repaired",
-    "not-needed": "repair not needed",
-}
-
 
 def event_in_words(event: FieldEvent) -> str:
     """What happened, without who and when: ``"corrected 4510.5 to 4510.9"``."""
@@ -44,7 +37,19 @@ def event_in_words(event: FieldEvent) -> str:
             return f"entered {new} by hand"
         case "entry-taken-back":
             return "took back the whole entry by hand"
+        case "doubted":
+            return f"doubted {new} after all: {event.reason}"
         case "taken-back":
             return f"took that back: {old} is {new} again ({event.new_state})"
         case _:
             return f"confirmed {new}" if old == new else f"corrected {old} to {new}"
+
+
+def file_name(source: str) -> str:
+    """A file without its folders, whichever system named it."""
+    return re.split(r"[/\\]", source)[-1] or source
+
+
+def local_time(moment: dt.datetime) -> str:
+    """A moment by the clock of the machine that the desk runs on, to the minute."""
+    return moment.astimezone().strftime("%Y-%m-%d %H:%M")

@@ -1,19 +1,224 @@
-"""Settling: one doubt after the other."""
+"""Settling: what waits, and one doubt after the other with its ink, by keyboard alone if one likes."""
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse
+import datetime as dt
+import secrets
+from typing import Annotated, Literal
 
-from scanform.desk.access import Clerk
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse
+from pydantic import BaseModel, Field
+
+from scanform.binder import Binder, RecordedPage, checked_value, split_ref
+from scanform.desk.access import Clerk, Session
+from scanform.desk.doubt_view import DoubtView, doubt_view
 from scanform.desk.pages import page
+from scanform.desk.typed import unlikely
+from scanform.desk.wording import field_title, sort_title, value_words
+from scanform.errors import UsageError
+from scanform.settle import SettledField, same_value
 
 __all__ = ["router"]
 
 router = APIRouter()
 
+AT_ONCE = 8  # doubts before one person: the one on the screen, and those whose ink is on its way
+
+Seat = Annotated[str, Field(pattern=r"^[0-9a-f]{8}$", description="The browser window, as its page was given it.")]
+Ref = Annotated[str, Field(max_length=200, description="A field, such as 12.hours.")]
+Sort = Annotated[str, Field(max_length=200, description="Only fields of this sort.")]
+
+
+class AtSeat(BaseModel):
+    """Who asks: one window of a person."""
+
+    seat: Seat
+
+
+class WantsDoubts(AtSeat):
+    """Asks for the next doubts. ``put_off``: those that were put off come again as well."""
+
+    sort: Sort | None = None
+    put_off: bool = False
+
+
+class Lent(BaseModel):
+    """The next doubts; ``left`` wait in all, ``with_others`` of them on loan elsewhere, ``put_off`` by this person."""
+
+    doubts: list[DoubtView]
+    left: int
+    with_others: int
+    put_off: int
+
+
+class Decides(AtSeat):
+    """What a person says about a field. ``how``: the machine's reading is right, or ``value`` is what the paper says.
+
+    ``seen``: as the doubt gave it. ``sure``: the person was asked about this value and stays with it.
+    """
+
+    ref: Ref
+    seen: Annotated[int, Field(ge=0, le=2**62)]
+    how: Literal["as-read", "said"]
+    value: Annotated[str, Field(max_length=1000)] | bool | None = None
+    sure: bool = False
+
+
+class Decided(BaseModel):
+    """``saved`` with what it is now in ``words``; or not saved, and ``asks`` whether an unlikely value is meant."""
+
+    saved: bool
+    words: str = ""
+    asks: str | None = None
+    left: int
+    note: str | None = None
+
+
+class TakenBack(BaseModel):
+    """What was taken back, and the doubt as it waits again (None if somebody else has it already)."""
+
+    said: str
+    doubt: DoubtView | None
+    left: int
+
+
+class Names(AtSeat):
+    """Names a field on loan."""
+
+    ref: Ref
+
 
 @router.get("/settle", response_class=HTMLResponse)
-def settle_page(request: Request, session: Clerk) -> HTMLResponse:
-    """The page on which doubts are settled."""
-    return page(request, "settle.html", session)
+def what_waits(request: Request, session: Clerk) -> HTMLResponse:
+    """What waits for a person, sort by sort."""
+    sorts = request.app.state.binder.waiting_sorts()
+    doubts = [sort for sort in sorts if not sort.spot_check]
+    return page(
+        request,
+        "waiting.html",
+        session,
+        critical=[(sort.sort, sort_title(sort.sort), sort.fields) for sort in doubts if sort.critical],
+        rest=[(sort.sort, sort_title(sort.sort), sort.fields) for sort in doubts if not sort.critical],
+        checks=sum(sort.fields for sort in sorts if sort.spot_check),
+        doubts=sum(sort.fields for sort in doubts),
+        put_off=len(session.later),
+    )
+
+
+@router.get("/settle/doubts", response_class=HTMLResponse)
+def settling_page(
+    request: Request, session: Clerk, sort: Annotated[str | None, Query(max_length=200)] = None
+) -> HTMLResponse:
+    """The page on which doubts are settled, with the first of them in it."""
+    binder: Binder = request.app.state.binder
+    seat = secrets.token_hex(4)
+    # The page that this one takes the place of may not have handed its doubts back yet.
+    binder.hand_back_all(_holder(session, ""))
+    first = _lent(binder, session, seat, sort)
+    data = {
+        "seat": seat,
+        "sort": sort,
+        "today": dt.date.today().isoformat(),
+        "units": [unit.unit for unit in binder.units()],
+        "first": first.model_dump(),
+    }
+    return page(request, "settle.html", session, data=data, sort=sort)
+
+
+@router.post("/settle/lend")
+def lend(request: Request, session: Clerk, wants: WantsDoubts) -> Lent:
+    """The next doubts for this window; what it has on loan is lent for longer."""
+    if wants.put_off:
+        session.later.clear()
+    return _lent(request.app.state.binder, session, wants.seat, wants.sort)
+
+
+@router.post("/settle/decide")
+def decide(request: Request, session: Clerk, said: Decides) -> Decided:
+    """Confirm or correct one field. An unlikely value is asked about once before it is kept."""
+    binder: Binder = request.app.state.binder
+    recorded, field = _field(binder, said.ref)
+    lent = binder.doubt_at(said.ref)
+    is_check = lent is not None and lent.spot_check
+    if said.how == "as-read":
+        if is_check:
+            raise UsageError("This is a spot check: say what the paper says.")
+        value = field.value
+    else:
+        numbers = [item.number for item in binder.items(recorded.record.template or "", recorded.record.version or 0)]
+        value = checked_value(field, said.value, numbers)
+        asks = None if said.sure else unlikely(binder, recorded, field.id, value)
+        if asks is not None:
+            return Decided(saved=False, asks=asks, left=binder.count_waiting())
+    settled = binder.confirm(said.ref, value, session.initials, seen=said.seen)
+    session.later.discard(said.ref)
+    note = _check_note(field, settled.value) if is_check else None
+    words = value_words(field.kind, settled.value)
+    return Decided(saved=True, words=words, left=binder.count_waiting(), note=note)
+
+
+@router.post("/settle/undo")
+def undo(request: Request, session: Clerk, at: AtSeat) -> TakenBack:
+    """Take back this person's last decision that stands, and show its doubt again."""
+    binder: Binder = request.app.state.binder
+    taken = binder.undo_last(session.initials)
+    session.later.discard(taken.ref)
+    again = binder.lend_this(_holder(session, at.seat), taken.ref)
+    _, field = _field(binder, taken.ref)
+    was = value_words(field.kind, taken.new_value)
+    said = f"Taken back: {field_title(field.id)} of sheet {taken.ref.partition('.')[0]} is no longer {was}."
+    if again is None:
+        said += " It is as it was before, and does not wait for anybody."
+    return TakenBack(
+        said=said, doubt=doubt_view(binder, again) if again is not None else None, left=binder.count_waiting()
+    )
+
+
+@router.post("/settle/later", status_code=204)
+def put_off(request: Request, session: Clerk, names: Names) -> None:
+    """Put a doubt off: it comes back to this person at the end, and others may have it meanwhile."""
+    binder: Binder = request.app.state.binder
+    _field(binder, names.ref)
+    session.later.add(names.ref)
+    binder.hand_back(_holder(session, names.seat), [names.ref])
+
+
+@router.post("/settle/hand-back", status_code=204)
+def hand_back(request: Request, session: Clerk, at: AtSeat) -> None:
+    """Let others have what this window holds; sent when it closes."""
+    request.app.state.binder.hand_back(_holder(session, at.seat))
+
+
+def _holder(session: Session, seat: str) -> str:
+    return f"{session.desk_id}.{seat}"
+
+
+def _lent(binder: Binder, session: Session, seat: str, sort: str | None) -> Lent:
+    holder = _holder(session, seat)
+    found = binder.lend(holder, AT_ONCE, sort, session.later)
+    if not found:  # somebody may have settled meanwhile what this person put off
+        session.later = {ref for ref in session.later if binder.doubt_at(ref) is not None}
+    return Lent(
+        doubts=[doubt_view(binder, lent) for lent in found],
+        left=binder.count_waiting(),
+        with_others=binder.count_on_loan(holder),
+        put_off=len(session.later),
+    )
+
+
+def _field(binder: Binder, ref: str) -> tuple[RecordedPage, SettledField]:
+    """A field and its page; UsageError if there is none of that name."""
+    number, field_id = split_ref(ref)
+    recorded = binder.page_numbered(number)
+    field = recorded.record.field(field_id) if recorded is not None else None
+    if recorded is None or field is None:
+        raise UsageError(f"There is no field '{ref}' in this binder.")
+    return recorded, field
+
+
+def _check_note(field: SettledField, said: str | bool | None) -> str:
+    if same_value(field.id, field.value, said):
+        return "Spot check: the machine had read the same."
+    read = value_words(field.kind, field.value)
+    return f"Spot check: the machine had read '{read}'. It is corrected, and counted."

@@ -10,13 +10,20 @@ from pydantic import BaseModel
 from scanform.binder import Binder, RecordedPage
 from scanform.binder.values import CHOICE_ANSWERS, DECISION_ANSWERS
 from scanform.desk.page_pictures import field_places
-from scanform.desk.record_words import ANSWER_WORDS
-from scanform.desk.wording import STATE_WORDS, field_title
-from scanform.form import parted
+from scanform.desk.wording import STATE_WORDS, field_title, value_words
+from scanform.form import Layout, parted
 from scanform.report import quarter_turns, value_in_words
 from scanform.settle import SettledField, State
 
-__all__ = ["FieldLine", "Group", "Outline", "SheetView", "answers_of", "field_line", "sheet_view"]
+__all__ = [
+    "FieldLine",
+    "Group",
+    "Outline",
+    "SheetView",
+    "empty_groups",
+    "field_line",
+    "sheet_view",
+]
 
 _GROUPS = (
     ("Head of the sheet", ("unit", "date", "hours", "operator")),
@@ -31,7 +38,8 @@ _REST = "Other fields"
 class FieldLine(BaseModel):
     """One field for a person: ``words`` is its value, ``typed`` the same as one would type it.
 
-    ``answers``: what may be chosen, as (value, words), empty where something is typed.
+    ``answers``: what may be chosen, as (value, words), empty where something is typed. ``seen``: the journal entry that
+    last changed it.
     """
 
     field_id: str
@@ -44,6 +52,7 @@ class FieldLine(BaseModel):
     reasons: list[str]
     critical: bool
     answers: list[tuple[str, str]]
+    seen: int
 
 
 @dataclass(frozen=True)
@@ -80,7 +89,8 @@ def sheet_view(binder: Binder, page: RecordedPage) -> SheetView:
     """The view of a page; no groups if it was not read, no outlines if nobody knows where its fields lie."""
     record = page.record
     labels = _labels(binder, page)
-    lines = [_line(labels, field) for field in record.fields]
+    entries = binder.last_entries(page.number)
+    lines = [_line(labels, field, entries.get(field.id, 0)) for field in record.fields]
     width, height = _upright_size(page)
     states = {field.id: field.state for field in record.fields}
     outlines = []
@@ -96,22 +106,32 @@ def sheet_view(binder: Binder, page: RecordedPage) -> SheetView:
     return SheetView(_grouped(lines), tuple(outlines), width, height, counts, by_hand)
 
 
+def empty_groups(layout: Layout) -> tuple[Group, ...]:
+    """The fields of a sheet on which nothing is said yet, for a person to fill in."""
+    labels = {f"item.{item.name}": f"{item.number}. {item.text}" for item in layout.template.items}
+    blank = [
+        SettledField(spec.id, spec.kind.value, None, State.CONFIRMED, 1.0, (), (), critical=spec.critical)
+        for spec in layout.fields
+    ]
+    return _grouped([_line(labels, field) for field in blank])
+
+
 def field_line(binder: Binder, page: RecordedPage, field: SettledField) -> FieldLine:
     """One field of a page."""
-    return _line(_labels(binder, page), field)
+    return _line(_labels(binder, page), field, binder.last_entries(page.number).get(field.id, 0))
 
 
-def answers_of(kind: str, field_id: str) -> list[tuple[str, str]]:
-    """What may be said of a field by choosing, nothing written included; empty where something is typed."""
+def _answers_of(kind: str, field_id: str) -> list[tuple[str, str]]:
+    """What may be said of a field by choosing, nothing marked included; empty where something is typed."""
     if kind == "signature":
-        return [("signed", "signed"), ("unsigned", "unsigned")]
+        return [("signed", value_words(kind, True)), ("unsigned", value_words(kind, False))]
     if kind in ("choice", "mark"):
         allowed: Sequence[str] = CHOICE_ANSWERS
     elif kind == "decision":
         allowed = DECISION_ANSWERS.get(field_id.rpartition(".")[2], ())
     else:
         return []
-    return [*((answer, ANSWER_WORDS.get(answer, answer)) for answer in allowed), ("", "nothing marked")]
+    return [*((answer, value_words(kind, answer)) for answer in allowed), ("", value_words(kind, None))]
 
 
 def _labels(binder: Binder, page: RecordedPage) -> dict[str, str]:
@@ -121,27 +141,31 @@ def _labels(binder: Binder, page: RecordedPage) -> dict[str, str]:
     return {item.field_id: f"{item.number}. {item.text}" for item in binder.items(template, version)}
 
 
-def _line(labels: dict[str, str], field: SettledField) -> FieldLine:
+def _line(labels: dict[str, str], field: SettledField, seen: int = 0) -> FieldLine:
     sign, words = STATE_WORDS[field.state]
-    said = value_in_words(field.value)
-    answers = answers_of(field.kind, field.id)
     return FieldLine(
         field_id=field.id,
         title=field_title(field.id, labels.get(parted(field.id)[0], "")),
-        words=said,
-        typed="" if field.value is None else said,
+        words=value_words(field.kind, field.value),
+        typed=_as_typed(field.value),
         state=field.state.value,
         sign=sign,
         state_words=words,
         reasons=list(field.reasons),
         critical=field.critical,
-        answers=answers,
+        answers=_answers_of(field.kind, field.id),
+        seen=seen,
     )
+
+
+def _as_typed(value: str | bool | None) -> str:
+    """A value as a person would type it; empty for nothing written."""
+    return "" if value is None else value_in_words(value)
 
 
 def _grouped(lines: Sequence[FieldLine]) -> tuple[Group, ...]:
     titles = {stem: title for title, stems in _GROUPS for stem in stems}
-    by_title: dict[str, list[FieldLine]] = {title: [] for title, _ in _GROUPS} | {_REST: []}
+    by_title: dict[str, list[FieldLine]] = {title: [] for title in (*(title for title, _ in _GROUPS), _REST)}
     for line in lines:
         by_title[titles.get(line.field_id.partition(".")[0], _REST)].append(line)
     return tuple(Group(title, tuple(found)) for title, found in by_title.items() if found)

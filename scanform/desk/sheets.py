@@ -11,14 +11,15 @@ from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 
-from scanform.binder import MAY_BE_ENTERED, Binder, SheetQuery, SheetState
+from scanform.binder import MAY_BE_ENTERED, Binder, SheetQuery, SheetState, checked_value
 from scanform.desk.access import Clerk, Reader, Role
+from scanform.desk.inbox import without_folders
 from scanform.desk.ink import Number, page_or_404
 from scanform.desk.pages import page
 from scanform.desk.record_words import OUTCOME_WORDS, SHEET_STATE_WORDS, event_in_words
 from scanform.desk.sheet_view import FieldLine, field_line, sheet_view
+from scanform.desk.typed import unlikely
 from scanform.errors import UsageError
-from scanform.report import value_in_words
 from scanform.settle import Outcome
 
 __all__ = ["router"]
@@ -101,7 +102,7 @@ def find_sheets(
         pages=pages,
         earlier=wanted.link(at - 1) if 1 < at <= pages + 1 else "",
         later=wanted.link(at + 1) if at < pages else "",
-        anything=bool(found and (found.total or binder.last_batch())),
+        anything=bool(found and (found.total or binder.find_sheets(SheetQuery(), 0, 1).total)),
         may_feed=session.may(Role.CLERK),
     )
 
@@ -118,6 +119,7 @@ def one_sheet(request: Request, number: Number, session: Reader) -> HTMLResponse
         sheet=recorded,
         view=sheet_view(binder, recorded),
         outcome=OUTCOME_WORDS[recorded.record.outcome],
+        reason=without_folders(binder.folder, recorded.record.reason or ""),
         may_correct=session.may(Role.CLERK),
         may_enter=session.may(Role.CLERK) and recorded.record.outcome in MAY_BE_ENTERED,
     )
@@ -126,11 +128,20 @@ def one_sheet(request: Request, number: Number, session: Reader) -> HTMLResponse
 class Correction(BaseModel):
     """What a person says a field is: ``value`` as typed, null for nothing written.
 
-    ``seen``: what the page showed when the person decided, so that nobody overrules what they never saw.
+    ``seen``: as the field's line gave it, so that nobody overrules what they never saw. ``sure``: the person was asked
+    about this value and stays with it.
     """
 
     value: Annotated[str, Field(max_length=1000)] | None
-    seen: Annotated[str, Field(max_length=1000)]
+    seen: Annotated[int, Field(ge=0, le=2**62)]
+    sure: bool = False
+
+
+class Corrected(BaseModel):
+    """The field as it is now; or nothing was changed, and ``asks`` whether an unlikely value is meant."""
+
+    now: FieldLine | None
+    asks: str | None = None
 
 
 class Past(BaseModel):
@@ -143,18 +154,23 @@ class Past(BaseModel):
 
 
 @router.post("/sheets/{number}/fields/{field_id}")
-def correct(request: Request, number: Number, field_id: FieldId, said: Correction, session: Clerk) -> FieldLine:
-    """Set a field to what the paper says; the value before stays in its history."""
+def correct(request: Request, number: Number, field_id: FieldId, said: Correction, session: Clerk) -> Corrected:
+    """Set a field to what the paper says; the value before stays in its history. What is unlikely is asked once."""
     binder: Binder = request.app.state.binder
     recorded = page_or_404(request, number)
     field = recorded.record.field(field_id)
-    if field is not None and value_in_words(field.value) != said.seen:
-        raise UsageError(
-            f"Somebody has set this field to '{value_in_words(field.value)}' meanwhile; nothing was changed. Load the "
-            "sheet again and look at what it says now."
-        )
-    settled = binder.confirm(f"{number}.{field_id}", said.value, session.initials)
-    return field_line(binder, page_or_404(request, number), settled)
+    if field is None:
+        raise UsageError(f"Sheet {number} has no field '{field_id}'; nothing was changed.")
+    items = binder.items(recorded.record.template or "", recorded.record.version or 0)
+    value = checked_value(field, said.value, [item.number for item in items])
+    waits = binder.doubt_at(f"{number}.{field_id}")
+    if waits is not None and waits.spot_check and value == field.value:
+        # Whoever has seen the reading cannot say unseen that it is right; that it is wrong, they can.
+        raise UsageError("This field is a spot check and waits under Settle, where its reading is not shown.")
+    if not said.sure and value != field.value and (asks := unlikely(binder, recorded, field_id, value)):
+        return Corrected(now=None, asks=asks)
+    settled = binder.confirm(f"{number}.{field_id}", value, session.initials, said.seen)
+    return Corrected(now=field_line(binder, page_or_404(request, number), settled))
 
 
 @router.get("/sheets/{number}/fields/{field_id}/history")

@@ -1,22 +1,22 @@
-"""Coming to the desk and leaving it: the one-time link, and signing out."""
+"""Coming to the desk and leaving it: the one-time link, named people with passwords, and signing out."""
 
 from __future__ import annotations
 
-import logging
+import re
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from scanform.binder import checked_initials
+from scanform.binder import Binder, checked_initials, password_fits
 from scanform.desk.access import Reader, Role, Sessions
 from scanform.desk.pages import page
+from scanform.desk.tries import Tries
 from scanform.errors import UsageError
 
-__all__ = ["enter", "router"]
+__all__ = ["router"]
 
 router = APIRouter()
-_log = logging.getLogger(__name__)
 
 _USED_UP = (
     "This link has been used, or belongs to a desk that was closed. Take the newest one from the window in which "
@@ -46,9 +46,47 @@ def open_with_initials(request: Request, link: str, initials: Annotated[str, For
 
 
 @router.get("/sign-in", response_class=HTMLResponse)
-def sign_in(request: Request) -> Response:
-    """What to do for whoever is not signed in."""
-    return page(request, "sign_in.html")
+def sign_in_page(request: Request, back: Annotated[str, Query(max_length=500)] = "/") -> Response:
+    """Where named people sign in, and what to do for everybody else."""
+    return _sign_in_page(request, back)
+
+
+@router.post("/sign-in", response_class=HTMLResponse)
+def sign_in(
+    request: Request,
+    initials: Annotated[str, Form(max_length=20)] = "",
+    password: Annotated[str, Form(max_length=1000)] = "",
+    back: Annotated[str, Form(max_length=500)] = "/",
+) -> Response:
+    """Come in by initials and password."""
+    binder: Binder = request.app.state.binder
+    tries: Tries = request.app.state.tries
+    who, address = initials.strip().upper(), request.client.host if request.client else ""
+    wait = tries.wait_s(who, address)
+    if wait:
+        said = f"Too many tries have failed. Wait {wait} seconds, then try again."
+        return _sign_in_page(request, back, 429, said, {"Retry-After": str(wait)})
+    found = binder.person_with(who)
+    if not password_fits(found, password) or found is None or found.role is None:
+        tries.failed(who, address)
+        return _sign_in_page(request, back, 403, "Initials and password do not belong together. Type both again.")
+    tries.succeeded(who, address)
+    return _enter(request, found.initials, Role[found.role.upper()], found.password_hash, _own_path(back))
+
+
+def _sign_in_page(
+    request: Request, back: str, status: int = 200, said: str = "", headers: dict[str, str] | None = None
+) -> Response:
+    named = any(person.role for person in request.app.state.binder.people())
+    by_link = request.app.state.by_link
+    answer = page(request, "sign_in.html", status=status, said=said, back=_own_path(back), named=named, by_link=by_link)
+    answer.headers.update(headers or {})
+    return answer
+
+
+def _own_path(path: str) -> str:
+    """A path of this desk; the front door for anything that a browser might take for another site."""
+    return path if re.fullmatch(r"/(?![/\\])[\w\-./?=&%]*", path, re.ASCII) else "/"
 
 
 @router.post("/sign-out", response_class=RedirectResponse, status_code=303)
@@ -57,17 +95,16 @@ def sign_out(request: Request, _session: Reader) -> Response:
     sessions: Sessions = request.app.state.sessions
     sessions.end(request.cookies.get(sessions.cookie))
     answer = RedirectResponse("/sign-in", 303)
-    answer.delete_cookie(sessions.cookie)
+    answer.delete_cookie(sessions.cookie, httponly=True, samesite="strict", secure=request.app.state.tls)
     return answer
 
 
-def enter(request: Request, initials: str, role: Role, to: str = "/") -> Response:
-    """Begin a session and go to a page of the desk."""
+def _enter(request: Request, initials: str, role: Role, proof: str | None = None, to: str = "/") -> Response:
     sessions: Sessions = request.app.state.sessions
+    sessions.end(request.cookies.get(sessions.cookie))
     answer = RedirectResponse(to, 303)
-    answer.set_cookie(
-        sessions.cookie, sessions.begin(initials, role), httponly=True, samesite="strict", secure=request.app.state.tls
-    )
+    key, tls = sessions.begin(initials, role, proof), request.app.state.tls
+    answer.set_cookie(sessions.cookie, key, httponly=True, samesite="strict", secure=tls)
     return answer
 
 
@@ -76,4 +113,4 @@ def _come_in(request: Request, link: str, initials: str) -> Response:
     if not sessions.use_link(link):
         return page(request, "refused.html", status=403, said=_USED_UP)
     # Whoever starts the desk holds the binder's folder, and so may do everything.
-    return enter(request, initials, Role.COORDINATOR)
+    return _enter(request, initials, Role.COORDINATOR)

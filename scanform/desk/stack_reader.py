@@ -8,6 +8,7 @@ import threading
 from collections import Counter, OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from pathlib import Path
 from queue import SimpleQueue
 
@@ -20,10 +21,11 @@ from scanform.settle import Outcome, State
 __all__ = ["Progress", "StackReader", "Stage"]
 
 _log = logging.getLogger(__name__)
+_READ_ON = "What was read is kept, the files too; the rest is read when the desk is started again."
 _KEPT = 20  # finished stacks that the page still tells of; their batches are on record anyway
 
 
-class Stage:
+class Stage(StrEnum):
     """How far a stack is."""
 
     WAITING = "waiting"
@@ -42,7 +44,7 @@ class Progress:
     stack: str
     initials: str
     files: tuple[str, ...]
-    stage: str = Stage.WAITING
+    stage: Stage = Stage.WAITING
     pages_in: int | None = None
     pages_done: int = 0
     doubts: int = 0
@@ -108,10 +110,10 @@ class StackReader:
                 return
             except ScanformError as problem:
                 said = without_folders(self._binder.folder, str(problem))
-                self._change(stack, stage=Stage.FAILED, said=f"{said} What was read is kept.")
+                self._change(stack, stage=Stage.FAILED, said=f"{said} {_READ_ON}")
             except Exception:
                 _log.exception("a stack could not be read")
-                said = "This stack met an error that nobody thought of. What was read is kept; drop the files again."
+                said = f"This stack met an error that nobody thought of. {_READ_ON}"
                 self._change(stack, stage=Stage.FAILED, said=said)
 
     def _read(self, stack: str, files: Sequence[Path]) -> None:
@@ -125,12 +127,15 @@ class StackReader:
             nonlocal doubts
             outcomes[page.record.outcome] += 1
             doubts += sum(f.state is State.DOUBTFUL for f in page.record.fields)
-            self._change(stack, pages_done=outcomes.total(), doubts=doubts, outcomes=dict(outcomes))
-            if self._ending.is_set():
+            self._change(stack, pages_done=outcomes.total(), doubts=doubts, outcomes=dict(outcomes), said="")
+            if self._ending.is_set() and outcomes.total() < gathered.pages_in:
                 raise _Ended
 
+        def on_wait(said: str) -> None:
+            self._change(stack, said=said)
+
         templates = templates_for(self._binder, ())
-        result = read_stack(gathered, self._binder, templates, workers=_workers(), on_page=on_page)
+        result = read_stack(gathered, self._binder, templates, workers=_workers(), on_page=on_page, on_wait=on_wait)
         forget(self._binder.folder, stack)
         self._change(stack, stage=Stage.READ, batch=result.batch_id)
 

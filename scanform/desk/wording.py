@@ -1,4 +1,4 @@
-"""What the desk calls things: fields, states, kinds of fields that are settled together."""
+"""What the desk calls things: fields, values, states, and the sorts of fields that are settled together."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import re
 from scanform.form import DAY_TITLES, DAYS, parted
 from scanform.settle import State
 
-__all__ = ["STATE_WORDS", "field_title"]
+__all__ = ["STATE_WORDS", "field_title", "sort_title", "value_words"]
 
 # A state is told by a sign and a word, never by colour alone.
 STATE_WORDS = {
@@ -29,6 +29,15 @@ _PLAIN = {
     "workshop.signature": "Workshop: signature",
 }
 _ON_A_LINE = {"": "words", "item": "item number", "day": "day", "repair": "workshop's answer"}
+_ANSWERS = {
+    "ok": "OK",
+    "defect": "Defect",
+    "na": "N/A",
+    "fit": "fit to use",
+    "parked": "parked",
+    "repaired": "repaired",
+    "not-needed": "repair not needed",
+}
 
 
 def field_title(field_id: str, label: str = "") -> str:
@@ -38,7 +47,27 @@ def field_title(field_id: str, label: str = "") -> str:
     if line is not None:
         title = f"Defect line {line[1]}: {_ON_A_LINE.get(line[2] or '', line[2])}"
     elif stem.startswith("item."):
-        title = label or stem.removeprefix("item.").replace("-", " ").capitalize()
+        title = label or _from_name(stem.removeprefix("item."))
     else:
-        title = _PLAIN.get(stem, stem.replace(".", " ").replace("-", " ").capitalize())
+        title = _PLAIN.get(stem, _from_name(stem))
     return title if day is None else f"{title}, {DAY_TITLES[DAYS.index(day)]}"
+
+
+def sort_title(sort: str, label: str = "") -> str:
+    """A sort of fields for a person, such as all words of defect lines."""
+    if sort.startswith("defect.#"):
+        return f"Defect lines: {_ON_A_LINE.get(sort.removeprefix('defect.#').lstrip('.'), sort)}"
+    return field_title(sort, label)
+
+
+def value_words(kind: str, value: str | bool | None) -> str:
+    """A value as the desk shows it."""
+    if isinstance(value, bool):
+        return "signed" if value else "not signed"
+    if value is None:
+        return "nothing marked" if kind in ("choice", "mark", "decision") else "nothing written"
+    return _ANSWERS.get(value, value) if kind in ("choice", "mark", "decision") else value
+
+
+def _from_name(name: str) -> str:
+    return name.replace(".", " ").replace("-", " ").capitalize()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 
 import yaml
@@ -19,8 +20,9 @@ def template_folder() -> Path:
     return Path(__file__).resolve().parents[2] / "form_templates"
 
 
+@cache
 def built_in_templates() -> tuple[Template, ...]:
-    """Every template in ``form_templates/``, by file name."""
+    """Every template in ``form_templates/``, by file name; read once a process."""
     return tuple(load_template(path) for path in sorted(template_folder().glob("*.yaml")))
 
 

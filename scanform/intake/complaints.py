@@ -7,12 +7,21 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import BinaryIO, cast
 
 __all__ = ["heard_complaints"]
 
 _STDERR = 2
 # Enough to know the kind of damage; a decoder can complain about every line of a page.
 _MOST_BYTES = 16_384
+
+
+def _catcher() -> BinaryIO:
+    # In memory where that can be: on a full disk for temporary files a complaint would be lost, and a damaged page
+    # would pass for a sound one.
+    if sys.platform == "linux":
+        return os.fdopen(os.memfd_create("complaints"), "w+b")
+    return cast(BinaryIO, tempfile.TemporaryFile())
 
 
 @contextmanager
@@ -29,7 +38,7 @@ def heard_complaints() -> Iterator[list[str]]:
         # A service without a terminal has no standard error, and then no one to disturb.
         yield lines
         return
-    with tempfile.TemporaryFile() as catcher:
+    with _catcher() as catcher:
         sys.stderr.flush()
         os.dup2(catcher.fileno(), _STDERR)
         try:

@@ -14,6 +14,7 @@ __all__ = [
     "MAX_FILE_BYTES",
     "MAX_FILE_PAGES",
     "MAX_PAGE_PIXELS",
+    "MAX_SIDE_PIXELS",
     "check_pixels",
     "refusing_damage",
     "shown",
@@ -22,6 +23,8 @@ __all__ = [
 # An A0 drawing at 300 dpi has 139 million pixels; a check sheet has 9. Below Pillow's own hard stop (179
 # million), so that the refusal is ours and comes with a sentence.
 MAX_PAGE_PIXELS = 150_000_000
+# cv2.remap takes no longer side (its coordinates are 16 bits wide); at 600 dpi that is 1.4 m.
+MAX_SIDE_PIXELS = 32_767
 # A month of a whole site's sheets in one feeder file is below 3,000 pages.
 MAX_FILE_PAGES = 5_000
 # 5,000 grey pages at 200 kB each: what one hash and one archive copy can carry without a pause.
@@ -55,6 +58,11 @@ def check_pixels(width: float, height: float, what: str) -> None:
             f"{what} states a size of {width:.0f} x {height:.0f} pixels, more than the "
             f"{MAX_PAGE_PIXELS // 1_000_000} million allowed for a page; scan it again at 300 dpi or less."
         )
+    if max(width, height) > MAX_SIDE_PIXELS:
+        raise FileUnreadable(
+            f"{what} states a size of {width:.0f} x {height:.0f} pixels, a side longer than the {MAX_SIDE_PIXELS} "
+            "allowed; scan it again at 300 dpi or less."
+        )
 
 
 @contextmanager
@@ -73,6 +81,6 @@ def refusing_damage(what: str) -> Iterator[None]:
             raise StorageFailed(f"{what} cannot be read now: {told(error)}, then run the command again.") from error
         raise FileUnreadable(f"{what} is damaged and cannot be decoded; copy or scan it again.") from error
     except MemoryError as error:
-        raise FileUnreadable(f"{what} needs more memory than there is; scan it again at 300 dpi.") from error
+        raise FileUnreadable(f"{what} needs more memory than a page may take; scan it again at 300 dpi.") from error
     except Exception as error:
         raise FileUnreadable(f"{what} is damaged and cannot be decoded; copy or scan it again.") from error

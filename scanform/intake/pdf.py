@@ -42,7 +42,9 @@ _PAGES_BEFORE_REOPENING = 16
 _TAIL_BYTES = 1024
 _LINEARIZED = re.compile(rb"/Linearized\b[^>]*/L\s+(\d+)")
 
-logging.getLogger("pypdfium2").setLevel(logging.ERROR)
+# What they find odd about a file they would tell the user's terminal.
+logging.getLogger("pypdfium2").setLevel(logging.CRITICAL)
+logging.getLogger("pikepdf").setLevel(logging.CRITICAL)
 
 
 class OpenPdf:
@@ -81,7 +83,7 @@ class OpenPdf:
                 pixels = _embedded_pixels(image, self._facts, number, what)
                 if pixels is not None:
                     return _as_displayed(pixels, image, what)
-            return _drawn(page)
+            return _drawn(page, what)
         finally:
             page.close()
 
@@ -159,12 +161,13 @@ def _as_displayed(pixels: np.ndarray, image: ScannedImage, what: str) -> tuple[n
     return upright(pixels, image.orientation), dpi
 
 
-def _drawn(page: pypdfium2.PdfPage) -> tuple[np.ndarray, float | None]:
+def _drawn(page: pypdfium2.PdfPage, what: str) -> tuple[np.ndarray, float | None]:
     width_pt, height_pt = page.get_size()
     dpi = float(RENDER_DPI)
     wanted = width_pt * height_pt * (dpi / 72) ** 2
     if wanted > MAX_RENDER_PIXELS:
         dpi *= (MAX_RENDER_PIXELS / wanted) ** 0.5
+    check_pixels(max(width_pt * dpi / 72, 1), max(height_pt * dpi / 72, 1), what)
     bitmap = page.render(scale=dpi / 72 * _ROUNDING, grayscale=True)
     raw = bitmap.to_numpy()
     return raw.reshape(raw.shape[:2]).copy(), dpi

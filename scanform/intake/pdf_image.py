@@ -108,7 +108,8 @@ def check_image_sizes(page: pypdfium2.PdfPage, what: str) -> None:
         if width and height:
             check_pixels(width, height, what)
         total += width * height
-    check_pixels(max(total, 1), 1, what)
+    # A thousand small pictures are no larger than one of their pixels together, whatever their sides.
+    check_pixels(max(total, 1) ** 0.5, max(total, 1) ** 0.5, what)
 
 
 def lone_image(page: pypdfium2.PdfPage) -> ScannedImage | None:

@@ -37,6 +37,7 @@ _SIDEWAYS = frozenset({5, 6, 7, 8})
 _CM_PER_INCH = 2.54
 # No code word of ITU-T T.6, nor two in a row, give more than ten zero bits: this stands for bytes never written.
 _HOLE = bytes(3)
+_EOFB = b"\0\0\0\0\0\0\0\0\0\0\0\1" * 2  # ITU-T T.6, 2.4.1: two end-of-line codes, a byte here a bit
 
 
 @dataclass(frozen=True)
@@ -99,8 +100,15 @@ def _part_lost(what: str) -> FileUnreadable:
 
 
 def t6_hole(code: bytes) -> bool:
-    """Tell whether T.6 ("G4") code has zero bytes inside; decoders take them for the page's end, silently."""
-    return _HOLE in code.rstrip(b"\0")
+    """Tell whether T.6 ("G4") code has zero bytes inside; decoders take them for the page's end, silently.
+
+    What follows the end-of-facsimile-block code is no code: some writers leave the rest of a TIFF there.
+    """
+    hole = code.rstrip(b"\0").find(_HOLE)
+    if hole < 0:
+        return False
+    bits = np.unpackbits(np.frombuffer(code[: hole + len(_HOLE)], np.uint8))
+    return _EOFB not in bits.tobytes()
 
 
 def _has_hole(file: BinaryIO, strips: tuple[tuple[int, int], ...]) -> bool:

@@ -15,7 +15,7 @@ from scanform.form import Box, FieldKind, Layout
 from scanform.locate.sample import frame_points_mm, frames_of, sample_points
 from scanform.locate.warp import DEGREE_TERMS, PageMap, fit_polynomial, polynomial_terms
 
-__all__ = ["Probes", "measure", "probes_of", "refine", "told_apart"]
+__all__ = ["Anchors", "Probes", "measure", "probes_of", "refine", "told_apart"]
 
 _ALONG = 7  # sample points along a side
 _WIDE_MM = 12.0  # a writing box's upper and lower side are measured about this far apart ...
@@ -28,11 +28,12 @@ _GOOD_QUALITY = 0.25  # of the contrast between paper and mark; printed borders 
 class Probes:
     """Centres float64 (n, 2) mm; half sizes float64 (n, 2) mm; ``sides``: bool (n, 2), which axes can be measured.
 
-    ``boxes``: per probe the tick box or cell it is the frame of, None for a stretch of a writing box. ``size_mm``: the
-    sheet's. What follows from these alone is computed once, for all pages.
+    ``boxes``: per probe the tick box or cell it is the frame of, None for a stretch of a writing box; ``fields``: the
+    field's whole box. ``size_mm``: the sheet's. What follows from these alone is computed once, for all pages.
     """
 
     boxes: tuple[Box | None, ...]
+    fields: tuple[Box, ...]
     centres_mm: np.ndarray
     halves_mm: np.ndarray
     sides: np.ndarray
@@ -62,30 +63,49 @@ class Probes:
         return np.argsort(apart, axis=1, kind="stable")
 
 
+@dataclass(frozen=True, eq=False)
+class Anchors:
+    """Points of the sheet whose places on the page are known otherwise: by registration marks, by matched print.
+
+    ``mm``, ``px``: float64 (k, 2) each; ``weight``: of each, where a well printed border has about 0.5. Borders say
+    nothing about the page's far corners, and a polynomial may do anything there; these hold it.
+    """
+
+    mm: np.ndarray
+    px: np.ndarray
+    weight: float
+
+    def offsets_mm(self, page_map: PageMap) -> np.ndarray:
+        """How far each lies from where the map puts it: float64 (k, 2) mm on the sheet."""
+        there, jacobians = frames_of(page_map.to_px(frame_points_mm(self.mm)))
+        return np.linalg.solve(jacobians, (self.px - there)[:, :, None])[:, :, 0]
+
+
 def probes_of(layout: Layout) -> Probes:
     """Every printed frame of the layout as probes."""
-    frames: list[tuple[Box, bool]] = []
+    frames: list[tuple[Box, bool, Box]] = []
     for field in layout.fields:
         if field.answers:
-            frames += [(answer.box_mm, True) for answer in field.answers]
+            frames += [(answer.box_mm, True, field.box_mm) for answer in field.answers]
         elif field.cells_mm:
-            frames += [(cell, True) for cell in field.cells_mm]
+            frames += [(cell, True, field.box_mm) for cell in field.cells_mm]
         elif field.kind is FieldKind.MARK or field.box_mm.w_mm < _STRETCH_MM:
-            frames.append((field.box_mm, True))
+            frames.append((field.box_mm, True, field.box_mm))
         else:
             box = field.box_mm
             pieces = max(1, round(box.w_mm / _WIDE_MM))
             step = box.w_mm / pieces
             # All stretches are equally long, whatever the box's width: probes of one size are measured together.
             frames += [
-                (Box(box.x_mm + (i + 0.5) * step - _STRETCH_MM / 2, box.y_mm, _STRETCH_MM, box.h_mm), False)
+                (Box(box.x_mm + (i + 0.5) * step - _STRETCH_MM / 2, box.y_mm, _STRETCH_MM, box.h_mm), False, box)
                 for i in range(pieces)
             ]
     return Probes(
-        tuple(box if closed else None for box, closed in frames),
-        np.array([box.centre_mm for box, _ in frames]),
-        np.array([(box.w_mm / 2, box.h_mm / 2) for box, _ in frames]),
-        np.array([(closed, True) for _, closed in frames]),
+        tuple(box if closed else None for box, closed, _ in frames),
+        tuple(field for _, _, field in frames),
+        np.array([box.centre_mm for box, _, _ in frames]),
+        np.array([(box.w_mm / 2, box.h_mm / 2) for box, _, _ in frames]),
+        np.array([(closed, True) for _, closed, _ in frames]),
         (layout.width_mm, layout.height_mm),
     )
 
@@ -147,29 +167,35 @@ _HIGHEST_DEGREE = _FINE[2]
 
 
 def refine(
-    pixels: np.ndarray, page_map: PageMap, probes: Probes, contrast: float
+    pixels: np.ndarray, page_map: PageMap, probes: Probes, contrast: float, anchors: Anchors
 ) -> tuple[PageMap, np.ndarray, np.ndarray, float, float]:
     """Correct the map by the artwork, coarse (where that is needed) then fine.
 
     Returns the corrected map; per probe the shift that is left to apply, float64 (n, 2) mm, and how far its artwork
-    disagrees with that, float64 (n,) mm; the page's residual in mm (95th percentile of the artwork's distance from
-    the smooth map); and the share of probes whose artwork was found.
+    disagrees with that, float64 (n,) mm, infinite where the sheet cannot be seen; the page's residual in mm (95th
+    percentile of the artwork's distance from the smooth map); and the share of probes whose artwork was found.
     """
-    corrected, seen = _corrected(pixels, page_map, probes, contrast, _FINE)
+    corrected, seen = _corrected(pixels, page_map, probes, contrast, anchors, _FINE)
     if seen < _ALL_IN_REACH:
-        corrected, _ = _corrected(pixels, page_map, probes, contrast, _COARSE)
-        corrected, _ = _corrected(pixels, corrected, probes, contrast, _FINE)
+        corrected, _ = _corrected(pixels, page_map, probes, contrast, anchors, _COARSE)
+        corrected, _ = _corrected(pixels, corrected, probes, contrast, anchors, _FINE)
     page_map = corrected
     offsets, quality = measure(pixels, page_map, probes, *_LAST_LOOK, contrast)
     found = (quality > _GOOD_QUALITY) & probes.sides
     shifts, doubts = _settle_shifts(probes, offsets, found)
+    doubts[_out_of_sight(probes, found) | _off_the_picture(probes, page_map, pixels)] = np.inf
     share = float(found.sum() / probes.sides.sum())
     residual = float(np.percentile(np.abs(offsets[found]), 95)) if found.any() else float("inf")
     return page_map, shifts, doubts, residual, share
 
 
 def _corrected(
-    pixels: np.ndarray, page_map: PageMap, probes: Probes, contrast: float, look: tuple[float, float, int]
+    pixels: np.ndarray,
+    page_map: PageMap,
+    probes: Probes,
+    contrast: float,
+    anchors: Anchors,
+    look: tuple[float, float, int],
 ) -> tuple[PageMap, float]:
     """The map after one look (reach, step, degree) at all borders, and the share of these that it saw."""
     reach_mm, step_mm, degree = look
@@ -179,7 +205,12 @@ def _corrected(
     if found.sum(axis=0).min() < _FEWEST_GOOD:
         return page_map, seen
     terms = probes.terms[:, : DEGREE_TERMS[degree]]
-    by_axis = [fit_polynomial(terms[f], o[f], q[f]) for f, o, q in zip(found.T, offsets.T, quality.T, strict=True)]
+    held, held_at = polynomial_terms(anchors.mm, probes.size_mm, degree), anchors.offsets_mm(page_map)
+    weights = np.full(len(held), anchors.weight)
+    by_axis = [
+        fit_polynomial(np.concatenate([terms[f], held]), np.concatenate([o[f], h]), np.concatenate([q[f], weights]))
+        for f, o, q, h in zip(found.T, offsets.T, quality.T, held_at.T, strict=True)
+    ]
     return page_map.corrected_by(np.stack(by_axis, axis=1)), seen
 
 
@@ -237,6 +268,27 @@ def _settle_shifts(probes: Probes, offsets: np.ndarray, found: np.ndarray) -> tu
         doubts = np.maximum(doubts, np.where(agrees, 0, _row_medians(np.abs(measured - said[:, None]))))
         doubts = np.maximum(doubts, np.where(found[:, axis] & ~agrees, np.abs(own - said), 0))
     return shifts, doubts
+
+
+_AROUND = 8  # a frame and its nearest
+_LEAST_SEEN = 0.25
+
+
+def _out_of_sight(probes: Probes, found: np.ndarray) -> np.ndarray:
+    """Which probes, bool (n,), lie where next to no artwork is seen: the page is torn off, covered or blackened there.
+
+    A single frame that is not seen is bad print or ink over it; its neighbours tell where it is.
+    """
+    seen = np.take(found.any(axis=1), probes.nearest[:, :_AROUND])
+    return np.asarray(seen.mean(axis=1) < _LEAST_SEEN)
+
+
+def _off_the_picture(probes: Probes, page_map: PageMap, pixels: np.ndarray) -> np.ndarray:
+    """Which frames, bool (n,), are not wholly on the picture."""
+    centres, jacobians = frames_of(page_map.to_px_by_terms(*probes.frame_points))
+    reach = np.abs(jacobians[:, :, 0]) * probes.halves_mm[:, :1] + np.abs(jacobians[:, :, 1]) * probes.halves_mm[:, 1:]
+    off = (centres < reach) | (centres > [pixels.shape[1] - 1, pixels.shape[0] - 1] - reach)
+    return np.asarray(off.any(axis=1))
 
 
 def _row_medians(values: np.ndarray) -> np.ndarray:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 from scanform.errors import LayoutError
 from scanform.form import Layout, Paper, SheetCode, Template, lay_out
 from scanform.locate.artwork import Probes, probes_of
+from scanform.locate.own_words import WordPictures, word_pictures
+from scanform.locate.print_match import Keypoints, keypoints_of
 
 __all__ = ["KnownLayouts", "KnownSheet"]
 
@@ -18,6 +21,16 @@ class KnownSheet:
 
     layout: Layout
     probes: Probes
+
+    @cached_property
+    def keypoints(self) -> Keypoints:
+        """Of the printed artwork, in mm; made when first asked for, since most pages do without."""
+        return keypoints_of(self.layout)
+
+    @cached_property
+    def word_pictures(self) -> WordPictures:
+        """Of the sheet's own lines of print; made when first asked for."""
+        return word_pictures(self.layout)
 
 
 class KnownLayouts:
@@ -39,6 +52,11 @@ class KnownLayouts:
     def of_code(self, code: SheetCode) -> KnownSheet | None:
         """The sheet a code names, or None if no such template and version is known."""
         return self._sheets.get((code.template, code.version, code.paper))
+
+    @property
+    def sheets(self) -> list[KnownSheet]:
+        """All sheets."""
+        return list(self._sheets.values())
 
     def on_paper(self, paper: Paper) -> list[KnownSheet]:
         """All sheets of one paper size."""

@@ -7,25 +7,21 @@ from functools import cached_property
 
 import numpy as np
 
-from scanform.form import Box, Field, Layout, Paper, SheetCode
+from scanform.form import Box, Field, Layout, SheetCode
 from scanform.intake import Page
-from scanform.locate.artwork import refine, told_apart
-from scanform.locate.blank import ink_share
+from scanform.locate.blank import Traces, clearer, traces
 from scanform.locate.codes import read_code, read_code_anywhere
+from scanform.locate.fit import LEAST_CONTRAST, Fit, confirmed, fitted, grey_levels, sure_of, words_shown
 from scanform.locate.known import KnownLayouts, KnownSheet
-from scanform.locate.marks import FEWEST_MARKS, FoundMark, find_marks, map_from_all_marks, map_from_marks, reduced
+from scanform.locate.marks import FEWEST_MARKS, find_marks, reduced
+from scanform.locate.print_match import match_print, page_keypoints
 from scanform.locate.sample import sample_boxes
+from scanform.locate.serial_line import read_serial_line
+from scanform.locate.starts import Start, first_maps
 from scanform.locate.warp import PageMap
 
 __all__ = ["LocatedSheet", "NotLocated", "locate"]
 
-# Fitted on nothing: a blank office back has at most 0.01 % of its area darker than the paper, a sheet 2 % and more.
-_BLANK_INK_SHARE = 0.0004
-_WORST_RESIDUAL_MM = 0.8
-_FEWEST_ARTWORK = 0.45
-# Between two built-in sheets on one paper the right one comes out at 0.85 and more, the wrong one at 0.15 and less, on
-# two simulated pages of every grade and sheet with the code painted over.
-_TOLD_APART = 0.7
 _MOST_LONG_SIDE_PX = 4000  # about 340 dpi on A4: more pixels cost time and show nothing more of a pen stroke
 
 
@@ -43,7 +39,8 @@ class LocatedSheet:
 
     ``raster``: uint8 (height, width), the page, reduced if it was larger than is of use; ``map`` leads into it, and
     ``raster_scale`` is raster px per page px. ``shifts_mm`` and ``doubts_mm``: per printed frame, in the order of the
-    layout's fields, what a crease or a local stretch adds to the map, and how unsure that is. ``residual_mm``: 95th
+    layout's fields, what a crease or a local stretch adds to the map, and how unsure that is: infinite where the sheet
+    cannot be seen, writing boxes included. ``residual_mm``: 95th
     percentile of the artwork's distance from the smooth map. ``paper_grey`` and ``print_grey``: grey of paper and of
     solid print, measured on the registration marks.
     """
@@ -87,7 +84,7 @@ class LocatedSheet:
         return [tuple((x, y) for x, y in polygon) for polygon in px.round(1).reshape(-1, 4, 2).tolist()]
 
     def residual_of(self, spec: Field) -> float:
-        """How far, in mm, the field's printed artwork may lie from where it is sampled."""
+        """How far, in mm, the field's printed artwork may lie from where it is sampled; infinite if it is not seen."""
         boxes = [a.box_mm for a in spec.answers] or list(spec.cells_mm) or [spec.box_mm]
         return max(self.doubts_mm.get(box, 0.0) for box in boxes)
 
@@ -95,123 +92,219 @@ class LocatedSheet:
 def locate(page: Page, known: KnownLayouts) -> LocatedSheet | NotLocated:
     """Find the sheet on the page.
 
-    Marks give a first map, the code says which sheet it is, the printed artwork corrects the map. Where the code
-    cannot be read, the sheet whose artwork fits is taken if no other fits nearly as well.
+    Marks give a first map, the code says which sheet it is, the printed artwork corrects the map and has to confirm it.
+    Where fewer than three marks can be seen, printed words and boxes give the first map. Where the code cannot be read,
+    the printed serial line says which sheet it is, else the artwork itself if it fits one sheet and clearly no other.
     """
     raster, scale = reduced(page.pixels, _MOST_LONG_SIDE_PX)
-    marks = find_marks(raster)
-    starts = _first_maps(marks, known)
-    if not starts:
-        return _without_map(page, raster, marks, known)
-    code = _read_code(raster, starts, known)
-    sheet: KnownSheet | None
-    if code is not None:
-        sheet = known.of_code(code)
-        if sheet is None:
-            return NotLocated(
-                "unknown-form",
-                f"The code names template '{code.template}' version {code.version}, which is not known here; "
-                "give its file with --template and read the page again.",
-            )
-        paper = sheet.layout.paper
-        start = next((s for s in starts if s[0] == paper), None) or starts[0]
-        candidates = [sheet]
-    else:
-        start = starts[0]
-        candidates = known.on_paper(start[0])
-    _, page_map, agreeing = start
-    paper_grey, print_grey = _grey_levels(raster, page_map, candidates[0].layout)
-    contrast = paper_grey - print_grey
-    fits = [(sheet, *refine(raster, page_map, sheet.probes, contrast)) for sheet in candidates]
-    fits.sort(key=lambda fit: -fit[5])
-    best = fits[0]
-    mine = best[1], best[0].probes
-    if any(told_apart(raster, contrast, mine, (other[1], other[0].probes)) < _TOLD_APART for other in fits[1:]):
+    marks, on_page = find_marks(raster), Traces.INK
+    seen = raster
+    if not marks:
+        on_page = traces(page.pixels)
+        if on_page in (Traces.NOTHING, Traces.SHOWS_THROUGH):
+            return NotLocated("blank", _BLANK[on_page])
+    if len(marks) < FEWEST_MARKS:
+        seen = clearer(raster)
+        marks = marks if seen is raster else max(marks, find_marks(seen), key=len)
+    if not known.templates:
+        return NotLocated("unknown-form", "No templates are known here, so no sheet can be told; give their files.")
+    starts = first_maps(marks, known)
+    code = _read_code(seen, starts, known)
+    if code is not None and known.of_code(code) is None:
+        return _not_known(code)
+    fits = _fits_by_marks(seen, starts, code, known)
+    best, by_print = _best(seen, fits), False
+    if best is None:
+        fits = _fits_by_print(seen, code, known) or fits
+        best, by_print = _best(seen, fits), True
+    if not fits:
+        return _nothing_of_ours(len(marks), code is not None, on_page)
+    if best is None:
+        return _not_confirmed(max(fits, key=lambda fit: fit.share), len(marks), code)
+    named = _named(seen, fits, best, code, known)
+    if isinstance(named, NotLocated):
+        return named
+    fit, code, warnings = named
+    paper_grey, print_grey = fit.paper_grey, fit.print_grey
+    if seen is not raster:
+        paper_grey, print_grey = grey_levels(raster, fit.map, fit.sheet.layout)
+    if paper_grey - print_grey <= LEAST_CONTRAST:
         return NotLocated(
-            "unknown-form",
-            "The sheet's code cannot be read, and its printed boxes fit more than one kind of sheet; "
-            "see whether the code is torn off or covered, and scan the page again.",
+            "unreadable", "This sheet is printed or scanned too faintly to be read; scan it again, darker."
         )
-    sheet, refined, shifts, doubts, residual, share = best
-    if share < _FEWEST_ARTWORK or residual > _WORST_RESIDUAL_MM:
-        return NotLocated(
-            "unreadable",
-            f"The registration marks were found, but the printed boxes are not where they should be "
-            f"({share:.0%} found, off by {residual:.1f} mm); "
-            "the page may be folded, covered or too faint: flatten it and scan it again.",
+    found = len(marks) if by_print else next((s.agreeing for s in starts if s.paper == fit.sheet.layout.paper), 0)
+    if by_print:
+        warnings = (
+            *warnings,
+            f"only {found} of the sheet's eight registration marks could be used; it was found by its print",
         )
-    frames = sheet.probes.boxes
-    warnings = () if code is not None else ("the sheet's code could not be read; it was known by its printed boxes",)
+    return _located(page, (raster, scale), (paper_grey, print_grey), fit, code, found, warnings)
+
+
+def _located(
+    page: Page,
+    reduced_page: tuple[np.ndarray, float],
+    greys: tuple[float, float],
+    fit: Fit,
+    code: SheetCode | None,
+    marks_found: int,
+    warnings: tuple[str, ...],
+) -> LocatedSheet:
+    frames = fit.sheet.probes.boxes
+    shifts = zip(frames, fit.shifts_mm, strict=True)
+    doubts = {box: float(d) for box, d in zip(frames, fit.doubts_mm, strict=True) if box}
     return LocatedSheet(
         page=page,
-        layout=sheet.layout,
+        layout=fit.sheet.layout,
         code=code,
-        map=refined,
-        raster=raster,
-        raster_scale=scale,
-        shifts_mm={box: (float(s[0]), float(s[1])) for box, s in zip(frames, shifts, strict=False) if box},
-        doubts_mm={box: float(d) for box, d in zip(frames, doubts, strict=False) if box},
-        residual_mm=residual,
-        marks_found=agreeing,
-        artwork_found=share,
-        paper_grey=paper_grey,
-        print_grey=print_grey,
+        map=fit.map,
+        raster=reduced_page[0],
+        raster_scale=reduced_page[1],
+        shifts_mm={box: (float(s[0]), float(s[1])) for box, s in shifts if box},
+        doubts_mm=doubts | _writing_out_of_sight(fit, reduced_page[0].shape),
+        residual_mm=fit.residual_mm,
+        marks_found=marks_found,
+        artwork_found=fit.share,
+        paper_grey=greys[0],
+        print_grey=greys[1],
         warnings=warnings,
     )
 
 
-def _first_maps(marks: list[FoundMark], known: KnownLayouts) -> list[tuple[Paper, PageMap, int]]:
-    """A map for every paper size on which the marks' places make sense, the best first; one alone if that is sure."""
-    layouts = {paper: sheets[0].layout for paper in Paper if (sheets := known.on_paper(paper))}
-    for paper, layout in layouts.items():
-        sure = map_from_all_marks(marks, layout)
-        if sure is not None:
-            return [(paper, sure[0], sure[2])]
-    maps = []
-    for paper, layout in layouts.items():
-        start = map_from_marks(marks, layout)
-        if start is not None:
-            page_map, error_mm, agreeing = start
-            maps.append((-agreeing, error_mm, paper, page_map))
-    maps.sort(key=lambda m: m[:2])
-    return [(paper, page_map, -agreeing) for agreeing, _, paper, page_map in maps]
+def _writing_out_of_sight(fit: Fit, shape: tuple[int, ...]) -> dict[Box, float]:
+    """Writing boxes of which a part cannot be seen: what was written there may be missing."""
+    probes = fit.sheet.probes
+    stretches = zip(probes.boxes, probes.fields, fit.doubts_mm, strict=True)
+    unseen = {field for box, field, doubt in stretches if box is None and np.isinf(doubt)}
+    writing = list(dict.fromkeys(f for box, f in zip(probes.boxes, probes.fields, strict=True) if box is None))
+    x, y, w, h = np.array(writing).T
+    corners = np.stack([[x, y], [x + w, y], [x + w, y + h], [x, y + h]]).transpose(2, 0, 1)
+    px = fit.map.to_px(corners.reshape(-1, 2)).reshape(-1, 4, 2)
+    off = ((px < 0) | (px > [shape[1] - 1, shape[0] - 1])).any(axis=(1, 2))
+    unseen |= {field for field, is_off in zip(writing, np.atleast_1d(off).tolist(), strict=True) if is_off}
+    return dict.fromkeys(unseen, float("inf"))
 
 
-def _read_code(raster: np.ndarray, starts: list[tuple[Paper, PageMap, int]], known: KnownLayouts) -> SheetCode | None:
-    for paper, page_map, _ in starts:
+def _read_code(seen: np.ndarray, starts: list[Start], known: KnownLayouts) -> SheetCode | None:
+    for start in starts:
         # The code's place depends on the paper size alone, so any template's layout will do.
-        code = read_code(raster, page_map, known.on_paper(paper)[0].layout)
+        code = read_code(seen, start.map, known.on_paper(start.paper)[0].layout)
         if code is not None:
             return code
-    return read_code_anywhere(raster)
+    return read_code_anywhere(seen)
 
 
-def _without_map(page: Page, raster: np.ndarray, marks: list[FoundMark], known: KnownLayouts) -> NotLocated:
-    if not marks and ink_share(page.pixels) < _BLANK_INK_SHARE:
-        return NotLocated("blank", "There is nothing on this page.")
-    if not known.templates:
-        return NotLocated("unknown-form", "No templates are known here, so no sheet can be told; give their files.")
-    if len(marks) >= FEWEST_MARKS:
+def _fits_by_marks(seen: np.ndarray, starts: list[Start], code: SheetCode | None, known: KnownLayouts) -> list[Fit]:
+    """The sheet that the code names, or every known one, over the page by the marks' maps."""
+    return [
+        fitted(seen, sheet, start.map, start.anchors)
+        for start in starts
+        for sheet in _candidates(code, known)
+        if sheet.layout.paper == start.paper
+    ]
+
+
+def _best(seen: np.ndarray, fits: list[Fit]) -> Fit | None:
+    """The sheet whose boxes and words the page shows; None if it shows none's."""
+    shown = [fit for fit in fits if confirmed(seen, fit)]
+    if len(shown) < 2:
+        return shown[0] if shown else None
+    # Boxes of two sheets lie alike, words do not.
+    return max(shown, key=lambda fit: (words_shown(seen, fit), fit.share))
+
+
+_WORTH_FITTING = 0.6  # of the most agreeing matches; the same sheet on the other paper has 0.5 to 0.7 of them
+
+
+def _fits_by_print(seen: np.ndarray, code: SheetCode | None, known: KnownLayouts) -> list[Fit]:
+    """The same by matching print, for the sheets whose print can be seen on the page."""
+    page = page_keypoints(seen)
+    matches = []
+    for sheet in _candidates(code, known):
+        match = match_print(page, sheet.keypoints, (sheet.layout.width_mm, sheet.layout.height_mm))
+        if match is not None:
+            matches.append((sheet, match))
+    most = max((match.agreeing for _, match in matches), default=0)
+    return [fitted(seen, sheet, m.map, m.anchors) for sheet, m in matches if m.agreeing >= _WORTH_FITTING * most]
+
+
+def _candidates(code: SheetCode | None, known: KnownLayouts) -> list[KnownSheet]:
+    if code is None:
+        return known.sheets
+    named = known.of_code(code)
+    return [] if named is None else [named]
+
+
+_Named = tuple[Fit, SheetCode | None, tuple[str, ...]]
+
+
+def _named(
+    seen: np.ndarray, fits: list[Fit], best: Fit, code: SheetCode | None, known: KnownLayouts
+) -> _Named | NotLocated:
+    """Which of the sheets laid over the page it is, its code, and what there is to say about it."""
+    if code is not None:
+        return best, code, ()
+    line = read_serial_line(seen, best.map, best.sheet.layout)
+    if line is not None:
+        sheet = known.of_code(line)
+        if sheet is None:
+            return _not_known(line)
+        fit = next((fit for fit in fits if fit.sheet is sheet), None)
+        if fit is not None and confirmed(seen, fit) and (fit is best or not sure_of(seen, best, [fit])):
+            return fit, line, ("the sheet's code could not be read; it was known by its printed serial line",)
+        return NotLocated(
+            "unknown-form",
+            f"The sheet's code cannot be read; its serial line names '{line.template}' version {line.version}, but its "
+            "printed boxes are those of another sheet; see what sheet this is, and scan it again.",
+        )
+    others = [fit for fit in fits if fit is not best and fit.fits]
+    if not sure_of(seen, best, others):
+        return NotLocated(
+            "unknown-form",
+            "The sheet's code and serial line cannot be read, and its boxes and words are not clearly those of one "
+            "kind of sheet that is known here; see whether the code is torn off or covered, and scan the page again.",
+        )
+    return best, None, ("the sheet's code could not be read; it was known by its printed boxes",)
+
+
+_BLANK = {
+    Traces.NOTHING: "There is nothing on this page.",
+    Traces.SHOWS_THROUGH: "There is nothing on this page; the print of its other side shows through.",
+}
+
+
+def _not_known(code: SheetCode) -> NotLocated:
+    return NotLocated(
+        "unknown-form",
+        f"The code names template '{code.template}' version {code.version}, which is not known here; "
+        "give its file with --template and read the page again.",
+    )
+
+
+def _not_confirmed(best: Fit, marks: int, code: SheetCode | None) -> NotLocated:
+    seen = "The registration marks were found" if marks >= FEWEST_MARKS else f"Only {marks} of eight marks can be seen"
+    kind = "" if code is not None else ", and the sheet's code cannot be read, which may be one not known here"
+    return NotLocated(
+        "unreadable",
+        f"{seen}, but the printed boxes and words are not where they should be "
+        f"({best.share:.0%} of the boxes found, off by {best.residual_mm:.1f} mm){kind}; "
+        "the page may be folded, covered or too faint: flatten it and scan it again.",
+    )
+
+
+def _nothing_of_ours(marks: int, code_read: bool, on_page: Traces) -> NotLocated:
+    if marks >= FEWEST_MARKS:
         return NotLocated(
             "unreadable",
-            f"{len(marks)} registration marks can be seen on this page, but not in the places of one sheet; lay one "
+            f"{marks} registration marks can be seen on this page, but not in the places of one sheet; lay one "
             "sheet flat, with no other beside it or on it, and scan it again.",
         )
-    if len(marks) == 2 or read_code_anywhere(raster) is not None:
+    if marks == 2 or code_read:
         return NotLocated(
             "unreadable",
-            f"This looks like one of our sheets, but only {len(marks)} of its eight registration marks can be seen and "
-            "three are needed; take the cover off the edges, flatten the page and scan it again.",
+            f"This looks like one of our sheets, but only {marks} of its eight registration marks can be seen and "
+            "its print cannot be made out; uncover and flatten the page and scan it again.",
         )
+    if on_page is Traces.FAINT:
+        return NotLocated("blank", "There is nothing on this page but faint shadows.")
     return NotLocated("unknown-form", "No registration marks and no code of ours on this page; it is other paper.")
-
-
-def _grey_levels(raster: np.ndarray, page_map: PageMap, layout: Layout) -> tuple[float, float]:
-    """Median grey of paper and of solid print, from the rims of the marks and the paper just outside them."""
-    boxes = [mark.box_mm for mark in layout.marks]
-    patches = sample_boxes(raster, page_map, boxes, np.zeros((len(boxes), 2)), 0.8, 6.0)
-    # The patch runs 0.8 mm past the mark; its rim of solid print is one sixth of 8 mm wide.
-    paper = np.concatenate([patches[:, :3].ravel(), patches[:, -3:].ravel()])
-    solid = np.concatenate([patches[:, 8:10, 10:-10].ravel(), patches[:, -10:-8, 10:-10].ravel()])
-    paper_grey, print_grey = float(np.median(paper)), float(np.median(solid))
-    return paper_grey, min(print_grey, paper_grey - 20)

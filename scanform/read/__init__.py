@@ -3,17 +3,14 @@
 from scanform.read.characters import ALPHABET
 from scanform.read.combs import EMPTY
 from scanform.read.sheet import Instruments, ink_signature, read_sheet
-from scanform.read.tesseract import INSTALL_HINT, tesseract_available
 from scanform.read.types import Alternative, Reading
 
 __all__ = [
     "ALPHABET",
     "EMPTY",
-    "INSTALL_HINT",
     "Alternative",
     "Instruments",
     "Reading",
     "ink_signature",
     "read_sheet",
-    "tesseract_available",
 ]

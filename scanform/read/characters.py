@@ -1,8 +1,8 @@
-"""What character stands in a cell: calibrated probabilities from the project's own small network.
+"""What character stands in a cell: calibrated probabilities from the project's own small networks.
 
-The network (``scanform/models/characters.onnx``, see its card beside it) gives logits that know no prior; the
-constants in ``characters.json`` make probabilities of them that mean what they say (fitted by
-:mod:`scanform.training.calibration` on digits and typefaces that nothing else used).
+The networks (``digits.onnx`` and ``characters.onnx`` in ``scanform/models``, see their card ``characters.md``) give
+logits that know no prior; the constants in the JSON files beside them make probabilities of them that mean what they
+say (fitted by :mod:`scanform.training.calibration` on digits and typefaces that nothing else used).
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ Charset = Literal["digits", "alnum"]
 # Least probability that a reading may claim for "empty" or "not empty": dirt and faint pens are never certain.
 _EMPTY_DOUBT = 1e-4
 _HEADS = {"digits": 10, "alnum": len(ALPHABET)}
+_NETWORKS: dict[Charset, str] = {"digits": "digits", "alnum": "characters"}
 
 
 class CharacterProbabilities(NamedTuple):
@@ -37,21 +38,20 @@ class CharacterProbabilities(NamedTuple):
 
 
 class CharacterNet:
-    """The character network, loaded once; one thread."""
+    """The networks for combs of digits and for combs with letters, loaded once; one thread."""
 
     def __init__(self) -> None:
-        """Loads the network and its calibration from the package's ``models``."""
-        self._session, constants = open_network("characters")
-        self._calibration: dict[str, dict[str, float]] = constants
+        """Loads both networks and their calibration from the package's ``models``."""
+        self._opened = {charset: open_network(name) for charset, name in _NETWORKS.items()}
 
     def logits(self, glyphs: np.ndarray, charset: Charset) -> np.ndarray:
-        """The network's own logits for float32 (n, 28, 28): float32 (n, 12) for digits, (n, 38) for alnum.
+        """A network's own logits for float32 (n, 28, 28): float32 (n, 12) for digits, (n, 38) for alnum.
 
         Columns: the characters, then "no clean character", then "nothing but dirt".
         """
         if not len(glyphs):
             return np.zeros((0, _HEADS[charset] + 2), np.float32)
-        return self._session.run([charset], {"glyphs": np.ascontiguousarray(glyphs, np.float32)})[0]
+        return self._opened[charset][0].run(None, {"glyphs": np.ascontiguousarray(glyphs, np.float32)})[0]
 
     def probabilities(self, glyphs: np.ndarray, ink_mm2: np.ndarray, charset: Charset) -> CharacterProbabilities:
         """Calibrated probabilities of what each cell holds.
@@ -63,11 +63,11 @@ class CharacterNet:
         inked = ink_mm2 > 0
         logits = np.zeros((len(glyphs), _HEADS[charset] + 2), np.float32)
         logits[inked] = self.logits(glyphs[inked], charset)
-        return calibrated(logits, ink_mm2, self._calibration[charset])
+        return calibrated(logits, ink_mm2, self._opened[charset][1])
 
 
 def calibrated(logits: np.ndarray, ink_mm2: np.ndarray, constants: dict[str, float]) -> CharacterProbabilities:
-    """Logits of one head, (n, characters + 2), to probabilities; ``constants`` as in ``characters.json``.
+    """Logits of one network, (n, characters + 2), to probabilities; ``constants`` as in the JSON file beside it.
 
     Characters: softmax at ``temperature`` after ``digit_bias`` is added to the digits, mixed with ``floor`` of equal
     shares. Other and empty: logistic in the class's lead over the characters, for empty also in the logarithm of

@@ -12,8 +12,8 @@ from rapidfuzz.distance import Levenshtein
 from scanform.form import Field
 from scanform.locate import LocatedSheet
 from scanform.read.lines import LineReader
-from scanform.read.tesseract import tesseract_line
 from scanform.read.types import Alternative, Reading
+from scanform.tesseract import tesseract_line
 
 __all__ = ["read_initials", "read_name", "read_signature", "read_words"]
 

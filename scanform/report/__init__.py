@@ -12,7 +12,7 @@ from scanform.report.evidence_folder import MANIFEST, write_evidence
 from scanform.report.export import FORMATS, export
 from scanform.report.guard import guarded, unguarded
 from scanform.report.hours_picture import hours_picture
-from scanform.report.ink import InkPicture, cut_ink, quarter_turns, turned
+from scanform.report.ink import cut_ink, quarter_turns, turned
 from scanform.report.letter import Letter, weekly_letter
 from scanform.report.letter_html import letter_html
 from scanform.report.letter_pdf import letter_pdf
@@ -51,7 +51,6 @@ __all__ = [
     "Defect",
     "DefectEntry",
     "Evidence",
-    "InkPicture",
     "Keeping",
     "Letter",
     "PadBack",

@@ -3,29 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
-__all__ = ["InkPicture", "cut_ink", "quarter_turns", "turned"]
+__all__ = ["cut_ink", "quarter_turns", "turned"]
 
 Polygon = Sequence[Sequence[float]]
 
 
-@dataclass(frozen=True, eq=False)
-class InkPicture:
-    """``pixels``: uint8 (height, width).
-
-    ``box``: where the field itself lies in it, (left, top, width, height) as shares of the picture's width and height.
-    """
-
-    pixels: np.ndarray
-    box: tuple[float, float, float, float]
-
-
-def cut_ink(pixels: np.ndarray, polygon_px: Polygon, beside_px: float, above_px: float, scale: float) -> InkPicture:
-    """The field upright with its surroundings. ``pixels``: the whole page, uint8 (height, width).
+def cut_ink(pixels: np.ndarray, polygon_px: Polygon, beside_px: float, above_px: float, scale: float) -> np.ndarray:
+    """The field upright with its surroundings, uint8 (height, width). ``pixels``: the whole page, likewise.
 
     ``polygon_px``: the field's four corners (x, y), first the one that is top left to a reader, then clockwise.
     ``beside_px``, ``above_px``: how much of the page shows on each side, in the page's pixels. ``scale``: the picture's
@@ -39,8 +27,7 @@ def cut_ink(pixels: np.ndarray, polygon_px: Polygon, beside_px: float, above_px:
     target = np.array([[left, top], [left + width * scale, top], [left, top + height * scale]], np.float32)
     matrix = cv2.getAffineTransform(corners[[0, 1, 3]], target)
     way = cv2.INTER_CUBIC if scale >= 1 else cv2.INTER_AREA
-    cut = cv2.warpAffine(pixels, matrix, size, flags=way, borderValue=255)
-    return InkPicture(cut, (left / size[0], top / size[1], width * scale / size[0], height * scale / size[1]))
+    return cv2.warpAffine(pixels, matrix, size, flags=way, borderValue=255)
 
 
 def quarter_turns(polygons_px: Iterable[Polygon]) -> int:

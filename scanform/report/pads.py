@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from scanform.binder import Binder, FiledSheet, RecordedPage
+from scanform.binder import Binder, FiledSheet
 from scanform.form import pad_of, serial_number
 
 __all__ = ["PadBack", "pads_back"]
@@ -48,16 +48,16 @@ class PadBack:
         return " and ".join(filter(None, [", ".join(named[:-1]), *named[-1:]]))
 
 
-def pads_back(binder: Binder, among: Iterable[RecordedPage] | None = None) -> list[PadBack]:
+def pads_back(binder: Binder, serials: Iterable[str | None] | None = None) -> list[PadBack]:
     """Every pad of which at least one sheet is on record, in order of unit and first date.
 
-    ``among``: only the pads that these pages belong to. What is missing is told from the whole record either way.
+    ``serials``: only the pads that sheets with these belong to. What is missing is told from the whole record anyway.
     Only a sheet's code tells its pad, so a sheet whose code is torn off counts as missing until a person finds it.
     """
-    if among is None:
+    if serials is None:
         sheets = binder.filed_sheets()
     else:
-        pads = sorted({pad for page in among if (pad := _pad(page.record.serial)) is not None})
+        pads = sorted({pad for serial in serials if (pad := _pad(serial)) is not None})
         sheets = [sheet for pad in pads for sheet in binder.filed_sheets(pad)]
     by_pad: dict[str, list[FiledSheet]] = {}
     for sheet in sheets:

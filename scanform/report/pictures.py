@@ -105,7 +105,7 @@ def ink_of(pixels: np.ndarray, polygon_px: Polygon) -> np.ndarray:
     height = float(np.linalg.norm(corners[3] - corners[0]))
     margin = _CROP_MARGIN * height
     scale = max(1.0, _CROP_LEAST_HEIGHT_PX / (height + 2 * margin))
-    return cut_ink(pixels, polygon_px, margin, margin, scale).pixels
+    return cut_ink(pixels, polygon_px, margin, margin, scale)
 
 
 def _saved(picture: np.ndarray, path: Path) -> Path:

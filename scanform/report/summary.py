@@ -66,6 +66,7 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
     fields = [field for sheet in sheets for field in sheet.record.fields]
     states = Counter(field.state for field in fields)
     defects = [entry for sheet in standing(sheets) for entry in labels.defects(sheet)]
+    serials = [page.record.serial for page in pages.values()]
     return BatchSummary(
         batch_id=batch_id,
         pages_in=batch.pages_in,
@@ -76,5 +77,5 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
         critical_doubts=sum(f.critical and f.state == State.DOUBTFUL for f in fields),
         trust=assurance(binder),
         defects=tuple(in_order_of_danger(defects)),
-        incomplete_pads=tuple(pad for pad in pads_back(binder, pages.values()) if pad.missing and pad.half_back),
+        incomplete_pads=tuple(pad for pad in pads_back(binder, serials) if pad.missing and pad.half_back),
     )

@@ -46,7 +46,9 @@ _MOST_NEIGHBOURS = 60
 # The ink prefers another string by more than this: what is known may have chosen, but a person has to agree. One
 # character at 95 % against 5 %, about what separates a plain 7 from a plain 1.
 _INK_PREFERS = 0.05
-_ONE_INK = ("0O", "1I")  # no hand can be relied on to tell these apart, so the ink prefers neither
+# No hand can be relied on to tell these apart, so the ink prefers neither. Common practice; fleets that use both of a
+# pair in one place are told apart by the probabilities themselves.
+_ONE_INK = ("0O", "1I", "2Z", "5S")
 
 
 class CombResult:

@@ -141,8 +141,11 @@ def _fit(lows: list[Limit], highs: list[Limit], least: Decimal, most: Decimal) -
     return all(limit.hours <= most for limit in lows) and all(limit.hours >= least for limit in highs)
 
 
-def settle_hours(reading: Reading, window: HoursWindow | None) -> CombResult:
-    """The hour-meter reading as a decimal string with one place."""
+def settle_hours(reading: Reading, window: HoursWindow | None, trust: float = 1.0) -> CombResult:
+    """The hour-meter reading as a decimal string with one place.
+
+    ``trust``: probability that the window is this sheet's, where its unit or its date is not beyond doubt.
+    """
     rows = reading.cell_probabilities
     assert rows is not None
     text, best = comb_text(reading)
@@ -157,7 +160,7 @@ def settle_hours(reading: Reading, window: HoursWindow | None) -> CombResult:
         return CombResult(None, 0.2, [f"the cells read '{shown[:-1]}.{shown[-1]}', which is no number"])
     values = list(candidates)
     scores = np.array([candidates[value] for value in values])
-    weighed = scores + np.log(_prior(values, window))
+    weighed = scores + np.log(_prior(values, window, trust))
     # The ink's own best number, whatever is plausible.
     by_ink = values[int(scores.argmax())]
     order = np.argsort(weighed)[::-1]
@@ -222,12 +225,16 @@ def _number_scores(rows: np.ndarray, tenths: np.ndarray) -> np.ndarray:
     return np.where(leading.any(axis=1), np.logaddexp(with_zeros, with_gaps), with_zeros)
 
 
-def _prior(values: list[Decimal], window: HoursWindow | None) -> np.ndarray:
-    """Weight of each number: even without a window; inside one, readings of a usual day's work come first."""
+def _prior(values: list[Decimal], window: HoursWindow | None, trust: float) -> np.ndarray:
+    """Weight of each number: even without a window; inside one, readings of a usual day's work come first.
+
+    A window that may be another sheet's favours what lies inside by as much less.
+    """
+    outside = trust * _OUTSIDE + 1 - trust
     if window is None or window.low is None or window.high is None:
         inside = np.ones(len(values))
         if window is not None:
-            inside = np.array([1.0 if window.complaint(v) is None else _OUTSIDE for v in values])
+            inside = np.array([1.0 if window.complaint(v) is None else outside for v in values])
         return inside
     numbers = np.array([float(v) for v in values])
     low, high = float(window.low), float(window.high)
@@ -235,4 +242,4 @@ def _prior(values: list[Decimal], window: HoursWindow | None) -> np.ndarray:
     weights = np.where(numbers <= usual, 1.0, 0.3)
     count = max((high - low) * 10, 1.0)
     # The weight of all outside numbers is spread over the few that the ink suggests.
-    return np.where((numbers >= low) & (numbers <= high), weights / count, _OUTSIDE / count)
+    return np.where((numbers >= low) & (numbers <= high), np.maximum(trust * weights, outside), outside) / count

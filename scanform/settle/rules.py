@@ -94,3 +94,5 @@ def workshop(verdicts: dict[str, Verdict]) -> None:
         date.doubt("the workshop closed a defect and wrote no date")
     if closing and signature.value is False:
         signature.doubt("the workshop closed a defect and did not sign")
+    if not closing and signature.value is True:
+        signature.doubt("there is ink where the workshop signs, and no line is marked as closed; it may be dirt")

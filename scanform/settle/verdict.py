@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -47,7 +48,9 @@ def settled(verdict: Verdict, calibration: Calibration) -> SettledField:
     grade = verdict.reading.scan_grade
     confidence = calibration.confidence(kind, verdict.raw, verdict.clean, grade)
     reasons = list(verdict.reasons)
-    if verdict.reading.residual_mm > _WORST_RESIDUAL_MM:
+    if math.isinf(verdict.reading.residual_mm):
+        reasons.append("the printed box cannot be seen; the page is torn, covered or cut off here")
+    elif verdict.reading.residual_mm > _WORST_RESIDUAL_MM:
         reasons.append(
             f"the printed box is {verdict.reading.residual_mm:.1f} mm from where it should be; "
             "the page is creased or torn here"

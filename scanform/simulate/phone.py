@@ -8,7 +8,7 @@ import numpy as np
 from scanform.simulate.warp import PointMap, camera_map, warped
 from scanform.simulate.wear import grain
 
-__all__ = ["photographed"]
+__all__ = ["developed", "photographed"]
 
 
 def photographed(page: np.ndarray, dpi: float, rng: np.random.Generator) -> tuple[np.ndarray, PointMap]:
@@ -17,10 +17,29 @@ def photographed(page: np.ndarray, dpi: float, rng: np.random.Generator) -> tupl
     tall = int(rng.integers(2700, 3700))
     size_px = (int(tall * 3 / 4), tall)
     to_px = camera_map(size_mm, size_px, rng)
+    return developed(page, dpi, to_px, size_px, rng), to_px
+
+
+def developed(
+    page: np.ndarray,
+    dpi: float,
+    to_px: PointMap,
+    size_px: tuple[int, int],
+    rng: np.random.Generator,
+    sheets: np.ndarray | None = None,
+) -> np.ndarray:
+    """``page`` (uint8 grey) as a camera renders it through ``to_px``: uint8 (height, width, 3) RGB of ``size_px``.
+
+    ``sheets``: uint8, 255 where ``page`` is paper, 0 where the table shows; all paper if left out.
+    """
+    size_mm = (page.shape[1] * 25.4 / dpi, page.shape[0] * 25.4 / dpi)
+    tall = size_px[1]
     density = _px_per_mm(to_px, size_mm)
     soft = cv2.GaussianBlur(page, (0, 0), max(0.3, 0.45 * dpi / 25.4 / density))
     sheet = warped(soft, dpi, to_px, size_px, 0)
-    inside = warped(np.full_like(page, 255), dpi, to_px, size_px, 0).astype(np.float32) / 255
+    inside = (
+        warped(np.full_like(page, 255) if sheets is None else sheets, dpi, to_px, size_px, 0).astype(np.float32) / 255
+    )
     shadow_of_sheet = cv2.GaussianBlur(np.roll(inside[::4, ::4], (2, 2), (0, 1)), (0, 0), rng.uniform(2, 6))
     under = cv2.resize(shadow_of_sheet, size_px)
     table = _table(size_px, rng) * (1 - 0.5 * under)
@@ -36,7 +55,7 @@ def photographed(page: np.ndarray, dpi: float, rng: np.random.Generator) -> tupl
     for k in range(3):
         tint = np.float32(cast[k]) * (inside + np.float32(wood[k]) * (1 - inside))
         channels.append(np.clip(grey * tint, 0, 255).astype(np.uint8))
-    return np.dstack(channels), to_px
+    return np.dstack(channels)
 
 
 def _px_per_mm(to_px: PointMap, size_mm: tuple[float, float]) -> float:

@@ -33,11 +33,14 @@ from scanform.form import built_in_templates
 from scanform.read.characters import CharacterNet
 from scanform.simulate import Grade
 from scanform.training.bench_table import head_rows, reading_rows, table, weekly_rows
+from scanform.training.damaged import damage_rows, run_damage_trials
+from scanform.training.endurance import endurance
 from scanform.training.faces import KEPT_APART, kept_apart
 from scanform.training.measured import write_record
 from scanform.training.reliability import draw_reliability, reliability_tables
 from scanform.training.settling import calibrated_fields
 from scanform.training.trial import PageTrial, Plan, run_trials, simulated
+from scanform.training.trouble_stack import stack_report
 from scanform.training.wrong_fields import CONTACT_SHEET, silent_errors, write_pictures
 
 __all__ = ["BENCH_SEEDS", "page_counts", "plans", "report", "with_report"]
@@ -49,6 +52,8 @@ _TENTH = 10
 _STRANGE_SHARE = 4  # one such page for this many others
 _WEEKLY_SEEDS = 80_000
 _WEEKLY_SHARE = 10  # a week's sheet has a hundred marks
+_DAMAGED, _DAMAGED_SHORT = 10, 1  # pictures a kind of damage; scanform.training.damaged takes as many as one likes
+_STACK, _STACK_SHORT = 300, 40  # pages of the stack with every kind of trouble
 _OPENING, _CLOSING = "<!-- bench -->\n", "<!-- end of bench -->"
 
 
@@ -161,6 +166,17 @@ def _digit_line() -> str:
     return f"Digit network on {len(glyphs)} real digits that it never saw: {right / len(glyphs):.2%} right."
 
 
+def _troubles(full: bool, workers: int | None) -> list[str]:
+    """Damaged sheets, a row a kind, and how a stack full of trouble balances."""
+    damaged = list(run_damage_trials(_DAMAGED if full else _DAMAGED_SHORT, workers))
+    return [
+        "Damaged sheets and photos, each kind at strengths from hardly visible to as bad as it gets (office scans, "
+        "black and white ones and photos mixed). Words are left out of the fields.",
+        damage_rows(damaged),
+        stack_report(_STACK if full else _STACK_SHORT, workers),
+    ]
+
+
 def main() -> None:
     """Run, print, write the report, and leave the pictures of what is silently wrong."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -169,6 +185,8 @@ def main() -> None:
     parser.add_argument("--grades", nargs="*", default=[grade.value for grade in Grade])
     parser.add_argument("--workers", type=int)
     parser.add_argument("--throughput-pages", type=int, help="150 with --full, else 40; 0 leaves that out")
+    parser.add_argument("--no-troubles", action="store_true", help="leave out damaged sheets and the troubled stack")
+    parser.add_argument("--endurance-pages", type=int, help="5,000 with --full, else none")
     parser.add_argument("--out", type=Path, default=Path("bench_out/report.md"))
     parser.add_argument("--write", action="store_true", help="put the report into DEVELOPERS.md, note what it is of")
     arguments = parser.parse_args()
@@ -181,6 +199,9 @@ def main() -> None:
     (arguments.out.parent / "trials.pkl").write_bytes(pickle.dumps(trials))  # for a closer look without reading again
     stack = arguments.throughput_pages if arguments.throughput_pages is not None else 150 if arguments.full else 40
     extra = [_digit_line(), *([_throughput(stack)] if stack else [])]
+    extra += [] if arguments.no_troubles else _troubles(arguments.full, arguments.workers)
+    lasting = arguments.endurance_pages if arguments.endurance_pages is not None else 5_000 if arguments.full else 0
+    extra += [endurance(lasting)] if lasting else []
     text = report(trials, minutes, extra)
     arguments.out.write_text(text + "\n", encoding="utf-8")
     write_pictures(silent_errors(trials), arguments.out.parent / "wrong")

@@ -13,22 +13,20 @@ import argparse
 import datetime as dt
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass, field
-from functools import lru_cache
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import rfc8785
-from sqlalchemy import Connection, Table, insert
 
-from scanform.binder import Binder, PageRecord, journal, open_binder, schema
-from scanform.binder.journal import Head
-from scanform.binder.rows import journal_page, page_row, plain_value, stored_value
-from scanform.binder.store import writing
+from scanform.binder import Binder, PageRecord, journal, open_binder
+from scanform.binder.store import open_store, writing
+from scanform.binder.waiting import fill_waiting
 from scanform.form import serial_number
 from scanform.settle.types import Outcome, State
 from scanform.simulate import CREW
+from scanform.training.large_record_rows import Rows, confirm, insert_rows, read_field, record_page
 from scanform.training.large_record_sheets import FLEET, SampleForm, archived_blank, sample_forms, sheet_values
 
 __all__ = ["write_large_record"]
@@ -43,23 +41,6 @@ _INK_BYTES = 2000  # about what a sheet's ink signature takes
 _WHO = ("AB", "KL")
 
 
-@dataclass
-class _Rows:
-    """What one batch adds, by table, and where the journal stands after it."""
-
-    last: Head
-    rows: dict[str, list[Any]] = field(default_factory=lambda: {n: [] for n in ("page", "spot_check", "decision")})
-    fields: list[tuple[Any, ...]] = field(default_factory=list)
-    entries: list[dict[str, Any]] = field(default_factory=list)
-
-    def note(self, kind: str, canonical: bytes, at: str) -> int:
-        """Add a journal entry; returns its number."""
-        row = journal.entry_row(self.last, kind, canonical, at)
-        self.entries.append(row)
-        self.last = Head(row["seq"], row["hash"])
-        return self.last.seq
-
-
 def write_large_record(folder: Path, sheets: int, open_sheets: int = 2000, seed: int = SEED) -> None:
     """Make a binder with that many sheets, week by week up to NEWEST_DAY; the doubts of the last ones stay open.
 
@@ -67,6 +48,7 @@ def write_large_record(folder: Path, sheets: int, open_sheets: int = 2000, seed:
     """
     rng = np.random.default_rng(seed)
     with open_binder(folder, create=True) as binder:
+        engine = open_store(folder, create=False)
         _register(binder, folder)
         forms = sample_forms(binder, rng)
         blank = archived_blank(binder)
@@ -77,15 +59,18 @@ def write_large_record(folder: Path, sheets: int, open_sheets: int = 2000, seed:
         page_id, batch_id = 0, 0
         while made < sheets:
             batch_id += 1
-            with writing(binder._engine, folder) as connection:
-                added = _Rows(journal.head(connection))
+            with writing(engine, folder) as connection:
+                added = Rows(journal.head(connection))
                 week = _week(monday, forms, meters, rng)
                 kept = [sheet for sheet in week if rng.random() >= _SHARE_NOT_BACK][: sheets - made]
                 settled = made + len(kept) <= sheets - open_sheets
                 page_id = _batch(added, batch_id, page_id, monday, kept, blank, settled, rng)
-                _insert(connection, added)
+                insert_rows(connection, added)
             made += len(kept)
             monday += dt.timedelta(weeks=1)
+        with writing(engine, folder) as connection:
+            fill_waiting(connection)
+        engine.dispose()
 
 
 @dataclass(frozen=True)
@@ -123,7 +108,7 @@ def _week(
 
 
 def _batch(
-    added: _Rows,
+    added: Rows,
     batch_id: int,
     page_id: int,
     monday: dt.date,
@@ -152,20 +137,26 @@ def _batch(
                 page_id += 1
                 numbers.append(page_id)
                 balance[outcome.value] += 1
-                _record_page(added, _other(batch_id, page_id, outcome, sha256), page_id, (), [], next(clock))
+                record_page(added, _other(batch_id, page_id, outcome, sha256), page_id, (), [], next(clock))
     ended = next(clock)
-    end: dict[str, Any] = {"batch": batch_id, "pages_in": len(numbers), "pages": numbers, "balance": balance}
+    end: dict[str, Any] = {
+        "batch": batch_id,
+        "pages_in": len(numbers),
+        "more_sheets": 0,
+        "pages": numbers,
+        "balance": balance,
+    }
     added.note("batch-ended", rfc8785.dumps(end), ended)
     row = {"id": batch_id, "begun_at": begun, "sources": sources, "ended_at": ended} | end
     del row["batch"]
     added.rows["batch"] = [row]
     for number, field_id, kind, value, state, filed in told:
-        _confirm(added, number, field_id, kind, value, state, filed, next(clock), str(rng.choice(_WHO)))
+        confirm(added, number, field_id, kind, value, state, filed, next(clock), str(rng.choice(_WHO)))
     return page_id
 
 
 def _record_sheet(
-    added: _Rows, batch_id: int, page_id: int, sheet: _Sheet, settled: bool, at: str, rng: np.random.Generator
+    added: Rows, batch_id: int, page_id: int, sheet: _Sheet, settled: bool, at: str, rng: np.random.Generator
 ) -> list[tuple[int, str, str, Any, State, dict[str, Any]]]:
     """Record a sheet; returns what people will have said about it: its doubts and spot checks, if it is settled."""
     form = sheet.form
@@ -191,7 +182,7 @@ def _record_sheet(
     filed = {"unit": sheet.unit, "date": sheet.date.isoformat()}
     for spec, checked in zip(form.layout.fields, drawn, strict=True):
         value, doubtful = sheet.values[spec.id]
-        row, fragment = _read(form, spec.id, value, doubtful)
+        row, fragment = read_field(form, spec.id, value, doubtful)
         fragments.append(fragment)
         checked = checked and not doubtful
         if checked:
@@ -201,23 +192,8 @@ def _record_sheet(
             told.append((page_id, spec.id, spec.kind.value, value, state, filed))
             state = State.CONFIRMED
         added.fields.append((page_id, *row[:5], state.value, *row[6:]))
-    _record_page(added, record, page_id, fragments, checks, at)
+    record_page(added, record, page_id, fragments, checks, at)
     return told
-
-
-@lru_cache(maxsize=100_000)
-def _read(form: SampleForm, field_id: str, value: Any, doubtful: bool) -> tuple[tuple[Any, ...], bytes]:
-    """A field's row without its page, in the table's order of columns, and its part of the page's journal entry."""
-    row, entry = form.read(field_id, value, doubtful)
-    return tuple(row[c.name] for c in schema.field.c if c.name != "page_id"), rfc8785.dumps(entry)
-
-
-def _record_page(added: _Rows, record: PageRecord, page_id: int, fragments: Any, checks: list[str], at: str) -> None:
-    row = page_row(record)
-    body = rfc8785.dumps(journal_page(page_id, row, ()) | {"spot_checks": checks})
-    added.note("page", body.replace(b'"fields":[]', b'"fields":[%s]' % b",".join(fragments), 1), at)
-    added.rows["page"].append({"id": page_id} | row)
-    added.rows["spot_check"] += [{"page_id": page_id, "field_id": name} for name in checks]
 
 
 def _other(batch_id: int, page_id: int, outcome: Outcome, sha256: str) -> PageRecord:
@@ -225,65 +201,6 @@ def _other(batch_id: int, page_id: int, outcome: Outcome, sha256: str) -> PageRe
     return PageRecord(
         f"friday-{batch_id}.pdf", f"/scans/{batch_id}/{page_id}.jpg", 1, sha256, outcome, reason, batch_id=batch_id
     )
-
-
-def _confirm(
-    added: _Rows,
-    number: int,
-    field_id: str,
-    kind: str,
-    value: Any,
-    state: State,
-    filed: dict[str, Any],
-    at: str,
-    who: str,
-) -> None:
-    said = plain_value(kind, stored_value(value))
-    body: dict[str, Any] = {
-        "page": number,
-        "field": field_id,
-        "initials": who,
-        "old": {"value": said, "state": state.value},
-        "new": {"value": said, "state": State.CONFIRMED.value},
-        "filed_before": filed,
-        "filed_after": filed,
-    }
-    seq = added.note("field-confirmed", rfc8785.dumps(body), at)
-    added.rows["decision"].append(
-        {
-            "seq": seq,
-            "at": at,
-            "page_id": number,
-            "field_id": field_id,
-            "initials": who,
-            "old_value": stored_value(value),
-            "old_state": state.value,
-            "new_value": stored_value(value),
-            "new_state": State.CONFIRMED.value,
-            "old_unit": filed["unit"],
-            "old_date": filed["date"],
-            "undone_by": None,
-        }
-    )
-
-
-def _insert(connection: Connection, added: _Rows) -> None:
-    for table, rows in (
-        (schema.batch, added.rows["batch"]),
-        (schema.page, added.rows["page"]),
-        (schema.spot_check, added.rows["spot_check"]),
-        (schema.decision, added.rows["decision"]),
-        (schema.journal, added.entries),
-    ):
-        if rows:
-            connection.execute(insert(table), rows)
-    _insert_tuples(connection, schema.field, added.fields)
-
-
-def _insert_tuples(connection: Connection, table: Table, rows: list[tuple[Any, ...]]) -> None:
-    # Fifty rows a sheet: past SQLAlchemy's own handling of each, which would take most of the time.
-    marks = ", ".join("?" for _ in table.c)
-    connection.exec_driver_sql(f"INSERT INTO {table.name} VALUES ({marks})", rows)
 
 
 def _clock(start: dt.datetime) -> Iterator[str]:

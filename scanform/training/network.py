@@ -1,4 +1,4 @@
-"""The character network, its larger teachers, and how a batch of glyphs is varied while they learn."""
+"""The character networks, their larger teachers, and how a batch of glyphs is varied while they learn."""
 
 from __future__ import annotations
 
@@ -19,25 +19,24 @@ def _step(wide_in: int, wide: int, stride: int = 1) -> nn.Sequential:
 
 
 class Network(nn.Module):
-    """The one that is shipped: 184,786 weights, 7.7 million multiplications a glyph.
+    """One that is shipped: reads digits (``classes`` 12), or digits and letters (38).
 
-    Takes float32 (n, 28, 28), ink 0 to 1; gives logits (n, 38) over all characters and (n, 12) over digits.
+    Takes float32 (n, 28, 28), ink 0 to 1; gives logits (n, ``classes``).
     """
 
-    def __init__(self, widths: tuple[int, int, int] = (32, 64, 128)) -> None:
+    def __init__(self, classes: int, widths: tuple[int, int, int]) -> None:
         super().__init__()
         a, b, c = widths
         self.body = nn.Sequential(
             _step(1, a), nn.MaxPool2d(2), _step(a, a), _step(a, b, 2), _step(b, b), _step(b, b), _step(b, c, 2)
         )
         self.gather = nn.Conv2d(c, c, 4, groups=c)
-        self.alnum = nn.Linear(c, ALNUM_CLASSES)
-        self.digits = nn.Linear(c, DIGIT_CLASSES)
+        self.head = nn.Linear(c, classes)
 
-    def forward(self, glyphs: Tensor) -> tuple[Tensor, Tensor]:
-        """Both heads' logits."""
-        gathered = self.gather(self.body(glyphs.unsqueeze(1))).flatten(1)
-        return self.alnum(gathered), self.digits(gathered)
+    def forward(self, glyphs: Tensor) -> Tensor:
+        """The logits."""
+        gathered: Tensor = self.head(self.gather(self.body(glyphs.unsqueeze(1))).flatten(1))
+        return gathered
 
 
 class _Residual(nn.Module):
@@ -56,13 +55,14 @@ class _Residual(nn.Module):
 
 
 class Teacher(nn.Module):
-    """A residual network some twenty times as large; never shipped."""
+    """A residual network of 4 million weights, with a head for all characters and one for digits; never shipped."""
 
     def __init__(self) -> None:
         super().__init__()
         self.body = nn.Sequential(
             _step(1, 48), _Residual(48, 48, 1), _Residual(48, 128, 2), _Residual(128, 128, 1),
-            _Residual(128, 256, 2), _Residual(256, 256, 1), nn.AdaptiveAvgPool2d(1), nn.Flatten(), nn.Dropout(0.3),
+            _Residual(128, 256, 2), _Residual(256, 256, 1), _Residual(256, 256, 1),
+            nn.AdaptiveAvgPool2d(1), nn.Flatten(), nn.Dropout(0.3),
         )  # fmt: skip
         self.alnum = nn.Linear(256, ALNUM_CLASSES)
         self.digits = nn.Linear(256, DIGIT_CLASSES)
@@ -74,7 +74,8 @@ class Teacher(nn.Module):
 
 
 def varied(glyphs: Tensor, generator: torch.Generator) -> Tensor:
-    """The batch (n, 28, 28), every glyph varied: turned, stretched, slanted, bent, thicker or thinner, nicked."""
+    """The batch (n, 28, 28), every glyph varied: turned, stretched, slanted, bent, thicker or thinner, nicked, and now
+    and then as coarse as a fax or in black and white."""
     n, side = len(glyphs), glyphs.shape[-1]
     device = glyphs.device
 
@@ -114,6 +115,11 @@ def varied(glyphs: Tensor, generator: torch.Generator) -> Tensor:
     across = torch.where(nick < 0.04, (rows - at).abs() < 1, torch.zeros_like(x, dtype=torch.bool))
     down = torch.where((nick > 0.04) & (nick < 0.08), (columns - at).abs() < 1, torch.zeros_like(across))
     x = x.masked_fill(across | down, 0.0)
+    coarse = functional.avg_pool2d(x, 3, 1, 1)
+    level = 0.25 + 0.4 * uniform(n, 1, 1, 1)
+    black = torch.sigmoid((functional.avg_pool2d(x, 3, 1, 1) * 0.5 + x * 0.5 - level) * 14)
+    scan = uniform(n, 1, 1, 1)
+    x = torch.where(scan < 0.08, coarse * 1.3, torch.where(scan > 0.85, black, x))
     gain = 0.85 + 0.5 * uniform(n, 1, 1, 1)
     x = (x * gain + normal(n, 1, side, side) * 0.03 * uniform(n, 1, 1, 1)).clamp(0, 1)
     return x.squeeze(1)

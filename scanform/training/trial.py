@@ -39,7 +39,18 @@ from scanform.simulate import CREW, Grade, SheetTruth, SimulatedPage, make_page,
 from scanform.training.digits import Digits
 from scanform.training.faces import face_signs, kept_apart
 
-__all__ = ["NUMBERS", "FieldTrial", "PageTrial", "Plan", "blank_sheets", "run_trials", "setting", "simulated"]
+__all__ = [
+    "NUMBERS",
+    "FieldTrial",
+    "PageTrial",
+    "Plan",
+    "blank_sheets",
+    "field_trials",
+    "position_errors_mm",
+    "run_trials",
+    "setting",
+    "simulated",
+]
 
 _MOST_DAYS_OLD = 14  # sheets are scanned once a week, and read within another
 _REGISTER = 40
@@ -205,15 +216,15 @@ def _trial(plan: Plan) -> PageTrial:
         days=_days_of_the_batch(page.truth, plan.seed, today) if plan.register else (),
     )
     # First without any help: it also prepares the day's calendar, which a real batch does once and not for each page.
-    unaided = _fields(found, readings, Known(today=today), page.truth)
+    unaided = field_trials(found, readings, Known(today=today), page.truth)
     settling = time.process_time()
-    fields = _fields(found, readings, known, page.truth)
+    fields = field_trials(found, readings, known, page.truth)
     settled_at = time.process_time()
     return PageTrial(
         plan,
         True,
         "",
-        _errors_mm(found, page.mm_to_px),
+        position_errors_mm(found, page.mm_to_px),
         tuple(fields),
         tuple(field for field in unaided if parted(field.id)[0] in NUMBERS),
         decoded - started,
@@ -259,7 +270,8 @@ def _last_reading(truth: SheetTruth, seed: int) -> tuple[MeterReading, ...]:
     return (MeterReading(str(unit), day - timedelta(days=days), before),)
 
 
-def _fields(found: LocatedSheet, readings: Sequence[Reading], known: Known, truth: SheetTruth) -> list[FieldTrial]:
+def field_trials(found: LocatedSheet, readings: Sequence[Reading], known: Known, truth: SheetTruth) -> list[FieldTrial]:
+    """Every field of a sheet beside the truth."""
     verdicts = verdicts_of(found.layout, readings, known)
     fields = []
     for spec in found.layout.fields:
@@ -314,7 +326,7 @@ def _boxes(field: Field) -> list[Box]:
     return [a.box_mm for a in field.answers] or list(field.cells_mm) or [field.box_mm] * (field.kind is FieldKind.MARK)
 
 
-def _errors_mm(found: LocatedSheet, truth: Callable[[np.ndarray], np.ndarray]) -> tuple[float, ...]:
+def position_errors_mm(found: LocatedSheet, truth: Callable[[np.ndarray], np.ndarray]) -> tuple[float, ...]:
     """Distance of every box's and cell's middle from the truth."""
     boxes = [b for f in found.layout.fields for b in _boxes(f)]
     true_px = truth(np.array([box.centre_mm for box in boxes]))

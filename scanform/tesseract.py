@@ -1,0 +1,47 @@
+"""The one module that knows how to call Tesseract: a second opinion on handwriting, and print.
+
+Two rooms need it, so it stands below all of them.
+"""
+
+from __future__ import annotations
+
+import shutil
+from functools import lru_cache
+
+import numpy as np
+import pytesseract
+
+__all__ = ["INSTALL_HINT", "tesseract_available", "tesseract_line", "tesseract_print"]
+
+INSTALL_HINT = (
+    "Tesseract is not installed, so defect words that are hard to read get no second opinion, and sheets whose code is "
+    "torn off are not known by their printed serial; "
+    "install the package tesseract-ocr (Debian, Ubuntu: apt-get install tesseract-ocr)."
+)
+_SECONDS = 20
+
+
+@lru_cache(maxsize=1)
+def tesseract_available() -> bool:
+    """Whether the program is on the PATH."""
+    return shutil.which(pytesseract.pytesseract.tesseract_cmd) is not None
+
+
+def tesseract_line(line: np.ndarray) -> str | None:
+    """What Tesseract reads on one line, uint8 (height, width) grey; None if it is absent or fails."""
+    return _read(line, "")
+
+
+def tesseract_print(line: np.ndarray, characters: str) -> str | None:
+    """As :func:`tesseract_line`, for a printed line of which it is known what ``characters`` can be on it."""
+    return _read(line, f" -c tessedit_char_whitelist={characters}")
+
+
+def _read(line: np.ndarray, settings: str) -> str | None:
+    if not tesseract_available():
+        return None
+    try:
+        text = pytesseract.image_to_string(line, lang="eng", config=f"--oem 1 --psm 7{settings}", timeout=_SECONDS)
+    except (pytesseract.TesseractError, RuntimeError, OSError):
+        return None  # a second opinion that cannot be had is none; the first stands
+    return " ".join(text.split())
