@@ -185,8 +185,9 @@ def _sheet_readings(connection: Connection, which: ColumnElement[bool]) -> list[
 
 def filed_sheets(engine: Engine, pad: str | None = None) -> list[FiledSheet]:
     """Every sheet with a serial that came back, one scanned twice included; only those of one pad if it is named."""
+    came_back = (page.c.outcome + "").in_((Outcome.READ.value, Outcome.DUPLICATE.value))  # serials narrow down more
     query = select(page.c.serial, page.c.unit, page.c.template, page.c.date).where(
-        page.c.serial.is_not(None) & page.c.outcome.in_((Outcome.READ.value, Outcome.DUPLICATE.value))
+        page.c.serial.is_not(None) & came_back
     )
     if pad is not None:
         query = query.where(serial_begins(pad))
@@ -203,7 +204,7 @@ def days_of_pad(engine: Engine, pad: str) -> tuple[dt.date, ...]:
         select(page.c.date)
         .join(field, field.c.page_id == page.c.id)
         .where((field.c.field_id == "date") & (field.c.state != State.DOUBTFUL.value))
-        .where(serial_begins(pad) & (page.c.outcome == Outcome.READ.value))
+        .where(serial_begins(pad) & (page.c.outcome + "" == Outcome.READ.value))
         .where(page.c.date.is_not(None))
         .order_by(page.c.serial)
     )

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from sqlalchemy import ColumnElement, Connection, Engine, and_, exists, func, select, true
+from sqlalchemy import ColumnElement, Connection, Engine, and_, func, select, true
 
 from scanform.binder.schema import batch, field, page
 from scanform.binder.store import reading
@@ -114,8 +114,11 @@ def find_sheets(engine: Engine, query: SheetQuery, start: int = 0, at_most: int 
         raise UsageError(f"Pages {start} and {at_most} following cannot be asked for; ask for 1 to {MOST_AT_ONCE}.")
     with reading(engine) as connection:
         condition = _condition(connection, query)
-        total = connection.execute(select(func.count()).select_from(page).where(condition)).scalar_one()
-        wanted = select(page.c.id).where(condition).order_by(page.c.date.desc(), page.c.id.desc())
+        # All pages in a state are counted in one go; those shown are tried one after the other until there are enough.
+        counted = select(func.count()).select_from(page).where(condition & _in_state(query.state, _among_all))
+        total = connection.execute(counted).scalar_one()
+        shown = select(page.c.id).where(condition & _in_state(query.state, _has_field))
+        wanted = shown.order_by(page.c.date.desc(), page.c.id.desc())
         numbers = connection.execute(wanted.limit(at_most).offset(start)).scalars().all()
         return FoundSheets(_found(connection, numbers), total)
 
@@ -150,10 +153,11 @@ def serial_begins(beginning: str) -> ColumnElement[bool]:
 
 def _condition(connection: Connection, query: SheetQuery) -> ColumnElement[bool]:
     wanted: list[ColumnElement[bool]] = []
-    if query.outcome is not None:
-        wanted.append(page.c.outcome == query.outcome.value)
-    if query.state is not None:
-        wanted.append((page.c.outcome == Outcome.READ.value) & _in_state(query.state))
+    outcomes = {query.outcome, Outcome.READ if query.state is not None else None} - {None}
+    for outcome in outcomes:
+        # Nearly every page is a sheet: where no unit narrows them down, they are best gone through as they are shown.
+        most = outcome is Outcome.READ and query.unit is None
+        wanted.append((page.c.outcome + "" if most else page.c.outcome) == outcome)
     if query.unit is not None:
         wanted.append(page.c.unit.in_(_units_meant(connection, query.unit)))
     if query.first is not None:
@@ -169,15 +173,22 @@ def _condition(connection: Connection, query: SheetQuery) -> ColumnElement[bool]
     return and_(true(), *wanted)
 
 
-def _in_state(state: SheetState) -> ColumnElement[bool]:
-    doubtful, confirmed = _has_field(State.DOUBTFUL), _has_field(State.CONFIRMED)
+def _in_state(state: SheetState | None, has: Callable[[State], ColumnElement[bool]]) -> ColumnElement[bool]:
+    if state is None:
+        return true()
+    doubtful, confirmed = has(State.DOUBTFUL), has(State.CONFIRMED)
     if state is SheetState.DOUBTFUL:
         return doubtful
     return ~doubtful & (confirmed if state is SheetState.CONFIRMED else ~confirmed)
 
 
+def _among_all(state: State) -> ColumnElement[bool]:
+    return page.c.id.in_(select(field.c.page_id).where(field.c.state == state.value))
+
+
 def _has_field(state: State) -> ColumnElement[bool]:
-    return exists().where((field.c.page_id == page.c.id) & (field.c.state == state.value))
+    # One column, so that the index alone answers.
+    return select(field.c.page_id).where((field.c.page_id == page.c.id) & (field.c.state == state.value)).exists()
 
 
 def _units_meant(connection: Connection, typed: str) -> Sequence[str]:
