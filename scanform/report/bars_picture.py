@@ -12,6 +12,7 @@ from scanform.report.look import GOOD, INK, MUTED, WARN, printable, write
 __all__ = ["bars_picture", "cut"]
 
 _ROW, _TOP = 15.0, 22.0
+_MOST_SIGNS_A_POINT = 4.0  # of the size: no sign that anybody writes with is narrower than a quarter of it
 
 
 def bars_picture(
@@ -40,8 +41,9 @@ def bars_picture(
 
 def cut(text: str, size: float, room: float, bold: bool = False) -> str:
     """The text, cut to so many points with three dots at its end."""
-    text = printable(text)
-    if width_mm(text, size, bold) / MM_PER_PT <= room:
+    whole = printable(text)
+    text = whole[: int(_MOST_SIGNS_A_POINT * room / size) + 1]  # a list of a thousand days is not measured sign by sign
+    if text == whole and width_mm(text, size, bold) / MM_PER_PT <= room:
         return text
     while text and width_mm(text + "...", size, bold) / MM_PER_PT > room:
         text = text[:-1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 from collections.abc import Sequence
 from dataclasses import replace
@@ -27,6 +28,7 @@ __all__ = ["defects_picture", "hours_bars", "letter_pdf", "tiles", "units_with_g
 _WIDTH, _HEIGHT = A4
 _SIDE = 34.0
 _ROOM = _WIDTH - 2 * _SIDE
+_MOST_DAYS_NAMED = 5
 _LARGEST = 1.35  # times its own size, so that two units' calendar does not fill a page
 _MOST_DANGEROUS, _MOST_OPEN, _MOST_MISSING, _MOST_DUE, _MOST_CALENDAR_UNITS = 5, 9, 4, 6, 9
 
@@ -138,7 +140,7 @@ def _dangerous(canvas: Canvas, letter: Letter, y: float) -> float:
         _print(canvas, _SIDE + 56, y, cut(_life(defect), 8.5, _ROOM - 58), 8.5, colour=MUTED)
         if defect.used_on:
             y -= 11.5
-            used = f"USED WITH IT OPEN on {dates_in_words(defect.used_on)}"
+            used = f"USED WITH IT OPEN on {_used(defect.used_on)}"
             _print(canvas, _SIDE + 56, y, cut(used, 9, _ROOM - 58, True), 9, bold=True, colour=DANGER)
     left = len(letter.dangerous) - _MOST_DANGEROUS
     if left > 0:
@@ -150,6 +152,13 @@ def _dangerous(canvas: Canvas, letter: Letter, y: float) -> float:
     canvas.setFillColor(DANGER)
     canvas.rect(_SIDE - 12, y - 4, 4, top - y + 4, stroke=0, fill=1)
     return y - 24
+
+
+def _used(days: Sequence[dt.date]) -> str:
+    """The days, or how many of them and between which, if they are too many for a line."""
+    if len(days) <= _MOST_DAYS_NAMED:
+        return dates_in_words(days)
+    return f"{counted(len(days), 'day')} from {days[0]} to {days[-1]}"
 
 
 def _life(defect: Defect) -> str:
