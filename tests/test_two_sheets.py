@@ -156,7 +156,7 @@ def read_arguments(folder: Path) -> list[object]:
 
 
 def of_sheets(pages: list[dict[str, Any]]) -> list[tuple[int, int, str, str]]:
-    return [(page["page"], page["part"], page["outcome"], page["serial"]) for page in pages]
+    return [(page["page"], page.get("part", 1), page["outcome"], page["serial"]) for page in pages]
 
 
 def expected() -> list[tuple[int, int, str, str]]:

@@ -11,13 +11,23 @@ from typing import Any
 from sqlalchemy import Connection, Engine, Row, insert, select, update
 
 from scanform.binder import journal
+from scanform.binder.history import last_outcome
 from scanform.binder.schema import batch, page
 from scanform.binder.store import reading, writing
 from scanform.binder.types import BatchRecord
 from scanform.errors import BinderError
 from scanform.settle.types import Outcome
 
-__all__ = ["balance", "balance_sentence", "batch_record", "batches", "begin_batch", "end_batch", "last_batch"]
+__all__ = [
+    "balance",
+    "balance_in_journal",
+    "balance_sentence",
+    "batch_record",
+    "batches",
+    "begin_batch",
+    "end_batch",
+    "last_batch",
+]
 
 
 def begin_batch(engine: Engine, folder: Path, sources: Iterable[str]) -> int:
@@ -65,6 +75,14 @@ def balance(engine: Engine, batch_id: int) -> dict[Outcome, int]:
             own = select(page.c.id).where(page.c.batch_id == batch_id)
             pages = list(connection.execute(own).scalars())
         return _count(connection, pages)
+
+
+def balance_in_journal(engine: Engine, batch_id: int) -> dict[Outcome, int]:
+    """Pages of a finished batch by the outcome that the journal last gave each."""
+    record = batch_record(engine, batch_id)
+    with reading(engine) as connection:
+        tally = Counter(last_outcome(connection, number) for number in record.pages)
+    return {outcome: tally[outcome] for outcome in Outcome}
 
 
 def batch_record(engine: Engine, batch_id: int) -> BatchRecord:

@@ -193,6 +193,10 @@ class Binder:
         """Pages of a batch by outcome, counted anew from the record."""
         return batches.balance(self._engine, batch_id)
 
+    def balance_in_journal(self, batch_id: int) -> dict[Outcome, int]:
+        """Pages of a finished batch by the outcome that the journal last gave each."""
+        return batches.balance_in_journal(self._engine, batch_id)
+
     def batch(self, batch_id: int) -> BatchRecord:
         """A batch as it stands; BinderError if there is none with that id."""
         return batches.batch_record(self._engine, batch_id)

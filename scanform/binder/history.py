@@ -12,9 +12,9 @@ from sqlalchemy import Connection, Engine, Row, select, text
 
 from scanform.binder.schema import PAGE_OF_ENTRY, journal
 from scanform.binder.store import reading
-from scanform.settle.types import State
+from scanform.settle.types import Outcome, State
 
-__all__ = ["FieldEvent", "field_history", "page_readings"]
+__all__ = ["FieldEvent", "field_history", "last_outcome", "page_readings"]
 
 # What a page's entries say happened to all of its fields at once.
 _READINGS = {
@@ -70,6 +70,11 @@ def field_history(engine: Engine, number: int, field_id: str) -> list[FieldEvent
 def page_readings(connection: Connection, number: int) -> list[Row[Any]]:
     """The journal entries (seq, at, kind, body) that say what a page as a whole is, oldest first."""
     return [entry for entry in _entries_of_page(connection, number) if entry.kind in _READINGS]
+
+
+def last_outcome(connection: Connection, number: int) -> Outcome:
+    """What the journal says last about a page as a whole."""
+    return Outcome(json.loads(page_readings(connection, number)[-1].body)["outcome"])
 
 
 def _entries_of_page(connection: Connection, number: int) -> list[Row[Any]]:

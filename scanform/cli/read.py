@@ -189,7 +189,7 @@ def page_object(page: RecordedPage) -> dict[str, Any]:
     return {
         "source": record.source,
         "page": record.page_number,
-        "part": record.part,
+        **({} if record.part == 1 else {"part": record.part}),
         "sha256": record.sha256,
         "outcome": record.outcome.value,
         "reason": record.reason,

@@ -52,8 +52,10 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
     if batch.pages_in is None:
         raise BinderError(f"Batch {batch_id} was stopped before its end; read the same files again to finish it.")
     balance = binder.balance(batch_id)
-    # The outcomes may be others than when it was closed: a page that was read again, or entered by hand since.
-    if sum(balance.values()) != batch.pages_in + batch.more_sheets:
+    changed = balance != batch.balance  # by a page that was read again, or entered by hand since, and else by nothing
+    if sum(balance.values()) != batch.pages_in + batch.more_sheets or (
+        changed and balance != binder.balance_in_journal(batch_id)
+    ):
         raise BinderError(
             f"Batch {batch_id} does not balance: {batch.pages_in} pages came in with {batch.more_sheets} more sheets, "
             f"{sum(balance.values())} are accounted for, and it was closed with {dict(batch.balance or {})}."
