@@ -23,7 +23,7 @@ import cv2
 import numpy as np
 
 from scanform.batch import gather, read_stack
-from scanform.binder import open_binder
+from scanform.binder import RecordedPage, open_binder
 from scanform.form import Layout, SheetCode, built_in_templates, serial_number
 from scanform.press.symbols import code_matrix
 from scanform.simulate import Grade, SimulatedPage
@@ -54,18 +54,20 @@ def endurance(pages: int, workers: int | None = None) -> str:
     with tempfile.TemporaryDirectory() as name:
         stack_folder = Path(name) / "stack"
         stack_folder.mkdir()
-        _write_stack(stack_folder, pages)
+        made = _write_stack(stack_folder, pages)
         stack = gather([stack_folder])
         samples: list[Sample] = []
         done = threading.Event()
-        recorded = [0]
+        recorded, strayed = [0], [0]
         watch = threading.Thread(target=_watch, args=(samples, recorded, done), daemon=True)
         with open_binder(Path(name) / "binder", create=True) as binder:
             watch.start()
             started = time.perf_counter()
 
-            def count(*_: object) -> None:
+            def count(page: RecordedPage, _: object) -> None:
                 recorded[0] += 1
+                record = page.record
+                strayed[0] += (record.template, record.serial) != made[Path(record.source).name]
                 if recorded[0] % _TOLD_EVERY == 0:
                     print(f"{recorded[0]} pages: {memory_sentence(list(samples))}", file=sys.stderr, flush=True)
 
@@ -74,11 +76,15 @@ def endurance(pages: int, workers: int | None = None) -> str:
         done.set()
         watch.join()
     outcomes = ", ".join(f"{count:,} {outcome.value}" for outcome, count in result.balance.items() if count)
-    return f"{pages:,} office pages in {seconds:.0f} s ({outcomes}): {memory_sentence(samples)}"
+    return (
+        f"{pages:,} office pages in {seconds:.0f} s, {pages / seconds:.1f} a second ({outcomes}), {strayed[0]} of them "
+        f"taken for another sheet than theirs: {memory_sentence(samples)}"
+    )
 
 
-def _write_stack(folder: Path, pages: int) -> None:
-    """Office pages without defect words, each with a serial of its own."""
+def _write_stack(folder: Path, pages: int) -> dict[str, tuple[str, str]]:
+    """Office pages without defect words, each with a serial of its own; template and serial by file name."""
+    made = {}
     bases: list[tuple[SimulatedPage, Layout]] = []
     sheets, seed = blank_sheets("day"), ENDURANCE_SEEDS
     while len(bases) < min(_PAGES_MADE, pages):
@@ -88,8 +94,11 @@ def _write_stack(folder: Path, pages: int) -> None:
         seed += 1
     for number in range(pages):
         serial = serial_number(f"ENDR{number // 1000:02d}", number % 1000 + 1, 1000)
-        pixels = _with_serial(*bases[number % len(bases)], serial)
-        cv2.imwrite(str(folder / f"{number:05d}.jpg"), pixels, [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY])
+        page, layout = bases[number % len(bases)]
+        name = f"{number:05d}.jpg"
+        cv2.imwrite(str(folder / name), _with_serial(page, layout, serial), [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY])
+        made[name] = layout.template.name, serial
+    return made
 
 
 def _with_serial(page: SimulatedPage, layout: Layout, serial: str) -> np.ndarray:
