@@ -5,8 +5,9 @@ from __future__ import annotations
 import errno
 import os
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from command_server import server
@@ -153,10 +154,18 @@ def test_a_binder_whose_share_goes_away_is_one_sentence_and_goes_on_when_it_is_b
 def test_a_disk_that_fails_never_makes_a_page_unreadable_on_record(
     scans: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    # No disk can be made to fail here, so the error is put where the disk would raise it.
+    # No disk can be made to fail here, so the error is put where the disk would raise it, and the workers' work is done
+    # where it can be put there.
     def fails(*_: object) -> None:
         raise OSError(errno.EIO, os.strerror(errno.EIO))
 
+    def done_here(job: Any, pieces: Iterable[Any], *_: object) -> Iterator[Any]:
+        if job.prepare is not None:
+            job.prepare(*job.prepared_with)
+        yield from map(job.work, pieces)
+
+    for where in ("pool", "counting"):
+        monkeypatch.setattr(f"scanform.batch.{where}.done_in_order", done_here)
     stack = gather([scans])
     with open_binder(tmp_path / "binder", create=True) as record:
         monkeypatch.setattr("scanform.intake.load._looked_at", fails)
