@@ -8,10 +8,23 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
+from scanform.binder import Binder
 from scanform.form import Paper
 from scanform.intake import shown
 
-__all__ = ["BinderFolder", "Initials", "PaperSize", "console", "messages", "say"]
+__all__ = [
+    "BinderFolder",
+    "CrewFile",
+    "Initials",
+    "PaperSize",
+    "UnitsFile",
+    "WordsFile",
+    "Workers",
+    "console",
+    "load_lists",
+    "messages",
+    "say",
+]
 
 _WIDTH = None if Console().is_terminal else 120  # a pipe has no width of its own; 80 would break names apart
 
@@ -21,6 +34,19 @@ messages = Console(stderr=True, highlight=False, width=_WIDTH)
 BinderFolder = Annotated[Path, typer.Option("--binder", help="The folder that holds the record.", show_default=False)]
 Initials = Annotated[str, typer.Option("--initials", help="Yours, one to four letters; they stand in the journal.")]
 PaperSize = Annotated[Paper, typer.Option("--paper", help="Paper size.")]
+UnitsFile = Annotated[Path | None, typer.Option(help="CSV of machines: unit, and if known kind, hours, hours_on.")]
+CrewFile = Annotated[Path | None, typer.Option(help="CSV of people: name.")]
+WordsFile = Annotated[Path | None, typer.Option(help="CSV of the site's own words: word, and if wanted normal, class.")]
+Workers = Annotated[
+    int | None, typer.Option(min=1, help="Pages read at the same time; one a processor core if left out.")
+]
+
+
+def load_lists(binder: Binder, units: Path | None, crew: Path | None, words: Path | None) -> None:
+    """Take what is known at the site from its CSV files, as far as they are given; UsageError names file and line."""
+    for path, load in ((units, binder.load_units), (crew, binder.load_crew), (words, binder.load_words)):
+        if path is not None:
+            load(path)
 
 
 def say(text: str, to: Console = console) -> None:

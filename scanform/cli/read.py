@@ -13,7 +13,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 
 from scanform.batch import CarriedPage, gather, read_stack, templates_for
 from scanform.binder import NOT_READ, RecordedPage, open_binder
-from scanform.cli.options import BinderFolder, messages, say
+from scanform.cli.options import BinderFolder, CrewFile, UnitsFile, WordsFile, Workers, load_lists, messages, say
 from scanform.cli.stopping import stop_asked
 from scanform.cli.summary import show_summary
 from scanform.errors import ExitCode, FileUnreadable, Stopped, UsageError
@@ -32,13 +32,9 @@ def read(
         Path | None,
         typer.Option("--json", help="Write one JSON object a page, one a line, in input order; - is stdout."),
     ] = None,
-    units: Annotated[
-        Path | None, typer.Option(help="CSV of machines: unit, and if known kind, hours, hours_on.")
-    ] = None,
-    crew: Annotated[Path | None, typer.Option(help="CSV of people: name.")] = None,
-    words: Annotated[
-        Path | None, typer.Option(help="CSV of the site's own words: word, and if wanted normal, class.")
-    ] = None,
+    units: UnitsFile = None,
+    crew: CrewFile = None,
+    words: WordsFile = None,
     template: Annotated[
         list[Path] | None,
         typer.Option(help="A template file of your own whose sheets are in the stack; kept in the binder."),
@@ -47,9 +43,7 @@ def read(
         Path | None,
         typer.Option(help="Folder for pictures of what was seen on each page: marks, boxes, readings, doubts."),
     ] = None,
-    workers: Annotated[
-        int | None, typer.Option(min=1, help="Pages read at the same time; one a processor core if left out.")
-    ] = None,
+    workers: Workers = None,
     try_again: Annotated[
         bool,
         typer.Option(
@@ -86,12 +80,7 @@ def read(
         except OSError as problem:
             raise UsageError(f"--show {show}: is no folder and cannot be made one ({problem.strerror}).") from problem
     with stop_asked() as stop, open_binder(binder, create=True) as record, _Progress(stack.pages_in) as progress:
-        if units is not None:
-            record.load_units(units)
-        if crew is not None:
-            record.load_crew(crew)
-        if words is not None:
-            record.load_words(words)
+        load_lists(record, units, crew, words)
         damaged = [why for _, why in stack.refused]
 
         def on_page(page: RecordedPage, carried: CarriedPage | None) -> None:

@@ -26,7 +26,7 @@ from scanform.batch import (
     watch_folder,
 )
 from scanform.binder import Binder, RecordedPage, held_alone, open_binder
-from scanform.cli.options import BinderFolder, messages, say
+from scanform.cli.options import BinderFolder, CrewFile, UnitsFile, WordsFile, Workers, load_lists, messages, say
 from scanform.cli.stopping import stop_asked
 from scanform.errors import ExitCode, Stopped, UsageError
 from scanform.form import Template
@@ -56,20 +56,14 @@ def watch(
     once: Annotated[
         bool, typer.Option("--once", help="Read and move what lies there now, then end; for a timetable.")
     ] = False,
-    units: Annotated[
-        Path | None, typer.Option(help="CSV of machines: unit, and if known kind, hours, hours_on.")
-    ] = None,
-    crew: Annotated[Path | None, typer.Option(help="CSV of people: name.")] = None,
-    words: Annotated[
-        Path | None, typer.Option(help="CSV of the site's own words: word, and if wanted normal, class.")
-    ] = None,
+    units: UnitsFile = None,
+    crew: CrewFile = None,
+    words: WordsFile = None,
     template: Annotated[
         list[Path] | None,
         typer.Option(help="A template file of your own whose sheets may come; kept in the binder."),
     ] = None,
-    workers: Annotated[
-        int | None, typer.Option(min=1, help="Pages read at the same time; one a processor core if left out.")
-    ] = None,
+    workers: Workers = None,
 ) -> None:
     """Read every scan that arrives in a folder into a binder, and move it to done/ or problem/ in that folder.
 
@@ -95,9 +89,7 @@ def watch(
         if not tesseract_available():
             say(f"Note: {INSTALL_HINT}", messages)
         with open_binder(binder, create=True) as record:
-            for path, load in ((units, record.load_units), (crew, record.load_crew), (words, record.load_words)):
-                if path is not None:
-                    load(path)
+            load_lists(record, units, crew, words)
             templates = templates_for(record, template or [])
         session = _Session(folder, binder, templates, workers, stop)
         try:
