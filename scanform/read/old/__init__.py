@@ -1,0 +1,1 @@
+"""Reading paper that scanform never printed: rings round words, and dates and numbers in free writing."""

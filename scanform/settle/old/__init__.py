@@ -1,0 +1,1 @@
+"""Settling paper that scanform never printed: dates, numbers and unit numbers in free writing."""
