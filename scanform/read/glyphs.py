@@ -13,7 +13,7 @@ import numpy as np
 
 from scanform.read.cell_lines import lines_along, take_out_lines
 
-__all__ = ["GLYPH_SIDE", "PX_PER_MM", "Glyphs", "cell_ink", "glyphs_of", "normalise"]
+__all__ = ["GLYPH_SIDE", "PX_PER_MM", "Glyphs", "cell_ink", "glyphs_of"]
 
 PX_PER_MM = 8.0  # how the reading room samples patches (DESIGN.md, "Locating")
 GLYPH_SIDE = 28  # MNIST's picture: ink scaled into 20 x 20, set by its centre of mass into 28 x 28
@@ -74,7 +74,7 @@ def glyphs_of(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm
     area = ink.sum(axis=(1, 2)) / (PX_PER_MM * PX_PER_MM)
     for target, one, mm2 in zip(maps, ink, area, strict=True):
         if mm2 > 0:
-            normalise(one, target)
+            _normalise(one, target)
     sure_empty, sure_written = _EMPTY_INK_MM2
     empty = np.clip((sure_written - area) / (sure_written - sure_empty), 0.0, 1.0)
     return Glyphs(maps, area.astype(np.float32), empty.astype(np.float32), left_out, ends_at)
@@ -248,7 +248,7 @@ def _is_writing(pieces: list[_Piece]) -> bool:
 _RAMP = np.arange(_INK_SIDE, dtype=np.float32)
 
 
-def normalise(ink: np.ndarray, target: np.ndarray) -> None:
+def _normalise(ink: np.ndarray, target: np.ndarray) -> None:
     """Writes one cell's ink (H, W) into ``target`` (28, 28) as MNIST does: longer side 20, centred by mass."""
     solid = (ink > _SOLID).view(np.uint8)
     x, y, w, h = cv2.boundingRect(solid)

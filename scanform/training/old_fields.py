@@ -1,4 +1,4 @@
-"""Pages full of what old forms ask for (words to circle, dates, hours, units), written, scanned, and what they truly say.
+"""Pages full of what old forms ask for (words to circle, dates, hours, units), written, scanned, and their truth.
 
 For fitting :mod:`scanform.read.old` and :mod:`scanform.settle.old`: one page holds as many such fields as thirty of a
 binder, on print of several styles. What is published is measured on whole forms (:mod:`scanform.training.old_forms`).
@@ -32,7 +32,14 @@ _PX = DPI / 25.4
 _PITCH_MM, _ROWS = 9.6, 15
 _COLUMNS_MM = (12.0, 110.0)
 _KINDS = ("circle", "date", "circle", "hours", "circle", "unit")
-_WORDS = (("OK", "Repair", "NA"), ("Good", "Bad"), ("Yes", "No", "N/A"), ("OK", "Defect"), ("Pass", "Fail"), ("G", "F", "P"))
+_WORDS = (
+    ("OK", "Repair", "NA"),
+    ("Good", "Bad"),
+    ("Yes", "No", "N/A"),
+    ("OK", "Defect"),
+    ("Pass", "Fail"),
+    ("G", "F", "P"),
+)
 _STYLES = ("rule", "dots", "underscores", "box", "area", "shaded")
 _DATES = {
     "dmy": ("%d/%m/%Y", "%-d/%-m/%y", "%d.%m.%y", "%-d-%-m-%Y", "%d %m %y", "%-d.%-m.%Y"),
@@ -45,11 +52,14 @@ _NEWEST = date(2026, 6, 30)
 
 @dataclass(frozen=True)
 class Truth:
-    """``value`` as a reader should give it, ``text`` as it is written; ``unclear``: no value is right."""
+    """``value`` as a reader should give it, ``text`` as it is written; ``unclear``: no value is right. ``done``: of
+    words to circle, what was done to each.
+    """
 
     value: str | None
     text: str = ""
     unclear: bool = False
+    done: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -173,8 +183,8 @@ def _written(
     kind = spec["id"].partition(".")[0]
     if kind == "check":
         boxes = [Box(*answer["box_mm"]) for answer in spec["answers"]]
-        index, unclear = answer_by_hand(page, boxes, writer, rng)
-        return Truth(None if index is None else spec["answers"][index]["answer"], unclear=unclear)
+        done = answer_by_hand(page, boxes, writer, rng)
+        return _circled(done, [answer["answer"] for answer in spec["answers"]])
     if rng.random() < 0.05:
         return Truth(None)
     if kind == "date":
@@ -194,6 +204,15 @@ def _written(
     return Truth(value, text)
 
 
+def _circled(done: tuple[str, ...], answers: list[str]) -> Truth:
+    marked = [answer for answer, state in zip(answers, done, strict=True) if state == "marked"]
+    left = [answer for answer, state in zip(answers, done, strict=True) if state == "none"]
+    struck = len(done) - len(marked) - len(left)
+    if struck and not marked and len(left) == 1:
+        return Truth(left[0], done=done)
+    return Truth(marked[0] if len(marked) == 1 else None, done=done, unclear=len(marked) > 1 or struck > 0)
+
+
 def _located(layout: Layout, seen: Any, rng: np.random.Generator) -> LocatedSheet:
     """The page as it would be located, its map off by what locating leaves."""
     size = (layout.width_mm, layout.height_mm)
@@ -207,7 +226,17 @@ def _located(layout: Layout, seen: Any, rng: np.random.Generator) -> LocatedShee
     paper, black = np.percentile(seen.pixels, (90, 0.5))
     page = Page("old.pdf", 1, "0" * 64, np.ascontiguousarray(seen.pixels))
     return LocatedSheet(
-        page=page, layout=layout, code=None, map=rough.corrected_by(correction), raster=page.pixels, raster_scale=1.0,
-        shifts_mm={}, doubts_mm={}, residual_mm=0.1, marks_found=0, artwork_found=1.0, paper_grey=float(paper),
+        page=page,
+        layout=layout,
+        code=None,
+        map=rough.corrected_by(correction),
+        raster=page.pixels,
+        raster_scale=1.0,
+        shifts_mm={},
+        doubts_mm={},
+        residual_mm=0.1,
+        marks_found=0,
+        artwork_found=1.0,
+        paper_grey=float(paper),
         print_grey=float(min(black, paper - 40)),
     )

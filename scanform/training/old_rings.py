@@ -1,4 +1,4 @@
-"""How people answer by circling one of several printed words: rings of every kind, lines, ticks, and second thoughts."""
+"""How people answer by circling one of several printed words: rings of every kind, lines, ticks, changes of mind."""
 
 from __future__ import annotations
 
@@ -19,13 +19,16 @@ WAYS = {
 }  # fmt: skip
 
 
-def answer_by_hand(
-    page: np.ndarray, words: Sequence[Box], writer: Writer, rng: np.random.Generator
-) -> tuple[int | None, bool]:
-    """Answer at printed ``words`` on ``page`` (uint8 at 300 dpi, in place): which of them, and whether none is right."""
+def answer_by_hand(page: np.ndarray, words: Sequence[Box], writer: Writer, rng: np.random.Generator) -> tuple[str, ...]:
+    """Answer at printed ``words`` on ``page`` (uint8 at 300 dpi, in place); what was done to each word: ``none``,
+    ``marked`` or ``struck``.
+    """
     way = str(rng.choice(list(WAYS), p=np.array(list(WAYS.values())) / sum(WAYS.values())))
     which = int(rng.integers(len(words)))
     others = [n for n in range(len(words)) if n != which]
+    done = ["none"] * len(words)
+    if way in ("ring", "under", "tick"):
+        done[which] = "marked"
     if way == "ring":
         ring_round(page, words[which], writer, rng)
     elif way == "under":
@@ -35,19 +38,20 @@ def answer_by_hand(
     elif way == "others struck":
         for n in others:
             line_through(page, words[n], writer, rng)
+            done[n] = "struck"
     elif way == "stray":
         box = words[which]
         at = np.array(box.centre_mm) + rng.uniform(-1, 1, 2) * [box.w_mm, 2.0]
         draw(page, [at + np.array([[0.0, 0.0], rng.uniform(-1.2, 1.2, 2)])], writer.pen, rng)
-        return None, False
     elif way in ("two", "taken back"):
         other = int(rng.choice(others))
         ring_round(page, words[which], writer, rng)
         ring_round(page, words[other], writer, rng)
+        done[which] = done[other] = "marked"
         if way == "taken back":
             strike_out(page, words[other], str(rng.choice(["scribbled over", "lined through"])), writer.pen, rng)
-        return which, True
-    return (None if way == "nothing" else which), False
+            done[other] = "struck"
+    return tuple(done)
 
 
 def ring_round(page: np.ndarray, word: Box, writer: Writer, rng: np.random.Generator) -> None:
@@ -69,7 +73,10 @@ def line_under(page: np.ndarray, word: Box, writer: Writer, rng: np.random.Gener
     """A line under the word, now and then two."""
     for k in range(1 + int(rng.random() < 0.15)):
         y = word.bottom_mm + rng.uniform(-0.1, 0.9) + 0.7 * k
-        ends = [[word.x_mm + rng.uniform(-0.8, 0.6), y], [word.right_mm + rng.uniform(-0.5, 0.9), y + rng.normal(0, 0.3)]]
+        ends = [
+            [word.x_mm + rng.uniform(-0.8, 0.6), y],
+            [word.right_mm + rng.uniform(-0.5, 0.9), y + rng.normal(0, 0.3)],
+        ]
         draw(page, [np.array(ends)], writer.pen, rng, dpi)
 
 

@@ -1,7 +1,7 @@
 """What a pen added to a form: the page less the picture of its blank, at one field's place.
 
-A map is good to some tenths of a millimetre, and a copier's blank is no picture of the next one's. So the blank's print is
-first laid on the page's as it lies there, and taken out with a rim; strokes that cross it are then joined again.
+A map is good to some tenths of a millimetre, and a copier's blank is no picture of the next one's. So the blank's print
+is first laid on the page's as it lies there, and taken out with a rim; strokes that cross it are then joined again.
 """
 
 from __future__ import annotations
@@ -25,19 +25,21 @@ _PRINTED = 0.15  # darkness of the blank's picture from which something is print
 _RIM_PX = 2  # print is blurred, and a copier's grows: 0.25 mm
 _BRIDGE_PX = 11  # wider than a rule with both its rims
 _PAPER_MM = 5.0  # wider than a felt pen's stroke, narrower than a shadow's edge
-_SPECK_MM2 = 0.07
+_SPECK_MM2 = 0.02  # a fine pen's point on a coarse scan; what is dirt among the small ones is for the readers to say
 _LEAST_SPAN = 25.0  # grey levels between paper and print that any page has
 
 
 class OwnInk(NamedTuple):
     """A place on the page without its print.
 
-    ``dark``: float32 (h, w) at 8 px/mm, 0 paper to 1 as dark as print. ``mask``: bool of the same shape, where there is
-    ink, specks left out. ``printed``: bool, where the blank has print. ``shift_px``: how far the print lay to the right
-    and below. ``box_mm``: what of the form is shown.
+    ``dark``: float32 (h, w) at 8 px/mm, 0 paper to 1 as dark as print. ``darker``: the same for all that is darker than
+    the blank there, ink upon print too, and print that came out heavier. ``mask``: bool of the same shape, where there
+    is ink, specks left out. ``printed``: bool, where the blank has print. ``shift_px``: how far the print lay to the
+    right and below. ``box_mm``: what of the form is shown.
     """
 
     dark: np.ndarray
+    darker: np.ndarray
     mask: np.ndarray
     printed: np.ndarray
     shift_px: tuple[int, int]
@@ -75,7 +77,9 @@ def own_ink(sheet: LocatedSheet, box_mm: Box) -> OwnInk:
     bridge = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (_BRIDGE_PX, _BRIDGE_PX))
     joined = np.minimum(cv2.morphologyEx(left, cv2.MORPH_CLOSE, bridge), dark)
     own = np.where(printed > 0, joined, left)
-    return OwnInk(own, _without_specks(own > INK_LEVEL), printed > 0, (dx, dy), box_mm)
+    thicker = cv2.dilate(there, np.ones((3, 3), np.uint8))
+    darker = np.clip(dark - thicker, 0.0, 1.0)
+    return OwnInk(own, darker, _without_specks(own > INK_LEVEL), printed > 0, (dx, dy), box_mm)
 
 
 def _darkness(zone: np.ndarray, sheet: LocatedSheet) -> np.ndarray:
@@ -92,7 +96,9 @@ def _darkness(zone: np.ndarray, sheet: LocatedSheet) -> np.ndarray:
 @lru_cache(maxsize=16)
 def _blank_picture(png: bytes) -> np.ndarray:
     """The blank's darkness, float32 (rows, columns) at 8 px/mm, 0 paper to 1 its darkest print."""
-    grey = cv2.imdecode(np.frombuffer(png, np.uint8), cv2.IMREAD_GRAYSCALE).astype(np.float32)
+    decoded = cv2.imdecode(np.frombuffer(png, np.uint8), cv2.IMREAD_GRAYSCALE)
+    assert decoded is not None, "a template's picture is checked when its file is read"
+    grey = decoded.astype(np.float32)
     paper = float(np.percentile(grey, 90))
     black = min(float(np.percentile(grey, 0.5)), paper - _LEAST_SPAN)
     return np.clip((paper - grey) / (paper - black), 0.0, 1.0)

@@ -1,4 +1,4 @@
-"""The ways people write a date, as an automaton that reads sign by sign, and what a written date may mean.
+"""The ways people write a date, and the days that a written date may mean.
 
 Numbers in the orders day-month-year, month-day-year and year-month-day (ISO 8601), with ``/``, ``-``, ``.`` or a space
 between, years of two or four digits; and English month names and their abbreviations. Common practice; no outside list.
@@ -12,7 +12,9 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
-__all__ = ["DATE_SIGNS", "Meaning", "could_begin", "is_whole", "meanings", "start"]
+from scanform.settle.old.ways_to_write import Way, WaysToWrite
+
+__all__ = ["Meaning", "date_ways", "meanings"]
 
 _MONTHS = (
     "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
@@ -25,72 +27,38 @@ _NUMBERS = tuple(str(n) for n in range(1, 13)) + tuple(f"0{n}" for n in range(1,
 _SHORT_YEARS = tuple(f"{n:02d}" for n in range(100))
 _YEARS = tuple(str(n) for n in range(1980, 2060))
 _SEPARATORS = ("/", "-", ".", " ")
-DATE_SIGNS = "0123456789/-., abcdefghijlmnoprstuvy"
-
-_Set = frozenset[tuple[int, int, str]]  # form, part of it, what of the part is written
-
-
-def _forms() -> list[tuple[tuple[str, ...], ...]]:
-    forms: list[tuple[tuple[str, ...], ...]] = []
-    year = _SHORT_YEARS + _YEARS
-    for sign in _SEPARATORS:
-        between = (sign,)
-        forms.append((_DAYS, between, _NUMBERS, between, year))
-        forms.append((_NUMBERS, between, _DAYS, between, year))
-        forms.append((_YEARS, between, _NUMBERS, between, _DAYS))
-    names = tuple(_NAMES)
-    loose = ("", " ", "-", ".", "/", ". ")
-    forms.append((_DAYS, ("", "st", "nd", "rd", "th"), loose, names, ("", " ", "-", ".", "/", ", ", ". "), year))
-    forms.append((names, ("", " ", "-", ".", ". "), _DAYS, ("", "st", "nd", "rd", "th"), (" ", "-", ".", ", ", ","), year))
-    return forms
-
-
-_FORMS = _forms()
+_PASSED_OVER = (".", " ")  # a point or a space between two digits easily is; a dash or a slash is not
 
 
 @lru_cache(maxsize=1)
-def start() -> _Set:
-    """The automaton's state before anything is written."""
-    return _opened((form, 0, "") for form in range(len(_FORMS)))
-
-
-def _opened(places: Iterable[tuple[int, int, str]]) -> _Set:
-    """The places with those added that a part which is complete, or may be left out, leads to."""
-    found, waiting = set(), list(places)
-    while waiting:
-        form, part, text = waiting.pop()
-        if (form, part, text) in found:
-            continue
-        found.add((form, part, text))
-        if part < len(_FORMS[form]) and text in _FORMS[form][part]:
-            waiting.append((form, part + 1, ""))
-    return frozenset(found)
-
-
-@lru_cache(maxsize=20_000)
-def could_begin(state: _Set, sign: str) -> _Set:
-    """The state after one more sign; empty if no date goes on so."""
-    return _opened(
-        (form, part, text + sign)
-        for form, part, text in state
-        if part < len(_FORMS[form]) and any(word.startswith(text + sign) for word in _FORMS[form][part])
-    )
-
-
-def is_whole(state: _Set) -> bool:
-    """Whether what is written so far is a date."""
-    return any(part == len(_FORMS[form]) for form, part, _ in state)
+def date_ways() -> WaysToWrite:
+    """All of them."""
+    ways: list[Way] = []
+    year = _SHORT_YEARS + _YEARS
+    for sign in _SEPARATORS:
+        between = (sign, "") if sign in _PASSED_OVER else (sign,)
+        ways.append((_DAYS, between, _NUMBERS, between, year))
+        ways.append((_NUMBERS, between, _DAYS, between, year))
+        ways.append((_YEARS, (sign,), _NUMBERS, (sign,), _DAYS))
+    names, count = tuple(_NAMES), ("", "st", "nd", "rd", "th")
+    ways.append((_DAYS, count, ("", " ", "-", ".", "/", ". "), names, ("", " ", "-", ".", "/", ", ", ". "), year))
+    ways.append((names, ("", " ", "-", ".", ". "), _DAYS, count, (" ", "-", ".", ", ", ","), year))
+    return WaysToWrite(ways)
 
 
 @dataclass(frozen=True)
 class Meaning:
-    """One day that a written date may mean. ``order``: ``dmy``, ``mdy``, ``ymd``; empty where a month is named."""
+    """One day that a written date may mean. ``order``: ``dmy``, ``mdy``, ``ymd``; empty where a month is named.
+
+    ``passed_over``: how many points or spaces must have been between the numbers and are not in the text.
+    """
 
     day: date
     order: str
+    passed_over: int = 0
 
 
-_WRITTEN = re.compile(r"(\d+)\s*([/\-. ])\s*(\d+)\s*\2\s*(\d+)")
+_YEAR_FIRST = re.compile(r"(\d{4})([/\-. ])(\d{1,2})\2(\d{1,2})")
 _NAMED_FIRST = re.compile(r"([a-z]+)\W*(\d+)(?:st|nd|rd|th)?\W+(\d+)")
 _NAMED = re.compile(r"(\d+)(?:st|nd|rd|th)?\W*([a-z]+)\W*(\d+)")
 
@@ -102,22 +70,32 @@ def meanings(text: str, this_year: int) -> tuple[Meaning, ...]:
         return _meaning(named[1], str(_NAMES.get(named[2], 0)), named[3], "", this_year)
     if named := _NAMED_FIRST.fullmatch(text):
         return _meaning(named[2], str(_NAMES.get(named[1], 0)), named[3], "", this_year)
-    numbers = _WRITTEN.fullmatch(text)
-    if numbers is None:
-        return ()
-    first, second, third = numbers[1], numbers[3], numbers[4]
-    if len(first) == 4:
-        return _meaning(third, second, first, "ymd", this_year)
-    day_first = _meaning(first, second, third, "dmy", this_year)
-    return day_first + _meaning(second, first, third, "mdy", this_year)
+    if iso := _YEAR_FIRST.fullmatch(text):
+        return _meaning(iso[4], iso[3], iso[1], "ymd", this_year)
+    found: list[Meaning] = []
+    for first, second, third, missing in _numbers(text):
+        found += _meaning(first, second, third, "dmy", this_year, missing)
+        found += _meaning(second, first, third, "mdy", this_year, missing)
+    return tuple(dict.fromkeys(found))
 
 
-def _meaning(day: str, month: str, year: str, order: str, this_year: int) -> tuple[Meaning, ...]:
+def _numbers(text: str) -> Iterable[tuple[str, str, str, int]]:
+    """Every way to part a text into three numbers, and how many separators it lacks."""
+    for first in (1, 2):
+        for second in (1, 2):
+            for year in (2, 4):
+                pattern = rf"(\d{{{first}}})([/\-. ]?)(\d{{{second}}})([/\-. ]?)(\d{{{year}}})"
+                found = re.fullmatch(pattern, text)
+                if found and (found[2] == found[4] or "" in (found[2], found[4])):
+                    yield found[1], found[3], found[5], (not found[2]) + (not found[4])
+
+
+def _meaning(day: str, month: str, year: str, order: str, this_year: int, passed_over: int = 0) -> tuple[Meaning, ...]:
     full = int(year)
     if len(year) == 2:
         full += 100 * ((this_year + 1) // 100)
         full -= 100 if full > this_year + 1 else 0
     try:
-        return (Meaning(date(full, int(month), int(day)), order),)
+        return (Meaning(date(full, int(month), int(day)), order, passed_over),)
     except ValueError:
         return ()
