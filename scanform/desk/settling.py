@@ -15,9 +15,9 @@ from scanform.desk.access import Clerk, Session
 from scanform.desk.doubt_view import DoubtView, doubt_view
 from scanform.desk.pages import page
 from scanform.desk.typed import unlikely
-from scanform.desk.wording import field_title, sort_title, value_words
+from scanform.desk.wording import check_note, field_title, sort_title, value_words
 from scanform.errors import UsageError
-from scanform.settle import SettledField, same_value
+from scanform.settle import SettledField
 
 __all__ = ["router"]
 
@@ -153,7 +153,7 @@ def decide(request: Request, session: Clerk, said: Decides) -> Decided:
             return Decided(saved=False, asks=asks, left=binder.count_waiting())
     settled = binder.confirm(said.ref, value, session.initials, seen=said.seen)
     session.later.discard(said.ref)
-    note = _check_note(field, settled.value) if is_check else None
+    note = check_note(field, settled.value) if is_check else None
     words = value_words(field.kind, settled.value)
     return Decided(saved=True, words=words, left=binder.count_waiting(), note=note)
 
@@ -215,10 +215,3 @@ def _field(binder: Binder, ref: str) -> tuple[RecordedPage, SettledField]:
     if recorded is None or field is None:
         raise UsageError(f"There is no field '{ref}' in this binder.")
     return recorded, field
-
-
-def _check_note(field: SettledField, said: str | bool | None) -> str:
-    if same_value(field.id, field.value, said):
-        return "Spot check: the machine had read the same."
-    read = value_words(field.kind, field.value)
-    return f"Spot check: the machine had read '{read}'. It is corrected, and counted."
