@@ -243,8 +243,12 @@ class Binder:
         return register.units(self._engine)
 
     def known(self) -> Known:
-        """All that settling a page may lean on."""
+        """What settling any page may lean on; meter readings are asked for by unit."""
         return register.known(self._engine)
+
+    def meter_readings(self, unit: str) -> tuple[MeterReading, ...]:
+        """One machine's readings that nobody doubts, oldest first."""
+        return register.meter_readings(self._engine, unit)
 
     def readings_beside(self, unit: str, number: int) -> tuple[MeterReading, ...]:
         """One machine's readings that nobody doubts, oldest first, without those of the page with that number."""
