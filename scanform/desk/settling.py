@@ -10,7 +10,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 
-from scanform.binder import Binder, RecordedPage, checked_value, split_ref
+from scanform.binder import Binder, RecordedPage, SheetQuery, checked_value, split_ref
 from scanform.desk.access import Clerk, Session
 from scanform.desk.doubt_view import DoubtView, doubt_view
 from scanform.desk.pages import page
@@ -92,7 +92,8 @@ class Names(AtSeat):
 @router.get("/settle", response_class=HTMLResponse)
 def what_waits(request: Request, session: Clerk) -> HTMLResponse:
     """What waits for a person, sort by sort."""
-    sorts = request.app.state.binder.waiting_sorts()
+    binder: Binder = request.app.state.binder
+    sorts = binder.waiting_sorts()
     doubts = [sort for sort in sorts if not sort.spot_check]
     return page(
         request,
@@ -103,6 +104,7 @@ def what_waits(request: Request, session: Clerk) -> HTMLResponse:
         checks=sum(sort.fields for sort in sorts if sort.spot_check),
         doubts=sum(sort.fields for sort in doubts),
         put_off=len(session.later),
+        anything=bool(sorts or binder.find_sheets(SheetQuery(), 0, 1).total),
     )
 
 

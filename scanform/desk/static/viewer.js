@@ -127,7 +127,11 @@ export function viewer(root, onPress) {
   for (const button of root.querySelectorAll("[data-view]")) {
     button.addEventListener("click", tools[button.dataset.view]);
   }
-  addEventListener("beforeprint", tools.whole);
+  addEventListener("beforeprint", () => {
+    const all = full();
+    svg.setAttribute("viewBox", `0 0 ${all.w} ${all.h}`); // paper has another shape than the screen
+  });
+  addEventListener("afterprint", tools.whole);
   show(whole());
   new ResizeObserver(() => show(seesWhole ? whole() : view)).observe(svg);
   return { showField, showWhole: tools.whole };
