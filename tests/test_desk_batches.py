@@ -109,8 +109,9 @@ def test_whoever_is_signed_out_while_a_stack_is_read_is_told_so_and_the_reading_
         desk.app.state.sessions.end_all()
         expect(page.locator("#signed-out")).to_contain_text("You are signed out")
         expect(page.locator("#lost")).to_be_hidden()
-    while unread_stacks(desk.folder):
-        desk.app.state.reader._thread.join(0.05)
+    reader = desk.app.state.reader
+    while reader.progress()[0].stage != "read":
+        reader._thread.join(0.05)
     assert [recorded.record.outcome for recorded in desk.app.state.binder.pages()] == [Outcome.BLANK]
 
 

@@ -45,8 +45,8 @@ def settle_sheet(layout: Layout, readings: Sequence[Reading], known: Known) -> t
 
 def unit_on(layout: Layout, readings: Sequence[Reading], known: Known) -> str | None:
     """The unit that a sheet says it is of, doubtful or not: settling it needs the meter readings of this one alone."""
-    reading = next(reading for reading in readings if reading.field_id == "unit")
-    return _text(_unit(layout, reading, known))
+    reading = next((reading for reading in readings if reading.field_id == "unit"), None)
+    return _text(_unit(layout, reading, known)) if reading is not None else None
 
 
 def _calibration(known: Known) -> Calibration:

@@ -13,6 +13,7 @@ export function viewer(root, onPress) {
   let view = whole();
   let seesWhole = true;
   let moved = false;
+  let printing = false;
 
   function full() {
     return turns % 2 ? { w: size.h, h: size.w } : size;
@@ -128,11 +129,15 @@ export function viewer(root, onPress) {
     button.addEventListener("click", tools[button.dataset.view]);
   }
   addEventListener("beforeprint", () => {
+    printing = true;
     const all = full();
     svg.setAttribute("viewBox", `0 0 ${all.w} ${all.h}`); // paper has another shape than the screen
   });
-  addEventListener("afterprint", tools.whole);
+  addEventListener("afterprint", () => {
+    printing = false;
+    show(whole());
+  });
   show(whole());
-  new ResizeObserver(() => show(seesWhole ? whole() : view)).observe(svg);
+  new ResizeObserver(() => printing || show(seesWhole ? whole() : view)).observe(svg);
   return { showField, showWhole: tools.whole };
 }
