@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
+import shlex
 from pathlib import Path
 
 import pytest
 from blank_forms import ITEMS, Pen, day_card, pdf_of, prose, scan_of, week_card
-from commands import Run, one_sentence, runner
+from commands import ROOT, Run, one_sentence, runner
 
 from scanform.adopt import Proposal, print_of, proposal_picture, propose
 from scanform.form import AdoptedTemplate, FieldKind, load_template
+
+README = ROOT / "README.md"
 
 
 @pytest.fixture
@@ -111,3 +115,11 @@ def test_bad_input_gets_one_sentence(tmp_path: Path, run: Run, data: bytes, suff
     assert done.code != 0
     assert said in one_sentence(done.err)
     assert not (tmp_path / "form.yaml").exists()
+
+
+def test_the_readmes_old_form_is_adopted_as_the_readme_says(tmp_path: Path, run: Run) -> None:
+    (block,) = [b for b in re.findall(r"```console\n(.*?)```", README.read_text(), re.DOTALL) if "scanform adopt" in b]
+    command, *said = block.strip().splitlines()
+    words = shlex.split(command.removeprefix("$ scanform "))
+    done = run(*(tmp_path / word if word.endswith(("yaml", "png")) else word for word in words))
+    assert done.out.replace(f"{tmp_path}/", "").splitlines() == said
