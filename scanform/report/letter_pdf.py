@@ -239,9 +239,8 @@ def _foot(canvas: Canvas, letter: Letter) -> None:
     y = 78.0
     canvas.setStrokeColor(GOOD)
     canvas.line(_SIDE, y + 6, _WIDTH - _SIDE, y + 6)
-    doubts = counted(letter.critical_doubts, "safety-critical doubt")
     said = (
-        (f"Each of the {doubts} may hide a defect: scanform doubts.", True),
+        (letter.doubts_sentence, True),
         (f"How sure the rest is: {letter.trust.sentence}.", False),
         (CAUTION, True),
     )

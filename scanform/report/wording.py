@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from scanform.report.register import Defect
 
-__all__ = ["counted", "dates_in_words", "days_in_short", "doubtful_head", "repair_in_words", "state_in_words", "value_in_words"]
+__all__ = [
+    "counted",
+    "dates_in_words",
+    "days_in_short",
+    "doubtful_head",
+    "repair_in_words",
+    "state_in_words",
+    "value_in_words",
+]
 
 _MOST_DAYS_NAMED = 5
 _REPAIRS = {"repaired": "repaired", "not-needed": "repair not needed"}

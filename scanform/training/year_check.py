@@ -135,10 +135,10 @@ def _true_use(year: Year, of_episode: Mapping[Episode, set[Report]]) -> set[tupl
     days: dict[str, list[tuple[dt.date, int, str]]] = defaultdict(list)
     for sheet in year.sheets:
         weekly = sheet.template == "quarry-weekly"
-        for day in sheet.hours:
+        for place in sheet.hours:
             # A week's sheet says of its last day alone whether the machine is fit.
-            fit = sheet.fit if not weekly or day == max(sheet.hours) else ""
-            days[sheet.unit].append((sheet.on + dt.timedelta(days=day), sheet.number, fit))
+            fit = sheet.fit if not weekly or place == max(sheet.hours) else ""
+            days[sheet.unit].append((sheet.on + dt.timedelta(days=place), sheet.number, fit))
     found = set()
     for episode in year.episodes:
         if episode.critical:

@@ -107,11 +107,11 @@ class UnitDefects:
 
     def _again(self, episode: Episode, on: dt.date, chance: random.Random) -> Line:
         """One more report. Where another complaint about the item is open, or was until that day, words are needed."""
-        others = [
-            other
+        others = any(
+            other.item == episode.item and (other.closed_on is None or other.closed_on >= on)
             for other in self._last.values()
-            if other is not episode and other.item == episode.item and (other.closed_on is None or other.closed_on >= on)
-        ]
+            if other is not episode
+        )
         plain = chance.choice(episode.words)
         words = plain if others else chance.choice((plain, plain, plain.upper(), SAME, ""))
         repaired = bool(words) and chance.random() < _SHARE_CLOSED_ON_PAPER

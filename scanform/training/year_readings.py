@@ -2,8 +2,8 @@
 
     python -m scanform.training.year_readings --pages 240
 
-Writes ``year_readings.csv`` beside this file: a row for each way in which a field that truly says something was read and
-settled, with how often. The year on record (``year_record.py``) draws what it is said to have read from these rows. To
+Writes ``year_readings.csv`` beside this file: a row for each way in which a field was read and settled, with what it
+truly says and how often. The year on record (``year_record.py``) draws what it is said to have read from these rows. To
 be made anew after a change of what reads or settles.
 """
 
@@ -11,9 +11,8 @@ from __future__ import annotations
 
 import argparse
 import csv
-import random
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import timedelta
@@ -38,7 +37,7 @@ READINGS = Path(__file__).with_name("year_readings.csv")
 _COMPLAINTS = Path(__file__).with_name("year_complaints.csv")
 SAME = "same as yesterday"
 # An office with a sheet-fed scanner, now and then a dirty sheet or a photo; chosen, no outside source.
-_GRADES = ((Grade.OFFICE, 0.75), (Grade.BITONAL, 0.12), (Grade.WORN, 0.08), (Grade.PHONE, 0.05))
+_GRADES = {Grade.OFFICE: 0.75, Grade.BITONAL: 0.12, Grade.WORN: 0.08, Grade.PHONE: 0.05}
 _SHARE_REPAIRED = 0.3  # of lines, so that the workshop's block is read often enough
 _LINES = 5
 
@@ -103,8 +102,8 @@ def _read(seed: int) -> list[tuple[str, str, str, str]]:
     day = random_day(rng)
     truth = _with_complaints(random_truth(layout, rng, units[:1], CREW, day), layout, rng)
     page, truth = fill(layout, blank, truth, random_writer(rng), rng)
-    grades, shares = zip(*_GRADES, strict=True)
-    scanned = scan(page, grades[int(rng.choice(len(grades), p=shares))], rng)
+    grade = list(_GRADES)[int(rng.choice(len(_GRADES), p=list(_GRADES.values())))]
+    scanned = scan(page, grade, rng)
     located = locate(Page("year", 1, "", scanned.pixels), known_layouts)
     if not isinstance(located, LocatedSheet):
         return []
@@ -148,11 +147,6 @@ def _stored(value: str | bool | None) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     return (value or "").casefold()
-
-
-def draw(rows: Sequence[ReadAs], chance: random.Random) -> ReadAs:
-    """One of the readings, as often as it came up."""
-    return chance.choices(rows, [row.count for row in rows])[0]
 
 
 def _rows(counted: Counter[tuple[str, str, str, str]]) -> Iterator[tuple[str, str, str, str, int]]:

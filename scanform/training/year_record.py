@@ -101,14 +101,12 @@ def true_values(sheet: YearSheet) -> dict[str, Stored]:
     }
     for day, meter in sheet.hours.items():
         values[f"hours.{DAYS[day]}" if weekly else "hours"] = f"{meter:.1f}"
-    for day in DAYS if weekly else ():
-        values[f"initials.{day}"] = DAYS.index(day) in sheet.hours
+    for place, name in enumerate(DAYS if weekly else ()):
+        values[f"initials.{name}"] = place in sheet.hours
     for item in template.items:
         for answered in [f".{DAYS[day]}" for day in sheet.hours] if weekly else [""]:
             values[f"item.{item.name}{answered}"] = "ok"
-    number = 0
-    for line in sheet.lines:
-        number += 1
+    for number, line in enumerate(sheet.lines, start=1):
         values[f"item.{line.episode.item}" + (f".{DAYS[line.day]}" if weekly else "")] = "defect"
         if line.words:
             values |= {f"defect.{number}": line.words, f"defect.{number}.item": numbers[line.episode.item]}
