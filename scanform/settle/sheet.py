@@ -18,7 +18,7 @@ from scanform.settle.combs import (
 )
 from scanform.settle.hours import hours_window, settle_hours
 from scanform.settle.names import settle_name
-from scanform.settle.old import settle_old_sheet
+from scanform.settle.old import old_unit_on, settle_old_sheet
 from scanform.settle.rules import apply_rules
 from scanform.settle.ties import number_and_words
 from scanform.settle.types import Known, SettledField
@@ -48,6 +48,8 @@ def settle_sheet(layout: Layout, readings: Sequence[Reading], known: Known) -> t
 
 def unit_on(layout: Layout, readings: Sequence[Reading], known: Known) -> str | None:
     """The unit that a sheet says it is of, doubtful or not: settling it needs the meter readings of this one alone."""
+    if layout.blank_png:
+        return old_unit_on(layout, readings, known)
     reading = next((reading for reading in readings if reading.field_id == "unit"), None)
     return _text(_unit(layout, reading, known)) if reading is not None else None
 
