@@ -38,8 +38,9 @@ class FieldEvent:
 
     ``what``: ``read`` (by machine), ``entered`` (a person read the whole sheet), ``entry-taken-back``, ``confirmed`` (a
     person said this field), ``taken-back`` (a person undid what was said), ``doubted`` (another scan of the sheet
-    speaks against it, for ``reason``), ``resolved`` (other sheets settled a doubt, as ``reason`` says). ``initials`` is None for the machine; a state is None where there was no field
-    before or is none after. ``undone_by`` is the entry that took it back, None while it stands.
+    speaks against it, for ``reason``), ``resolved`` (other sheets settled a doubt, as ``reason`` says). ``initials`` is
+    None for the machine; a state is None where there was no field before or is none after. ``undone_by`` is the entry
+    that took it back, None while it stands.
     """
 
     seq: int
