@@ -23,6 +23,7 @@ from scanform.read.boxes import (
 )
 from scanform.read.columns import LineDown, lines_down
 from scanform.read.ink_check import mark_extent_mm, runs_in
+from scanform.read.taken_back import plainly_taken_back
 from scanform.read.types import Alternative, Reading
 
 __all__ = ["Group", "Hand", "Weighed", "hand_of", "read_choices", "weighed_groups"]
@@ -65,12 +66,14 @@ class Weighed(NamedTuple):
     """What a group of boxes answers.
 
     ``probabilities``: of each answer and of None; they sum to at most 1: the rest is "no single answer". ``evidence``:
-    what speaks for a doubt; ``notes``: what a person may want to know though it is no doubt.
+    what speaks for a doubt; ``notes``: what a person may want to know though it is no doubt. ``taken_back``: the answer
+    that is plainly struck out, if another one plainly stands.
     """
 
     probabilities: dict[str | None, float]
     evidence: tuple[str, ...]
     notes: tuple[str, ...]
+    taken_back: str | None = None
 
 
 def read_choices(sheet: LocatedSheet, fields: Sequence[Field], net: MarkNet) -> list[Reading]:
@@ -104,6 +107,7 @@ def _reading(sheet: LocatedSheet, field: Field, found: Weighed, maps: np.ndarray
         ink_mm2=float(box_ink_mm2(maps).sum()),
         evidence=found.evidence,
         notes=found.notes,
+        taken_back=found.taken_back,
         ink_picture=ink_pictures(maps),
     )
 
@@ -131,8 +135,13 @@ def weighed_groups(
             for n in range(part.start, part.stop)
         ]
         against, notes = _second_look(group.answers, way, box_inks, hand)
-        evidence = (*_evidence(group.answers, way), *against)
-        found.append(Weighed(_probabilities(group.answers, configurations, posterior, way), evidence, tuple(notes)))
+        probabilities = _probabilities(group.answers, configurations, posterior, way)
+        if not against and _plain_change(way, box_inks, hand):
+            taken_back = group.answers[int((way == 2).argmax())]
+            notes = [*notes, f"the answer {_name(taken_back)} was struck out"]
+            found.append(Weighed(probabilities, (), tuple(notes), taken_back))
+        else:
+            found.append(Weighed(probabilities, (*_evidence(group.answers, way), *against), tuple(notes)))
     return found
 
 
@@ -237,6 +246,20 @@ def _second_look(
             against += _against_mark(name, box, hand if _is_single(way) else None)
         _line_down(name, way, n, box, against, notes)
     return against, notes
+
+
+def _plain_change(way: np.ndarray, boxes: Sequence[_BoxInk], hand: Hand | None) -> bool:
+    """Whether one answer is plainly struck out and another plainly given, by a hand whose marks are known."""
+    if hand is None or not (way == 2).any() or not (way == 1).any() or any(box.line for box in boxes):
+        return False
+    stands = boxes[int((way == 1).argmax())]
+    return plainly_taken_back(
+        way,
+        np.array([box.states for box in boxes]),
+        np.array([box.inside_mm2 for box in boxes]),
+        mark_extent_mm(stands.map) / hand.extent_mm,
+        stands.about_mm2 / hand.about_mm2,
+    )
 
 
 def _against_mark(name: str, box: _BoxInk, hand: Hand | None) -> list[str]:

@@ -33,6 +33,7 @@ class Reading:
     left to right, rows sum to 1; column 0 is "no character here" (CTC's blank), then ``line_characters``.
     ``evidence``: short phrases for a person ("struck out", "dirt in the box", "cell 3 overwritten").
     ``notes``: phrases on what is no doubt and yet worth keeping ("one line is drawn down 6 boxes and passes OK").
+    ``taken_back``: choices and decisions only; the answer that is plainly struck out where another one plainly stands.
     ``polygon_px``: 4 corner points (x, y) in page pixels, clockwise from the field's own top left.
     ``residual_mm``: how far the field's printed artwork was from where the map put it, after correction.
     ``scan_grade``: how the page was captured, as its pixels show it (:class:`scanform.locate.ScanGrade`).
@@ -47,6 +48,7 @@ class Reading:
     ink_mm2: float = 0.0
     evidence: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    taken_back: str | None = None
     cell_probabilities: np.ndarray | None = field(default=None, repr=False)
     cell_other: np.ndarray | None = field(default=None, repr=False)
     ink_picture: np.ndarray | None = field(default=None, repr=False)

@@ -88,7 +88,12 @@ def _verdict(spec: Field, reading: Reading, result: CombResult, calibrated_as: s
 
 def _choice(spec: Field, reading: Reading) -> Verdict:
     best = reading.alternatives[0]
-    verdict = Verdict(spec, reading, best.value, best.probability, "choice")
+    changed = reading.taken_back is not None
+    verdict = Verdict(spec, reading, best.value, best.probability, "choice-changed" if changed else "choice")
+    if changed and spec.kind is FieldKind.DECISION:
+        verdict.doubt("a decision that was changed is for a person to see")
+    elif changed and spec.critical and reading.taken_back == "defect":
+        verdict.doubt("a defect taken back on a safety-critical item is for a person to see")
     for evidence in reading.evidence:
         verdict.doubt(evidence)
     if best.value is None and spec.kind is FieldKind.CHOICE and not verdict.reasons:

@@ -38,7 +38,7 @@ def reading_rows() -> list[Row]:
         ("choices accepted", lambda pages: _accepted(pages, _is_item)),
         ("the same without answers taken back", lambda pages: _accepted(pages, _is_item_as_written)),
         ("choices silently wrong", lambda pages: _wrong(pages, _is_item)),
-        ("answers taken back and changed, doubted", _taken_back),
+        ("of these answers taken back and changed: accepted; wrong", _taken_back),
         ("choices without a single answer on the paper, doubted", _unanswerable),
         ("unit, date, hours accepted (register and history known)", lambda pages: _accepted(pages, _is_number)),
         ("the same, silently wrong", lambda pages: _wrong(pages, _is_number)),
@@ -92,6 +92,10 @@ def _is_item(field: FieldTrial) -> bool:
 
 def _is_item_as_written(field: FieldTrial) -> bool:
     return _is_item(field) and not field.taken_back
+
+
+def _is_taken_back(field: FieldTrial) -> bool:
+    return _is_item(field) and field.taken_back
 
 
 def _is_words(field: FieldTrial) -> bool:
@@ -172,8 +176,7 @@ def _unanswerable(pages: list[PageTrial]) -> str:
 
 
 def _taken_back(pages: list[PageTrial]) -> str:
-    fields = _fields(pages, lambda field: field.taken_back)
-    return f"{sum(not field.accepted for field in fields):,} of {len(fields):,}" if fields else "-"
+    return f"{_accepted(pages, _is_taken_back)}; {_wrong(pages, _is_taken_back)}"
 
 
 def _text_error(pages: list[PageTrial]) -> str:

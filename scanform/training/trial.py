@@ -79,7 +79,7 @@ class Plan:
 @dataclass(frozen=True)
 class FieldTrial:
     """One field, read and true. ``unclear``: the paper itself has no single right answer, so only a doubt is right.
-    ``taken_back``: the writer struck an answer out and gave another, which a person is always to see.
+    ``taken_back``: the writer struck an answer out and gave another.
 
     ``kind``: the calibration it goes by. ``raw``, ``clean``: probabilities before calibration, ``confidence`` after.
     ``barred``: a reason other than a low probability made it doubtful.
@@ -290,7 +290,7 @@ def field_trials(found: LocatedSheet, readings: Sequence[Reading], known: Known,
                 value=verdict.value,
                 right=right,
                 unclear=unclear,
-                taken_back=spec.id in truth.for_a_person - truth.unclear,
+                taken_back=spec.id in truth.taken_back - truth.unclear,
                 raw=verdict.raw,
                 clean=verdict.clean,
                 barred=barred,
