@@ -27,8 +27,8 @@ __all__ = ["HoursWindow", "Limit", "hours_window", "settle_hours"]
 MOST_HOURS_A_DAY = 24  # a meter cannot run faster than the clock
 _USUAL_MOST_A_DAY = 14  # common practice: most machines do 0 to 14 h a day
 _PACE_DAYS = 56  # a unit that lately did more keeps the pace that it showed in the last eight weeks
-# Prior weight of a number within the window, after a usual day's work each day 1: where a day more must have been worked,
-# one sheet being written before the shift and the other after it; where the machine must have run longer than usual.
+# Prior weight of a number within the window, 1 for what usual days' work makes: where a day more must have been worked
+# (one sheet written before the shift, the other after it); where the machine must have run longer than usual.
 _DAY_MORE, _UNUSUAL = 0.3, 0.1
 _INK_ALLOWS = 1e-3
 # Prior weight of a number outside the window against one inside: meters get replaced, writers err. Of 2,199 simulated
@@ -50,8 +50,8 @@ class Limit:
 class HoursWindow:
     """The readings possible for a unit on a day. An end that no neighbour sets is None.
 
-    ``usual_most``: what the meter shows at the most if the unit worked no longer a day than it usually does, both sheets
-    being written at the same time of day; ``day_more_most``: the same with a whole day's work more. None if there is no
+    ``usual_most``: what the meter shows at the most if the unit worked no longer a day than it usually does and both
+    sheets were written at the same time of day; ``day_more_most``: with a whole day's work more. None if there is no
     reading before.
     """
 
