@@ -188,7 +188,7 @@ def test_what_is_usual_alone_settles_no_unclear_digit() -> None:
 
 
 def test_ink_that_rather_says_a_number_outside_the_window_leaves_a_doubt() -> None:
-    for share in (0.6, 0.8, 0.9):
+    for share in (0.7, 0.8, 0.9):
         unclear = comb("hours", [" ", *unit_cells("4_213", c1={"6": share, "5": 1 - share})])
         field = settle(unclear, known=known_with((date(2026, 11, 25), "4510.0")))["hours"]
         assert field.state is State.DOUBTFUL, f"{share} for six"

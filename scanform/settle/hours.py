@@ -34,7 +34,7 @@ _INK_ALLOWS = 1e-3
 # Prior weight of a number outside the window against one inside: meters get replaced, writers err. Of 2,199 simulated
 # combs whose true number lay outside, one digit away from the window, this lets 2 through above a confidence of 0.98, a
 # weight of 0.05 lets 1, and one of 0.001 lets 8 (seeds from 6,600,000).
-_OUTSIDE = 0.01
+_OUTSIDE = 0.02
 _MOST_CANDIDATES = 40_000
 
 
