@@ -54,12 +54,12 @@ def _seldom_written(field: FieldTrial) -> bool:
     return field.kind in _SELDOM_WRITTEN or field.id == "workshop.date"
 
 
-def collect(pages: int, workers: int | None) -> dict[str, np.ndarray]:
+def collect(pages: int, number_pages: int, workers: int | None) -> dict[str, np.ndarray]:
     """Per kind of field, float64 (n, 4): log odds of the raw and the clean probability, right (0 or 1), scan grade.
 
-    The grade is the one that the page showed, as its place in ``ScanGrade``.
+    ``number_pages``: so many further pages are read for unit, date and hours alone. The grade is the one that the page showed, as its place in ``ScanGrade``.
     """
-    whole, numbers = _plans(pages, CALIBRATION_SEEDS), _plans(pages, _NUMBERS_SEEDS)
+    whole, numbers = _plans(pages, CALIBRATION_SEEDS), _plans(number_pages, _NUMBERS_SEEDS)
     whole += [Plan(p.grade, p.seed + 500_000, p.digits, weekly=True) for p in whole[::_WEEKLY_ONE_IN]]
     found: dict[str, list[tuple[float, float, float, float]]] = defaultdict(list)
     read: Iterator[PageTrial | NumberPage] = chain(run_trials(whole, workers), run_number_trials(numbers, workers))
@@ -83,6 +83,7 @@ def main() -> None:
     """Fit, write ``calibration.json``, and print what came out."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--pages", type=int, default=1500)
+    parser.add_argument("--number-pages", type=int, help="read for unit, date and hours alone; as many as --pages")
     parser.add_argument("--workers", type=int)
     parser.add_argument("--found", type=Path, default=Path(".train_data/settling.npz"), help="what the reading found")
     parser.add_argument("--refit", action="store_true", help="fit to what an earlier run found, without reading again")
@@ -90,7 +91,8 @@ def main() -> None:
     arguments = parser.parse_args()
     if not arguments.refit:
         arguments.found.parent.mkdir(parents=True, exist_ok=True)
-        contents: dict[str, Any] = {"pages": arguments.pages, **collect(arguments.pages, arguments.workers)}
+        alone = arguments.pages if arguments.number_pages is None else arguments.number_pages
+        contents: dict[str, Any] = {"pages": arguments.pages, **collect(arguments.pages, alone, arguments.workers)}
         np.savez_compressed(arguments.found, **contents)
     with np.load(arguments.found) as found:
         tables = {kind: found[kind] for kind in found.files if kind != "pages"}
