@@ -57,7 +57,8 @@ def _seldom_written(field: FieldTrial) -> bool:
 def collect(pages: int, number_pages: int, workers: int | None) -> dict[str, np.ndarray]:
     """Per kind of field, float64 (n, 4): log odds of the raw and the clean probability, right (0 or 1), scan grade.
 
-    ``number_pages``: so many further pages are read for unit, date and hours alone. The grade is the one that the page showed, as its place in ``ScanGrade``.
+    ``number_pages``: so many further pages are read for unit, date and hours alone. The grade is the one that the page
+    showed, as its place in ``ScanGrade``.
     """
     whole, numbers = _plans(pages, CALIBRATION_SEEDS), _plans(number_pages, _NUMBERS_SEEDS)
     whole += [Plan(p.grade, p.seed + 500_000, p.digits, weekly=True) for p in whole[::_WEEKLY_ONE_IN]]
@@ -92,11 +93,12 @@ def main() -> None:
     if not arguments.refit:
         arguments.found.parent.mkdir(parents=True, exist_ok=True)
         alone = arguments.pages if arguments.number_pages is None else arguments.number_pages
-        contents: dict[str, Any] = {"pages": arguments.pages, **collect(arguments.pages, alone, arguments.workers)}
+        contents: dict[str, Any] = collect(arguments.pages, alone, arguments.workers)
+        contents |= {"pages": arguments.pages, "number_pages": alone}
         np.savez_compressed(arguments.found, **contents)
     with np.load(arguments.found) as found:
-        tables = {kind: found[kind] for kind in found.files if kind != "pages"}
-        result = fit(tables, int(found["pages"]), CALIBRATION_SEEDS)
+        tables = {kind: found[kind] for kind in found.files if not kind.endswith("pages")}
+        result = fit(tables, int(found["pages"]), CALIBRATION_SEEDS) | {"number_pages": int(found["number_pages"])}
     arguments.out.write_text(_as_json(result))
     print(_summary(result))
 
