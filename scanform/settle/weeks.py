@@ -34,8 +34,8 @@ def week_verdicts(
     """Verdicts of all marks, of each day's hours and of its initials.
 
     ``unit``, ``monday``: None where they are doubtful; then nothing is known about the meter from other sheets. Each
-    day's hours, once sure, bound those of the days after it, whosever meter it is, if the days are known. A day without any sign, hours or initials was no working day: its empty
-    fields are right as they are.
+    day's hours, once sure, bound those of the days after it, whosever meter it is, if the days are known. A day
+    without any sign, hours or initials was no working day: its empty fields are right as they are.
     """
     used = days_used(layout, by_id)
     chosen = calibration_for(known.silent_error_target, known.thresholds)
