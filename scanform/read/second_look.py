@@ -26,9 +26,9 @@ _SURE = 0.99
 # Groups mostly have one mark, and that weighs heavily: dirt that is as likely dirt as a mark becomes the answer where
 # nobody gave one. So a lone mark, and the boxes beside it, must be clear by themselves, each state equally likely.
 _CLEAR_MARK, _CLEAR_EMPTY = 0.8, 0.65
-# One mark beside the sheet's others, which are by the same hand. The spans were 0.5 to 1.8 and 0.4 to 1.3: on 420 office
-# pages (seeds from 6,600,000) these let 4 more of 10,906 answers through, on 650 pages of second thoughts (from 6,500,000)
-# one more of 3,250 boxes with nothing but dirt, and none of 3,900 struck out with nothing in their place.
+# One mark beside the sheet's others, which are by the same hand. With spans of 0.5 to 1.8 and 0.4 to 1.3 instead, 4
+# fewer of 10,906 answers on 420 office pages (seeds from 6,600,000) are accepted; on 650 pages of second thoughts (from
+# 6,500,000) one fewer of 3,250 boxes with nothing but dirt, and none of 3,900 struck out with nothing in their place.
 _ALIKE_EXTENT, _ALIKE_AREA, _CLEAR_IF_USUAL = (0.45, 1.8), (0.35, 1.5), 0.5
 _SMALL_MM, _SMALL_SHARE = 1.5, 0.5
 _HEAVY_TIMES, _HEAVY_STRUCK = 2.5, 0.005
