@@ -12,7 +12,7 @@ import numpy as np
 from scanform.form import Field
 from scanform.locate import LocatedSheet
 from scanform.read.characters import ALPHABET, CharacterNet, Charset
-from scanform.read.glyphs import GLYPH_SIDE, PX_PER_MM, cell_ink, glyphs_of
+from scanform.read.glyphs import GLYPH_SIDE, PX_PER_MM, glyphs_of
 from scanform.read.hidden_bar import seven_share
 from scanform.read.lines import LineReader
 from scanform.read.second_opinion import digit_opinion, pool_weights, pooled
@@ -74,7 +74,7 @@ class _Cells:
         self.ink_mm2: dict[str, np.ndarray] = {}
         self.left_out_mm2: dict[str, np.ndarray] = {}
         self.bar_traces: dict[str, np.ndarray] = {}
-        self.patches: dict[str, np.ndarray] = {}
+        self.ink: dict[str, list[np.ndarray | None]] = {}  # None of what is clean paper
         by_size = sorted(fields, key=_cell_size)
         for (w, h), group in groupby(by_size, key=_cell_size):
             same = list(group)
@@ -87,12 +87,15 @@ class _Cells:
             glyphs = glyphs_of(patches[written], w, h, MARGIN_MM)
             maps[written], ink[written] = glyphs.maps, glyphs.ink_mm2
             left_out[written], traces[written] = glyphs.left_out_mm2, glyphs.bar_traces
+            own: list[np.ndarray | None] = [None] * len(patches)
+            for n, cell in zip(written.tolist(), glyphs.ink, strict=True):
+                own[n] = cell
             start = 0
             for field in same:
                 end = start + len(field.cells_mm)
                 self.maps[field.id], self.ink_mm2[field.id] = maps[start:end], ink[start:end]
                 self.left_out_mm2[field.id], self.bar_traces[field.id] = left_out[start:end], traces[start:end]
-                self.patches[field.id] = patches[start:end]
+                self.ink[field.id] = own[start:end]
                 start = end
 
 
@@ -138,7 +141,7 @@ def _opinions(
     inked = np.flatnonzero(cells.ink_mm2[field.id] > 0)
     if len(inked) < _FEWEST_DIGITS or np.prod(rows[inked].max(axis=1)) >= _SURE_ENOUGH:
         return None
-    ink = cell_ink(cells.patches[field.id][inked], *_cell_size(field), MARGIN_MM)
+    ink = np.array([cells.ink[field.id][n] for n in inked])
     own = rows[inked, :10] / np.maximum(1 - rows[inked, -1:], 1e-9)
     return inked, own, digit_opinion(ink, lines)
 

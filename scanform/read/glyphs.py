@@ -51,6 +51,7 @@ class Glyphs(NamedTuple):
     """Normalised cells.
 
     ``maps``: float32 (n, 28, 28), 0 paper to 1 ink; all zero where no ink is left.
+    ``ink``: float32 (n, H, W), the same before it is normalised, in the size of the patches.
     ``ink_mm2``: float32 (n,), the area of the cell's own ink.
     ``empty``: float32 (n,), 1 nothing written to 0 written, from the ink's area alone.
     ``left_out_mm2``: float32 (n,), ink well inside the border that was taken for a neighbour's.
@@ -59,6 +60,7 @@ class Glyphs(NamedTuple):
     """
 
     maps: np.ndarray
+    ink: np.ndarray
     ink_mm2: np.ndarray
     empty: np.ndarray
     left_out_mm2: np.ndarray
@@ -79,7 +81,7 @@ def glyphs_of(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm
             _normalise(one, target)
     sure_empty, sure_written = _EMPTY_INK_MM2
     empty = np.clip((sure_written - area) / (sure_written - sure_empty), 0.0, 1.0)
-    return Glyphs(maps, area.astype(np.float32), empty.astype(np.float32), left_out, traces)
+    return Glyphs(maps, ink, area.astype(np.float32), empty.astype(np.float32), left_out, traces)
 
 
 def cell_ink(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm: float) -> np.ndarray:

@@ -32,6 +32,7 @@ from scanform.intake import Page
 from scanform.locate import KnownLayouts, LocatedSheet, locate
 from scanform.press import pad_sheets, sheets_pdf
 from scanform.read import Instruments, Reading, read_sheet
+from scanform.read.writing import read_name
 from scanform.settle import Known, MeterReading, UnitRecord, calibration
 from scanform.settle.sheet import number_verdicts, verdicts_of
 from scanform.settle.verdict import Verdict, settled
@@ -109,7 +110,8 @@ class FieldTrial:
 class PageTrial:
     """One page; ``fields`` is empty if it was not located. ``errors_mm``: of field positions. ``unaided``: unit,
     date and hours once more, settled with neither register nor earlier readings. ``scan_grade``: as the page itself
-    shows it, "" if it was not located. Seconds are CPU time.
+    shows it, "" if it was not located. Seconds are CPU time; ``text_s`` is that part of ``read_s`` which went into
+    lines of text, measured by reading them once more.
     """
 
     plan: Plan
@@ -123,6 +125,7 @@ class PageTrial:
     read_s: float
     settle_s: float
     scan_grade: str = ""
+    text_s: float = 0.0
 
 
 def run_trials(plans: Sequence[Plan], workers: int | None = None) -> Iterator[PageTrial]:
@@ -214,6 +217,8 @@ def _trial(plan: Plan) -> PageTrial:
     settling = time.process_time()
     fields = field_trials(found, readings, known, page.truth)
     settled_at = time.process_time()
+    _read_text_again(found, readings, instruments)
+    text_s = time.process_time() - settled_at
     return PageTrial(
         plan,
         True,
@@ -226,7 +231,16 @@ def _trial(plan: Plan) -> PageTrial:
         read - located,
         settled_at - settling,
         readings[0].scan_grade if readings else "",
+        text_s,
     )
+
+
+def _read_text_again(found: LocatedSheet, readings: Sequence[Reading], instruments: Instruments) -> None:
+    """Reads the lines of text of a page without defect words: the names."""
+    written = {reading.field_id for reading in readings if reading.line_steps is not None}
+    if not any(field_id.startswith("defect.") for field_id in written):
+        for field_id in sorted(written):
+            read_name(found, found.layout.field(field_id), instruments.lines)
 
 
 def known_when_read(plan: Plan, truth: SheetTruth) -> Known:
