@@ -28,19 +28,20 @@ _ALIKE = 0.45  # correlation of a piece of print with the page; writing across i
 _HELD_BY_MATCHES = 0.05
 _FEWEST_TILES = 20
 _WORTH_FITTING = 0.4  # of the most agreeing keypoints
-# On filled copies of the seven forms for fitting a page shows 0.88 and more of its own form's print, 0.67 to 0.78 of
-# another print run's of the same form, and 0.29 at most of another form's that its keypoints could be laid on.
-_SHOWN, _NEARLY, _CLEARLY_MORE = 0.82, 0.5, 0.08
+# Filled copies of four forms for fitting show 0.99 and more of their own form's print, 0.82 to 0.89 of another print
+# run's of the same form, and 0.32 at most of another form's that their keypoints could be laid on.
+_SHOWN, _NEARLY, _CLEARLY_MORE = 0.92, 0.5, 0.05
 _FEW_FORMS, _QUICK_POINTS = 3, 600
-_NEIGHBOURS = 8
-_NEAR_MM = 45.0
-_LEAST_SEEN = 3  # of a field's neighbouring pieces
+_NEIGHBOURS = 8  # pieces of print about a box that tell whether it is in sight, and as many seen that place it
+_LEAST_SEEN = 0.25
+_EVEN, _MOST_LOST = 0.25, 0.3  # of a piece's own spread of grey; share of a box's own pieces
 _LEAST_CONTRAST = 20.0
 
 
 @dataclass(frozen=True, eq=False)
 class FormFit:
-    """A form laid over a page. ``shown``: share of its print that the page shows where it should be, 0 to 1.
+    """A form laid over a page. ``shown``: share of its print that the page shows where it should be, 0 to 1; print in
+    places to write is not counted, since writing covers it.
 
     ``shifts_mm``, ``doubts_mm``: by box, as :class:`scanform.locate.LocatedSheet` has them.
     """
@@ -68,23 +69,23 @@ def best_form(raster: np.ndarray, page: Keypoints, forms: Sequence[KnownForm]) -
         for form, match in found
         if match.agreeing >= _WORTH_FITTING * most
     ]
-    fits = sorted((fit for fit in fits if fit is not None), key=lambda fit: -fit.shown)
-    if not fits or fits[0].shown < _NEARLY:
+    ranked = sorted((fit for fit in fits if fit is not None), key=lambda fit: -fit.shown)
+    if not ranked or ranked[0].shown < _NEARLY:
         return None
-    if fits[0].shown < _SHOWN:
-        template = fits[0].form.template
+    if ranked[0].shown < _SHOWN:
+        template = ranked[0].form.template
         return (
             f"This page is much like the form '{template.name}' version {template.version}, but "
-            f"{1 - fits[0].shown:.0%} of that form's print is not where it should be; it may be an older or newer "
+            f"{1 - ranked[0].shown:.0%} of that form's print is not where it should be; it may be an older or newer "
             "print run: adopt a blank of it as another version."
         )
-    if len(fits) > 1 and fits[0].shown - fits[1].shown < _CLEARLY_MORE:
-        one, other = (f"'{f.form.template.name}' version {f.form.template.version}" for f in fits[:2])
+    if len(ranked) > 1 and ranked[0].shown - ranked[1].shown < _CLEARLY_MORE:
+        one, other = (f"'{f.form.template.name}' version {f.form.template.version}" for f in ranked[:2])
         return (
             f"The print of this page is that of {one} and as much that of {other}; take the template that is not in "
             "use out of the binder, or enter the page by hand."
         )
-    return fits[0]
+    return ranked[0]
 
 
 def _likeliest(page: Keypoints, forms: Sequence[KnownForm]) -> Sequence[KnownForm]:
@@ -118,7 +119,7 @@ def _fitted(raster: np.ndarray, form: KnownForm, start: PageMap, anchors: Anchor
     return FormFit(
         form=form,
         map=page_map,
-        shown=float(there.mean()),
+        shown=float(there[form.unwritten].mean()),
         residual_mm=float(np.percentile(off, 95)) if len(off) else float("inf"),
         shifts_mm=shifts,
         doubts_mm=doubts,
@@ -129,8 +130,7 @@ def _fitted(raster: np.ndarray, form: KnownForm, start: PageMap, anchors: Anchor
 
 def _measured(raster: np.ndarray, page_map: PageMap, tiles: Tiles, reach_mm: float) -> tuple[np.ndarray, np.ndarray]:
     """How far each piece of print lies from where the map puts it, float64 (n, 2) mm, and how alike it is, (n,)."""
-    half = tiles.side_mm / 2
-    boxes = [Box(x - half, y - half, tiles.side_mm, tiles.side_mm) for x, y in tiles.centres_mm.tolist()]
+    boxes = _squares(tiles)
     patches = sample_boxes(raster, page_map, boxes, np.zeros((len(boxes), 2)), reach_mm, TILE_PX_PER_MM)
     offsets, alike = np.zeros((len(boxes), 2)), np.zeros(len(boxes))
     for n, (patch, picture) in enumerate(zip(patches, tiles.pictures, strict=True)):
@@ -172,29 +172,50 @@ def _field_shifts(
 ) -> tuple[dict[Box, tuple[float, float]], dict[Box, float]]:
     """What a crease or a local stretch adds to the map at each box, and how unsure that is.
 
-    A box is out of sight, which is an infinite doubt, where next to none of the form's print about it is seen, or where
-    it is off the picture.
+    A box is out of sight, which is an infinite doubt, where next to none of the form's print about it is seen, where
+    its own printed border or line is not and the paper is even there, or where it is off the picture.
     """
     tiles, boxes = form.tiles, form.field_boxes
     middles = np.array([box.centre_mm for box in boxes])
     apart = np.linalg.norm(middles[:, None] - tiles.centres_mm[None], axis=2)
-    near = np.argsort(apart, axis=1)[:, :_NEIGHBOURS]
+    unwritten, seen = np.flatnonzero(form.unwritten), np.flatnonzero(there)
+    about = unwritten[np.argsort(apart[:, unwritten], axis=1)[:, :_NEIGHBOURS]]
+    near = seen[np.argsort(apart[:, seen], axis=1)[:, : 2 * _NEIGHBOURS]]
     shifts, doubts = np.zeros((len(boxes), 2)), np.zeros(len(boxes))
     for n, around in enumerate(near):
-        seen = around[there[around] & (apart[n, around] < _NEAR_MM)]
-        if len(seen) < min(_LEAST_SEEN, int((apart[n, around] < _NEAR_MM).sum())) or not len(seen):
-            doubts[n] = np.inf
-            continue
         for axis in (0, 1):
-            told = offsets[seen[tiles.axes[seen, axis]], axis]
+            told = offsets[around[tiles.axes[around, axis]][:_NEIGHBOURS], axis]
             if len(told):
                 shifts[n, axis] = np.median(told)
                 doubts[n] = max(doubts[n], float(np.median(np.abs(told - shifts[n, axis]))))
+    doubts[there[about].mean(axis=1) < _LEAST_SEEN] = np.inf
+    own = _overlapping(boxes, tiles)
+    lost = own & (~there & _even(raster, page_map, tiles))
+    doubts[lost.sum(axis=1) > _MOST_LOST * np.maximum(own.sum(axis=1), 1)] = np.inf
     doubts[_off_picture(page_map, boxes, raster.shape)] = np.inf
     return (
         {box: (float(x), float(y)) for box, (x, y) in zip(boxes, shifts, strict=True)},
         {box: float(doubt) for box, doubt in zip(boxes, doubts, strict=True)},
     )
+
+
+def _overlapping(boxes: Sequence[Box], tiles: Tiles) -> np.ndarray:
+    """Which pieces of print, bool (boxes, n), lie at least in part in each box or on its border."""
+    x, y, w, h = np.array(boxes).T[:, :, None]
+    half = tiles.side_mm / 2
+    across, down = tiles.centres_mm.T
+    return np.asarray((across + half > x) & (across - half < x + w) & (down + half > y) & (down - half < y + h))
+
+
+def _even(raster: np.ndarray, page_map: PageMap, tiles: Tiles) -> np.ndarray:
+    """Which pieces of print, bool (n,), lie where the page is as good as even: torn off, or covered with white."""
+    patches = sample_boxes(raster, page_map, _squares(tiles), np.zeros((len(tiles.pictures), 2)), 0.0, TILE_PX_PER_MM)
+    return np.asarray(patches.std(axis=(1, 2)) < _EVEN * tiles.pictures.std(axis=(1, 2)))
+
+
+def _squares(tiles: Tiles) -> list[Box]:
+    half = tiles.side_mm / 2
+    return [Box(x - half, y - half, tiles.side_mm, tiles.side_mm) for x, y in tiles.centres_mm.tolist()]
 
 
 def _off_picture(page_map: PageMap, boxes: Sequence[Box], shape: tuple[int, ...]) -> np.ndarray:
@@ -206,8 +227,7 @@ def _off_picture(page_map: PageMap, boxes: Sequence[Box], shape: tuple[int, ...]
 
 def _grey_levels(raster: np.ndarray, page_map: PageMap, tiles: Tiles) -> tuple[float, float]:
     """Median grey of the page where the blank is paper, and of its darkest where the blank is print."""
-    half = tiles.side_mm / 2
-    boxes = [Box(x - half, y - half, tiles.side_mm, tiles.side_mm) for x, y in tiles.centres_mm.tolist()]
+    boxes = _squares(tiles)
     patches = sample_boxes(raster, page_map, boxes, np.zeros((len(boxes), 2)), 0.0, TILE_PX_PER_MM)
     light, dark = np.percentile(tiles.pictures, 90), np.percentile(tiles.pictures, 1)
     paper = float(np.median(patches[tiles.pictures >= light - 5]))

@@ -17,6 +17,8 @@ TILE_PX_PER_MM = 5.0
 _KEYPOINT_PX_PER_MM = 4.0  # as for scanform's own sheets
 _TILE_MM = 8.0  # a word or two, or the corner of a cell
 _STEP_MM = 7.0
+_OVERLAP_MM = 1.0
+_FEWEST_FREE = 20
 _EDGE_MM = 4.0  # scanners shade and staplers tear the outermost paper
 _LEAST_EDGES = 0.012  # share of a tile's pixels with a steep step of grey along an axis: two strokes' worth
 _STEEP = 60.0  # grey levels a pixel
@@ -98,6 +100,22 @@ class KnownForm:
             np.array(pictures, np.uint8).reshape(-1, side, side),
             np.array(axes, bool).reshape(-1, 2),
         )
+
+    @cached_property
+    def unwritten(self) -> np.ndarray:
+        """Which tiles, bool (n,), have no place to write in them; all if too few have none."""
+        half = _TILE_MM / 2 - _OVERLAP_MM
+        tiles = [Box(x - half, y - half, 2 * half, 2 * half) for x, y in self.tiles.centres_mm.tolist()]
+        free = np.array([not any(tile.overlaps(box) for box in self._places) for tile in tiles], bool)
+        return free if free.sum() >= _FEWEST_FREE else np.ones(len(tiles), bool)
+
+    @cached_property
+    def _places(self) -> list[Box]:
+        return [
+            box
+            for spec in self.layout.fields
+            for box in ([answer.box_mm for answer in spec.answers] or spec.cells_mm or [spec.box_mm])
+        ]
 
     @cached_property
     def field_boxes(self) -> tuple[Box, ...]:
