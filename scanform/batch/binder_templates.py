@@ -8,7 +8,7 @@ from pathlib import Path
 from scanform.binder import Binder
 from scanform.errors import TemplateError
 from scanform.files import write_whole
-from scanform.form import Template, built_in_templates, load_template
+from scanform.form import AdoptedTemplate, Template, built_in_templates, load_template
 
 __all__ = ["templates_for"]
 
@@ -19,7 +19,7 @@ def templates_for(binder: Binder, given: Sequence[Path]) -> tuple[Template, ...]
     TemplateError if a file says something else than a template of the same name and version that is known already.
     """
     kept = binder.folder / "templates"
-    own = [load_template(path) for path in sorted(kept.glob("*.yaml"))] if kept.is_dir() else []
+    own = [load_template(path) for path in (*sorted(kept.glob("*.yaml")), *sorted(kept.glob("*/*.yaml")))]
     by_identity = {(t.name, t.version): t for t in [*built_in_templates(), *own]}
     for path in given:
         template = load_template(path)
@@ -30,8 +30,22 @@ def templates_for(binder: Binder, given: Sequence[Path]) -> tuple[Template, ...]
                 "raise its version number, so that sheets printed before are still read as what they are."
             )
         binder.remember_template(template)
-        kept.mkdir(exist_ok=True)
-        copy = kept / f"{template.name}-{template.version}.yaml"
-        if not copy.exists():
-            write_whole(copy, (path.read_bytes(),))
+        _keep(kept, path, template)
     return tuple(by_identity.values())
+
+
+def _keep(kept: Path, path: Path, template: Template) -> None:
+    """A copy for the next time; an adopted form has a folder of its own, since its picture lies beside it."""
+    identity = f"{template.name}-{template.version}"
+    if isinstance(template, AdoptedTemplate):
+        copy = kept / identity / f"{identity}.yaml"
+        copy.parent.mkdir(parents=True, exist_ok=True)
+        if not copy.exists():
+            # The picture first: a template without its picture would keep the whole binder from being read.
+            write_whole(copy.parent / template.picture.file, (template.picture_png,))
+            write_whole(copy, (path.read_bytes(),))
+        return
+    kept.mkdir(exist_ok=True)
+    copy = kept / f"{identity}.yaml"
+    if not copy.exists():
+        write_whole(copy, (path.read_bytes(),))

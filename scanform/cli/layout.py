@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from scanform.cli.options import PaperSize
-from scanform.form import Field, FieldKind, Paper, find_template, lay_out
+from scanform.form import AdoptedTemplate, Field, FieldKind, Paper, find_template, lay_out
 
 __all__ = ["layout"]
 
@@ -19,7 +19,10 @@ def layout(
     paper: PaperSize = Paper.A4,
 ) -> None:
     """Print a sheet's geometry as JSON: every field in millimetres from the page's top left, x right, y down."""
-    laid_out = lay_out(find_template(template), paper)
+    kind = find_template(template)
+    # An adopted form lies on the paper that it was printed on, whatever that is.
+    paper = kind.paper if isinstance(kind, AdoptedTemplate) else paper
+    laid_out = lay_out(kind, paper)
     document = {
         "template": laid_out.template.name,
         "version": laid_out.template.version,
@@ -38,6 +41,8 @@ def layout(
 
 def _field(field: Field) -> dict[str, Any]:
     described: dict[str, Any] = {"id": field.id, "kind": field.kind.value}
+    if field.pattern:
+        described |= {"pattern": field.pattern}
     if field.kind is FieldKind.COMB:
         return described | {"charset": field.charset, "cells_mm": [cell.rounded() for cell in field.cells_mm]}
     if field.answers:

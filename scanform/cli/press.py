@@ -11,9 +11,9 @@ import typer
 
 from scanform.binder import open_binder
 from scanform.cli.options import PaperSize, say
-from scanform.errors import UsageError
+from scanform.errors import TemplateError, UsageError
 from scanform.files import told
-from scanform.form import Paper, Template, find_template, lay_out, new_pad_id, unit_characters
+from scanform.form import AdoptedTemplate, Paper, Template, find_template, lay_out, new_pad_id, unit_characters
 from scanform.press import StillOpen, pad_sheets, parse_day, parse_week, write_sheets
 from scanform.report import defect_register
 from scanform.report import still_open as still_open_ones
@@ -59,6 +59,11 @@ def print_sheets(
         raise UsageError("--date and --week: give one of the two.")
     days = parse_week(week) if week else (parse_day(day),) if day else ()
     kind = find_template(template)
+    if isinstance(kind, AdoptedTemplate):
+        raise TemplateError(
+            f"{template}: this form was printed elsewhere and is read here, not printed; copy a blank of it, or print "
+            "one of scanform's own sheets."
+        )
     layout = lay_out(kind, paper)
     if still_open is not None and binder is not None:
         raise UsageError("--still-open and --binder: give one of the two.")

@@ -11,6 +11,7 @@ from functools import lru_cache
 
 from scanform.errors import LayoutError
 from scanform.form import blocks
+from scanform.form.adopted import AdoptedTemplate, adopted_layout
 from scanform.form.board import CELL_H_MM, CELL_W_MM, Board
 from scanform.form.checklist import check_list
 from scanform.form.clearance import check_clearance
@@ -35,11 +36,18 @@ _OPEN_ROWS = 3
 
 @lru_cache(maxsize=64)
 def lay_out(template: Template, paper: Paper) -> Layout:
-    """Lay the template out on one page.
+    """Lay the template out on one page; an adopted form lies as it was printed, on its own paper alone.
 
     Raises LayoutError, naming the template and the block, if anything overlaps, leaves the printable area, or
     comes too near a filing hole, a staple or a registration mark.
     """
+    if isinstance(template, AdoptedTemplate):
+        return _as_it_is(template, paper)
+    if template.covers == "month":
+        raise LayoutError(
+            f"Template '{template.name}', key 'covers': sheets are printed for a day or a week, not for a month; make "
+            "it one of these two."
+        )
     width, height = paper.size_mm
     board = Board(template.name, _LEFT_MM, width - _RIGHT_MARGIN_MM)
     code_box = Box(board.right_mm - CODE_SIDE_MM - CODE_QUIET_MM, _TOP_MM + CODE_QUIET_MM, CODE_SIDE_MM, CODE_SIDE_MM)
@@ -72,6 +80,15 @@ def lay_out(template: Template, paper: Paper) -> Layout:
     )
     check_clearance(layout)
     return layout
+
+
+def _as_it_is(template: AdoptedTemplate, paper: Paper) -> Layout:
+    if paper != template.paper:
+        raise LayoutError(
+            f"Template '{template.name}' is a form that was printed elsewhere, on paper of {template.width_mm:.0f} x "
+            f"{template.height_mm:.0f} mm; it lies on no other, so leave --paper out."
+        )
+    return adopted_layout(template)
 
 
 def _day_page(board: Board, template: Template, head_right: float, head_bottom: float, bottom: float) -> list[Box]:

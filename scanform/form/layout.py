@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from scanform.form.geometry import Box
@@ -32,11 +32,15 @@ class FieldKind(StrEnum):
     MARK = "mark"
     TEXT = "text"
     SIGNATURE = "signature"
+    # On adopted forms only: what our own sheets have cells or boxes for.
+    DATE = "date"
+    NUMBER = "number"
+    CIRCLE = "circle"
 
 
 @dataclass(frozen=True)
 class Answer:
-    """One tick box of a choice or decision."""
+    """One tick box of a choice or decision, or one printed word of a circle."""
 
     answer: str
     box_mm: Box
@@ -48,7 +52,8 @@ class Field:
 
     ``cells_mm`` is set for combs, ``answers`` for choices and decisions, ``box_mm`` always: the area that
     belongs to the field (for combs and choices the union of their cells or boxes).
-    ``charset`` is ``"digits"`` or ``"alnum"`` for combs, empty otherwise.
+    ``charset`` is ``"digits"`` or ``"alnum"`` for combs, empty otherwise. ``pattern``: adopted forms only, the order in
+    which a date's or an hour meter's characters stand (:class:`scanform.form.adopted.AdoptedField`).
     """
 
     id: str
@@ -59,6 +64,7 @@ class Field:
     answers: tuple[Answer, ...] = ()
     label: str = ""
     critical: bool = False
+    pattern: str = ""
 
 
 @dataclass(frozen=True)
@@ -103,7 +109,12 @@ class Mark:
 
 @dataclass(frozen=True)
 class Layout:
-    """A template laid out on one paper size. Pixels and PDF never appear here."""
+    """A template laid out on one paper size.
+
+    Of an adopted form there are no marks, and the boxes of code and serial have no size; ``blank_png`` is the picture
+    of its blank (grey, 8 px/mm, empty for sheets that scanform prints itself) and ``signs`` what its legend says of
+    signs: (sign, answer).
+    """
 
     template: Template
     paper: Paper
@@ -118,6 +129,8 @@ class Layout:
     serial_box_mm: Box  # the same in plain characters
     open_lines_mm: tuple[Box, ...]  # room for "still open on this unit", one box a line
     day_heads_mm: tuple[Box, ...] = ()  # sheets of a week: room for each day's date, Monday first
+    blank_png: bytes = field(default=b"", repr=False)
+    signs: tuple[tuple[str, str], ...] = ()
 
     def field(self, field_id: str) -> Field:
         """The field with that id; KeyError if the sheet has none."""

@@ -10,6 +10,8 @@ import yaml
 from pydantic import ValidationError
 
 from scanform.errors import TemplateError
+from scanform.form.adopted import AdoptedTemplate
+from scanform.form.adopted_file import picture_bytes
 from scanform.form.template import Template
 
 __all__ = ["built_in_templates", "find_template", "load_template", "template_folder"]
@@ -44,7 +46,7 @@ def find_template(name_or_path: str) -> Template:
 
 
 def load_template(path: Path) -> Template:
-    """Read and check one template file.
+    """Read and check one template file; of an adopted form the picture that lies beside it too.
 
     Raises TemplateError whose message names the file, the line and the key of the first thing that is wrong.
     """
@@ -66,6 +68,8 @@ def load_template(path: Path) -> Template:
         raise TemplateError(f"{path}, line 1: a template file is a list of keys and values; this one is not.")
     _refuse_repeated_keys(path, root, set())
     try:
+        if "picture" in data:
+            return AdoptedTemplate.model_validate(data | {"picture_png": picture_bytes(path, data["picture"])})
         return Template.model_validate(data)
     except ValidationError as problem:
         # A misspelt key is also a missing one: the line to mend is the one with the wrong spelling.

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
 from pydantic_core import PydanticCustomError
 
-__all__ = ["Item", "ItemEntry", "Stage", "Template"]
+__all__ = ["Item", "ItemEntry", "Prose", "Slug", "Stage", "Template"]
 
 Slug = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=24)]
 Prose = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=120)]
@@ -51,7 +51,7 @@ class Template(_Strict):
     """A kind of sheet. ``version`` goes up whenever the layout or the items change.
 
     ``covers``: what one sheet is for. A ``day``'s sheet has three boxes to mark for each item; a ``week``'s has seven,
-    one a day, in which a sign is written.
+    one a day, in which a sign is written. A ``month``'s is known on forms that were printed elsewhere only.
     ``rules`` are the regulations that the sheet as a whole is meant to help with; they are printed on it.
     """
 
@@ -59,7 +59,7 @@ class Template(_Strict):
     version: int = Field(ge=1, le=999)
     title: Prose
     machines: Prose
-    covers: Literal["day", "week"] = "day"
+    covers: Literal["day", "week", "month"] = "day"
     rules: tuple[Prose, ...] = ()
     unit_cells: int = Field(default=7, ge=2, le=8)
     hour_cells: int = Field(default=5, ge=4, le=6)

@@ -1,4 +1,4 @@
-"""The sheets that can be recognised: every template on every paper size, laid out once."""
+"""The sheets that can be recognised: every template on every paper size, laid out once; adopted forms beside them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from scanform.errors import LayoutError
-from scanform.form import Layout, Paper, SheetCode, Template, lay_out
+from scanform.form import AdoptedTemplate, Layout, Paper, SheetCode, Template, lay_out
 from scanform.locate.artwork import Probes, probes_of
 from scanform.locate.own_words import WordPictures, word_pictures
 from scanform.locate.print_match import Keypoints, keypoints_of
@@ -39,7 +39,10 @@ class KnownLayouts:
     def __init__(self, templates: Iterable[Template]) -> None:
         self._sheets: dict[tuple[str, int, str], KnownSheet] = {}
         self.templates = tuple(templates)
+        self.adopted = tuple(t for t in self.templates if isinstance(t, AdoptedTemplate))
         for template in self.templates:
+            if isinstance(template, AdoptedTemplate):
+                continue  # no mark and no code leads to one
             for paper in Paper:
                 try:
                     layout = lay_out(template, paper)
@@ -55,9 +58,9 @@ class KnownLayouts:
 
     @property
     def sheets(self) -> list[KnownSheet]:
-        """All sheets."""
+        """All sheets that scanform printed."""
         return list(self._sheets.values())
 
     def on_paper(self, paper: Paper) -> list[KnownSheet]:
-        """All sheets of one paper size."""
+        """All of these of one paper size."""
         return [sheet for sheet in self._sheets.values() if sheet.layout.paper == paper]

@@ -12,7 +12,8 @@ import numpy as np
 from scanform.form import Field
 from scanform.locate import LocatedSheet
 from scanform.read.characters import ALPHABET, CharacterNet, Charset
-from scanform.read.glyphs import GLYPH_SIDE, PX_PER_MM, cell_ink, glyphs_of
+from scanform.read.glyphs import GLYPH_SIDE, PX_PER_MM, glyphs_of
+from scanform.read.hidden_bar import seven_share
 from scanform.read.lines import LineReader
 from scanform.read.second_opinion import (
     closer_opinions,
@@ -40,8 +41,6 @@ _FEWEST_DIGITS = 3
 # neighbour's. Of 840 simulated pages' cells it holds for all 4 that had lost their digit, and for 2 of 697 empty ones.
 _LOST_INK_MM2 = 0.5
 _LOST = 0.75  # probability then that the cell is not empty: enough to be doubted
-# A one that ends at the upper border may be a seven whose bar lies on it: this share of its probability.
-_HIDDEN_BAR = 0.02
 
 
 def read_combs(
@@ -68,7 +67,7 @@ def read_combs(
             value = printed.get(field.id)
             if charset == "digits" and value is None:
                 _ask_again(cells, field, rows[start:end], lines)
-                _allow_hidden_bar(rows[start:end], cells.ends_at[field.id])
+                _allow_hidden_bar(rows[start:end], cells.bar_traces[field.id])
             lost = (ink[start:end] == 0) & (cells.left_out_mm2[field.id] > _LOST_INK_MM2)
             other[start:end][lost] = _LOST
             readings[field.id] = _reading(sheet, field, rows[start:end], other[start:end], ink[start:end], value)
@@ -83,26 +82,29 @@ class _Cells:
         self.maps: dict[str, np.ndarray] = {}
         self.ink_mm2: dict[str, np.ndarray] = {}
         self.left_out_mm2: dict[str, np.ndarray] = {}
-        self.ends_at: dict[str, np.ndarray] = {}
-        self.patches: dict[str, np.ndarray] = {}
+        self.bar_traces: dict[str, np.ndarray] = {}
+        self.ink: dict[str, list[np.ndarray | None]] = {}  # None of what is clean paper
         by_size = sorted(fields, key=_cell_size)
         for (w, h), group in groupby(by_size, key=_cell_size):
             same = list(group)
             patches = sheet.patches([cell for field in same for cell in field.cells_mm], MARGIN_MM, PX_PER_MM)
             maps = np.zeros((len(patches), GLYPH_SIDE, GLYPH_SIDE), np.float32)
             ink, left_out = np.zeros(len(patches), np.float32), np.zeros(len(patches), np.float32)
-            ends_at = np.zeros((len(patches), 2), bool)
+            traces = np.full((len(patches), 2), np.nan, np.float32)
             # Most cells of most sheets are clean paper, which a look at the darkest pixel tells.
             written = np.flatnonzero(_spread(patches) > _EVEN_GREY * (sheet.paper_grey - sheet.print_grey))
             glyphs = glyphs_of(patches[written], w, h, MARGIN_MM)
             maps[written], ink[written] = glyphs.maps, glyphs.ink_mm2
-            left_out[written], ends_at[written] = glyphs.left_out_mm2, glyphs.ends_at
+            left_out[written], traces[written] = glyphs.left_out_mm2, glyphs.bar_traces
+            own: list[np.ndarray | None] = [None] * len(patches)
+            for n, cell in zip(written.tolist(), glyphs.ink, strict=True):
+                own[n] = cell
             start = 0
             for field in same:
                 end = start + len(field.cells_mm)
                 self.maps[field.id], self.ink_mm2[field.id] = maps[start:end], ink[start:end]
-                self.left_out_mm2[field.id], self.ends_at[field.id] = left_out[start:end], ends_at[start:end]
-                self.patches[field.id] = patches[start:end]
+                self.left_out_mm2[field.id], self.bar_traces[field.id] = left_out[start:end], traces[start:end]
+                self.ink[field.id] = own[start:end]
                 start = end
 
 
@@ -146,7 +148,7 @@ def _unsure(inked: np.ndarray, rows: np.ndarray) -> bool:
 
 
 def _line_opinion(cells: _Cells, field: Field, inked: np.ndarray, lines: LineReader) -> np.ndarray:
-    return digit_opinion(cell_ink(cells.patches[field.id][inked], *_cell_size(field), MARGIN_MM), lines)
+    return digit_opinion(np.array([cells.ink[field.id][n] for n in inked]), lines)
 
 
 class CombOpinions(NamedTuple):
@@ -178,11 +180,11 @@ def comb_opinions(sheet: LocatedSheet, field: Field, net: CharacterNet, lines: L
     return CombOpinions(inked, digits_alone(rows[inked]), closer[inked], line, np.isin(inked, again.cells))
 
 
-def _allow_hidden_bar(rows: np.ndarray, ends_at: np.ndarray) -> None:
-    """Moves, in rows (cells, 37) in place, a share of 1 to 7 where a bar may lie hidden on the upper border."""
-    hidden = _HIDDEN_BAR * np.where(ends_at[:, 0], rows[:, 1], 0.0)
-    rows[:, 1] -= hidden
-    rows[:, 7] += hidden
+def _allow_hidden_bar(rows: np.ndarray, traces: np.ndarray) -> None:
+    """Moves, in rows (cells, 37) in place, the share of 1 to 7 that a bar may lie hidden upon the upper border."""
+    moved = seven_share(traces) * rows[:, 1]
+    rows[:, 1] -= moved
+    rows[:, 7] += moved
 
 
 def _reading(

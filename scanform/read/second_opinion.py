@@ -21,7 +21,16 @@ import numpy as np
 from scanform.read.characters import CharacterNet
 from scanform.read.lines import LineReader
 
-__all__ = ["PoolWeights", "Unsure", "closer_opinions", "digit_opinion", "digits_alone", "look_closer", "pool_weights", "pooled"]
+__all__ = [
+    "PoolWeights",
+    "Unsure",
+    "closer_opinions",
+    "digit_opinion",
+    "digits_alone",
+    "look_closer",
+    "pool_weights",
+    "pooled",
+]
 
 DIGITS = "0123456789"
 _TRIM_PX = (4, 8)  # of a patch's rows and columns on each side: paper between the cells that the line can do without

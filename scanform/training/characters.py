@@ -337,7 +337,10 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=0, help="number of the first teacher, which seeds it")
     parser.add_argument("--count", type=int, default=4, help="how many teachers")
     parser.add_argument(
-        "--charset", choices=["digits", "alnum", "closer"], default="digits", help='"closer" is the larger one for digits'
+        "--charset",
+        choices=["digits", "alnum", "closer"],
+        default="digits",
+        help='"closer" is the larger one for digits',
     )
     given = parser.parse_args()
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")

@@ -1,0 +1,76 @@
+"""Makes the corpus of old forms; see the package for what is written where."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+
+import numpy as np
+
+from scanform.simulate import Grade, scan
+from scanform.training.old_forms.catalogue import CATALOGUE, MEASURING, Listed, listed
+from scanform.training.old_forms.copies import make_copy, master, write_copy
+from scanform.training.old_forms.drawn import layout_json
+
+_FITTING_SEED, _MEASURING_SEED = 5_800_000, 9_800_000
+
+
+def seed_of(form: Listed) -> int:
+    """The binder's seed: forms for fitting from 5,800,000, those for measuring from 9,800,000."""
+    return (_MEASURING_SEED if form.split == MEASURING else _FITTING_SEED) + CATALOGUE.index(form)
+
+
+def write_form(name: str, out: Path, copies: int, grades: Sequence[str]) -> str:
+    """One form with all its runs and copies."""
+    form = listed(name)
+    seed = seed_of(form)
+    drawn, blanks = [], []
+    for run in form.runs:
+        made = form.draw(run)
+        folder = out / name / run
+        folder.mkdir(parents=True, exist_ok=True)
+        (folder / "blank.pdf").write_bytes(made.pdf)
+        (folder / "layout.json").write_text(json.dumps(layout_json(made), indent=1) + "\n", encoding="utf-8")
+        blank = master(made, form.generations, seed)
+        clean = scan(blank, Grade.OFFICE, np.random.default_rng([seed, 3]))
+        (folder / f"blank-scan{clean.suffix}").write_bytes(clean.encoded)
+        drawn.append(made)
+        blanks.append(blank)
+    folder = out / name / "copies"
+    folder.mkdir(parents=True, exist_ok=True)
+    for number in range(copies):
+        # The older run first, as it lay in the binder.
+        run_index = number * len(drawn) // copies
+        grade = grades[number % len(grades)]
+        write_copy(make_copy(form, drawn[run_index], blanks[run_index], grade, seed, number), folder)
+    return name
+
+
+def main() -> None:
+    """Command line: ``--help`` says how."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--out", type=Path, required=True, help="folder to make")
+    parser.add_argument("--forms", nargs="*", default=[form.name for form in CATALOGUE], help="names; all if not given")
+    parser.add_argument("--copies", type=int, default=60, help="filled copies of each form")
+    parser.add_argument("--grades", nargs="*", default=["office", "worn", "bitonal"], help="scan grades, used in turn")
+    parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
+    wanted = parser.parse_args()
+    wanted.out.mkdir(parents=True, exist_ok=True)
+    with ProcessPoolExecutor(wanted.workers) as pool:
+        tasks = [pool.submit(write_form, name, wanted.out, wanted.copies, wanted.grades) for name in wanted.forms]
+        for task in tasks:
+            print(task.result(), flush=True)
+    index = [
+        {"name": f.name, "tool": f.tool, "split": f.split, "covers": f.covers, "runs": f.runs, "copies": wanted.copies}
+        for f in CATALOGUE
+        if f.name in wanted.forms
+    ]
+    (wanted.out / "forms.json").write_text(json.dumps(index, indent=1) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
