@@ -1,8 +1,9 @@
 """What character stands in a cell: calibrated probabilities from the project's own small networks.
 
 The networks (``digits.onnx``, ``closer.onnx`` and ``characters.onnx`` in ``scanform/models``, see their card
-``characters.md``) give that know no prior; the constants in the JSON files beside them make probabilities of them that mean what they say
-(fitted by :mod:`scanform.training.calibration` on digits and typefaces that nothing else used).
+``characters.md``) give logits that know no prior; the constants in the JSON files beside them make probabilities of
+them that mean what they say (fitted by :mod:`scanform.training.calibration` on digits and typefaces that nothing else
+used).
 """
 
 from __future__ import annotations

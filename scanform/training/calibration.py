@@ -17,6 +17,7 @@ import numpy as np
 from scipy.optimize import minimize
 
 from scanform.read.characters import CharacterNet, CharacterProbabilities, Which, calibrated
+from scanform.read.second_opinion import look_closer
 from scanform.training.cells import GRADES
 from scanform.training.samples import ALPHABET, EMPTY, KINDS, OTHER, Samples, load_samples
 
@@ -167,7 +168,9 @@ def main() -> None:
     for charset, name in names.items():
         (models / f"{name}.json").write_text(json.dumps(constants[charset], indent=2) + "\n")
         print((models / f"{name}.json").read_text())
-    digits, alnum = (calibrated(_logits(net, test, c), test.ink_mm2, constants[c]) for c in names)
+    digits, alnum = (calibrated(_logits(net, test, c), test.ink_mm2, constants[c]) for c in ("digits", "alnum"))
+    # As combs are read: with the closer look at what is not sure, by what was just fitted.
+    look_closer(CharacterNet(), test.glyphs.astype(np.float32) / 255, test.ink_mm2, digits.rows)
     print(*measure(test, digits, alnum), sep="\n")
     bare = (test.kinds == 0) & (test.grades < 0)
     masked = _logits(net, test, "alnum")[bare, :10].argmax(axis=1) == test.labels[bare]
