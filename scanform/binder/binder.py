@@ -509,6 +509,11 @@ class Binder:
         with reading(self._engine) as connection:
             return journal.entry_heads(connection)
 
+    def last_entry(self) -> int:
+        """The number of the journal's last entry; whatever was made from the record holds as long as it stays."""
+        with reading(self._engine) as connection:
+            return journal.head(connection).seq
+
     def verify(self) -> VerifyReport:
         """Check chain, tables and archive; nothing is written."""
         return verify.verify(self._engine, self.folder)
