@@ -80,9 +80,8 @@ def hours_window(known: Known, unit: str | None, on: date | None) -> HoursWindow
     if unit is None or on is None:
         return None
     by_day: dict[date, list[Decimal]] = {}
-    for reading in known.readings:
-        if reading.unit == unit:
-            by_day.setdefault(reading.on, []).append(reading.hours)
+    for reading in known.readings_of(unit):
+        by_day.setdefault(reading.on, []).append(reading.hours)
     before, after = max((d for d in by_day if d < on), default=None), min((d for d in by_day if d > on), default=None)
     lows: list[Limit] = []
     highs: list[Limit] = []
