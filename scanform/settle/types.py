@@ -104,8 +104,3 @@ class Known:
     thresholds: tuple[tuple[str, float], ...] = ()
     recall: Callable[[str], Sequence[MeterReading]] | None = field(default=None, compare=False)
     days: tuple[date, ...] = ()
-
-    def readings_of(self, unit: str) -> list[MeterReading]:
-        """Every known reading of a unit's hour meter, in no order."""
-        recalled = self.recall(unit) if self.recall is not None else ()
-        return [*(reading for reading in self.readings if reading.unit == unit), *recalled]
