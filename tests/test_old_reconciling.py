@@ -15,7 +15,7 @@ from scanform.batch.reconciling import LeftInDoubt
 from scanform.binder import Binder, PageRecord, open_binder
 from scanform.form import FieldKind
 from scanform.read import Instruments, Reading, read_sheet
-from scanform.settle import Known, Outcome, State, UnitRecord, settle_sheet, unit_on
+from scanform.settle import Known, Outcome, State, UnitRecord, settle_sheet
 
 TODAY = date(2026, 7, 1)
 LAYOUT = layout_of()
@@ -33,8 +33,7 @@ def readings() -> dict[tuple[str, str], tuple[Reading, ...]]:
 
 
 def _record(binder: Binder, number: int, readings: Sequence[Reading], known: Known, meters: MeterBook) -> PageRecord:
-    known = replace(known, readings=meters.of(unit_on(LAYOUT, readings, known)))
-    fields = settle_sheet(LAYOUT, readings, known)
+    fields = settle_sheet(LAYOUT, readings, replace(known, recall=meters.of))
     by_id = {field.id: field for field in fields}
     day = by_id["date"]
     return PageRecord(

@@ -8,7 +8,8 @@ from decimal import Decimal
 
 from scanform.binder import Binder, PageRecord
 from scanform.form import date_of, pad_of, parted
-from scanform.settle import Known, MeterReading, SettledField, State, written_order
+from scanform.settle import Known, MeterReading, SettledField, State
+from scanform.settle.old import written_order
 
 __all__ = ["MeterBook", "learn", "with_pad"]
 
@@ -25,10 +26,8 @@ class MeterBook:
         self._binder = binder
         self._of: dict[str, list[MeterReading]] = {}
 
-    def of(self, unit: str | None) -> tuple[MeterReading, ...]:
+    def of(self, unit: str) -> tuple[MeterReading, ...]:
         """The readings of a unit that nobody doubts, those of this batch included."""
-        if unit is None:
-            return ()
         if unit not in self._of:
             self._of[unit] = list(self._binder.meter_readings(unit))
         return tuple(self._of[unit])

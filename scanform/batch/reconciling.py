@@ -18,7 +18,7 @@ from typing import IO, NamedTuple
 from scanform.binder import Binder, PageRecord, RecordedPage, Resolution
 from scanform.form import Layout, parted
 from scanform.read import Reading
-from scanform.settle import Known, SettledField, State, settle_sheet, unit_on
+from scanform.settle import Known, SettledField, State, settle_sheet
 
 __all__ = ["LeftInDoubt"]
 
@@ -76,9 +76,8 @@ class LeftInDoubt:
         self._file.seek(kept.at)
         readings = pickle.load(self._file)
         layout = layout_of(page.record)
-        unit = unit_on(layout, readings, known)
-        beside = binder.readings_beside(unit, kept.number) if unit is not None else ()
-        settled = {f.id: f for f in settle_sheet(layout, readings, replace(known, readings=beside))}
+        beside = replace(known, recall=lambda unit: binder.readings_beside(unit, kept.number))
+        settled = {field.id: field for field in settle_sheet(layout, readings, beside)}
         for before in page.record.fields:
             now = settled.get(before.id)
             if before.id in kept.fields and _open(before) and now is not None and now.state is State.ACCEPTED:

@@ -23,7 +23,7 @@ from scanform.settle.verdict import Verdict, settled
 from scanform.settle.vocabulary import vocabulary_for
 from scanform.settle.words import settle_words
 
-__all__ = ["old_unit_on", "old_verdicts", "settle_old_sheet"]
+__all__ = ["old_verdicts", "settle_old_sheet"]
 
 _ANSWERED = (FieldKind.CHOICE, FieldKind.DECISION, FieldKind.MARK, FieldKind.CIRCLE)
 _DATES = ("date", "week")
@@ -37,13 +37,6 @@ def settle_old_sheet(layout: Layout, readings: Sequence[Reading], known: Known) 
     chosen = old_calibration_for(known)
     verdicts = old_verdicts(layout, readings, known)
     return tuple(settled(verdicts[spec.id], chosen) for spec in layout.fields)
-
-
-def old_unit_on(layout: Layout, readings: Sequence[Reading], known: Known) -> str | None:
-    """The unit that a sheet says it is of, doubtful or not; None if it names none."""
-    spec = next((spec for spec in layout.fields if spec.id == "unit"), None)
-    reading = next((reading for reading in readings if reading.field_id == "unit"), None)
-    return _text(_alone(layout, spec, reading, known)) if spec is not None and reading is not None else None
 
 
 def old_verdicts(
