@@ -13,6 +13,7 @@ from old_pages import DATE, HOURS, UNIT, layout_of, page_with, writing
 from scanform.batch.knowledge import MeterBook, learn
 from scanform.batch.reconciling import LeftInDoubt
 from scanform.binder import Binder, PageRecord, open_binder
+from scanform.errors import UsageError
 from scanform.form import FieldKind
 from scanform.read import Instruments, Reading, read_sheet
 from scanform.settle import Known, Outcome, State, UnitRecord, settle_sheet
@@ -93,3 +94,15 @@ def test_what_a_person_has_said_is_not_settled_over(tmp_path: Path, readings: di
         field = binder.pages()[0].record.field("date")
         assert field is not None
         assert (field.value, field.state) == ("2026-03-04", State.CONFIRMED)
+
+
+def test_a_person_may_say_what_a_circled_word_a_date_or_a_count_is(tmp_path: Path, readings: dict) -> None:
+    with open_binder(tmp_path / "binder", create=True) as binder:
+        binder.begin_batch(["old.tif"])
+        binder.record_page(_record(binder, 1, readings["03/04/2026", "45125"], KNOWN, MeterBook(binder)))
+        assert binder.confirm("1.item.oil", "Defect", "AB").value == "defect"
+        assert binder.confirm("1.loads", "27", "AB").value == "27"
+        with pytest.raises(UsageError, match="is no number"):
+            binder.confirm("1.loads", "many", "AB")
+        with pytest.raises(UsageError, match="not one of its answers"):
+            binder.confirm("1.item.oil", "perhaps", "AB")

@@ -42,12 +42,14 @@ def checked_value(field: SettledField, typed: str | bool | None, item_numbers: S
     if not text:
         return None
     last = parted(field.id)[0].rpartition(".")[2]
-    if field.kind in ("choice", "mark", "decision"):
+    if field.kind in ("choice", "mark", "circle", "decision"):
         return _answer(field, text)
-    if last == "date":
+    if last == "date" or field.kind == "date":
         return iso_date_from(text, field.id)
     if last == "hours":
         return hours_from(text, field.id)
+    if field.kind == "number":
+        return _number(field, text)
     if field.kind == "comb" and last == "item":
         return _item_number(field, text, item_numbers)
     if field.kind == "comb" and last == "day":
@@ -94,8 +96,10 @@ def _signature(field: SettledField, typed: str | bool | None) -> bool:
 
 def _answer(field: SettledField, text: str) -> str:
     answer = text.lower()
-    if field.kind == "decision":
-        seen = tuple(a.value for a in field.alternatives if isinstance(a.value, str))
+    seen = tuple(a.value for a in field.alternatives if isinstance(a.value, str))
+    if field.kind == "circle":
+        allowed = tuple(sorted(seen)) or CHOICE_ANSWERS
+    elif field.kind == "decision":
         allowed = DECISION_ANSWERS.get(field.id.rpartition(".")[2], seen)
     else:
         allowed = CHOICE_ANSWERS
@@ -104,6 +108,12 @@ def _answer(field: SettledField, text: str) -> str:
             f"{field.id}: '{text}' is not one of its answers; say {', '.join(allowed)}, or leave it blank."
         )
     return answer
+
+
+def _number(field: SettledField, text: str) -> str:
+    if not re.fullmatch(r"\d{1,9}([.,]\d{1,3})?", text):
+        raise UsageError(f"{field.id}: '{text}' is no number; write digits, such as 27 or 4.5.")
+    return text.replace(",", ".")
 
 
 def _item_number(field: SettledField, text: str, item_numbers: Sequence[int]) -> str:

@@ -131,6 +131,11 @@ def _typed_as(field: SettledField) -> str:
     last = parted(field.id)[0].rpartition(".")[2]
     if field.kind in ("choice", "mark"):
         return "choice"
+    if field.kind == "circle":
+        usual = {answer for _, answer in _ANSWER_KEYS["choice"]}
+        return "choice" if {a.value for a in field.alternatives} <= usual | {None} else "words"
+    if field.kind == "date":
+        return "date"
     if field.kind == "decision":
         return last if last in _ANSWER_KEYS else "words"
     if field.kind == "signature":

@@ -147,7 +147,7 @@ def _answers_of(kind: str, field_id: str) -> list[tuple[str, str]]:
     """What may be said of a field by choosing, nothing marked included; empty where something is typed."""
     if kind == "signature":
         return [("signed", value_words(kind, True)), ("unsigned", value_words(kind, False))]
-    if kind in ("choice", "mark"):
+    if kind in ("choice", "mark", "circle"):
         allowed: Sequence[str] = CHOICE_ANSWERS
     elif kind == "decision":
         allowed = DECISION_ANSWERS.get(field_id.rpartition(".")[2], ())

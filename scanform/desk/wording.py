@@ -67,8 +67,8 @@ def value_words(kind: str, value: str | bool | None) -> str:
     if isinstance(value, bool):
         return "signed" if value else "not signed"
     if value is None:
-        return "nothing marked" if kind in ("choice", "mark", "decision") else "nothing written"
-    return _ANSWERS.get(value, value) if kind in ("choice", "mark", "decision") else value
+        return "nothing marked" if kind in ("choice", "mark", "circle", "decision") else "nothing written"
+    return _ANSWERS.get(value, value) if kind in ("choice", "mark", "circle", "decision") else value
 
 
 def check_note(read: SettledField, said: str | bool | None) -> str:
