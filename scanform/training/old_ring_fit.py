@@ -1,6 +1,6 @@
 """Fits the small network that tells ringed, untouched and struck words apart (``scanform/read/old/rings.json``).
 
-    python -m scanform.training.old_ring_fit --pages 90
+    python -m scanform.training.old_ring_fit --pages 240
 
 Pages of :mod:`scanform.training.old_fields`, seeds from 700,000; one in six is held back, and what is printed is
 measured on those.
@@ -10,6 +10,9 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
@@ -28,16 +31,24 @@ _GRADES = (Grade.OFFICE, Grade.WORN, Grade.BITONAL)
 _HIDDEN, _RIDGE = 16, 3e-4
 
 
-def collect(pages: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _page(n: int) -> tuple[list[np.ndarray], list[int]]:
+    page = make_field_page(_SEEDS + n, _GRADES[n % len(_GRADES)])
+    words = [field for field in page.sheet.layout.fields if field.kind is FieldKind.CIRCLE]
+    states = [WORD_STATES.index(done) for field in words for done in page.truth[field.id].done]
+    return [field_features(page.sheet, field)[0] for field in words], states
+
+
+def collect(pages: int, workers: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Figures float64 (n, features), states int (n,) and page numbers int (n,) of all words of so many pages."""
-    figures, states, numbers = [], [], []
-    for n in track(range(pages), description="Reading"):
-        page = make_field_page(_SEEDS + n, _GRADES[n % len(_GRADES)])
-        for field in page.sheet.layout.fields:
-            if field.kind is FieldKind.CIRCLE:
-                figures.append(field_features(page.sheet, field)[0])
-                states += [WORD_STATES.index(done) for done in page.truth[field.id].done]
-                numbers += [n] * len(field.answers)
+    figures: list[np.ndarray] = []
+    states: list[int] = []
+    numbers: list[int] = []
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        found = pool.map(_page, range(pages), chunksize=4)
+        for n, (own, done) in enumerate(track(found, total=pages, description="Reading")):
+            figures += own
+            states += done
+            numbers += [n] * len(done)
     return np.concatenate(figures), np.array(states), np.array(numbers)
 
 
@@ -74,11 +85,12 @@ def fit(figures: np.ndarray, states: np.ndarray, seed: int = 0) -> RingWeights:
 def main() -> None:
     """The command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--pages", type=int, default=90)
+    parser.add_argument("--pages", type=int, default=240)
+    parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     folder = Path(__file__).parents[1] / "read" / "old"
     parser.add_argument("--out", type=Path, default=folder / "rings.json")
     given = parser.parse_args()
-    figures, states, numbers = collect(given.pages)
+    figures, states, numbers = collect(given.pages, given.workers)
     held = numbers % 6 == 5
     weights = fit(figures[~held], states[~held])
     found = word_states(figures[held], weights)

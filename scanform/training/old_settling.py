@@ -1,6 +1,6 @@
 """Fit the calibration of what only old forms have: words to circle, dates, hours and unit numbers in free writing.
 
-    python -m scanform.training.old_settling --pages 240
+    python -m scanform.training.old_settling --pages 420
 
 Pages of :mod:`scanform.training.old_fields`, seeds from 5,820,000. Dates are settled with what a binder's other sheets
 tell half of the time, and with nothing the rest; hours beside a neighbour a few days away, and alone.
@@ -10,11 +10,15 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import lru_cache
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -178,23 +182,32 @@ def _entry(
     }
 
 
-def _pages(count: int) -> Iterator[Tried]:
-    instruments = Instruments()
-    for n in track(range(count), description="Reading"):
-        page = make_field_page(SEEDS + n, _GRADES[n % len(_GRADES)])
-        readings = read_sheet(page.sheet, instruments)
-        rng = np.random.default_rng([SEEDS, n])
-        yield from tried_fields(page.sheet.layout, readings, page.truth, page.order, rng)
+@lru_cache(maxsize=1)
+def _instruments() -> Instruments:
+    return Instruments()
+
+
+def _page(n: int) -> list[Tried]:
+    page = make_field_page(SEEDS + n, _GRADES[n % len(_GRADES)])
+    readings = read_sheet(page.sheet, _instruments())
+    return list(tried_fields(page.sheet.layout, readings, page.truth, page.order, np.random.default_rng([SEEDS, n])))
+
+
+def _pages(count: int, workers: int) -> Iterator[Tried]:
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        for tried in track(pool.map(_page, range(count), chunksize=4), total=count, description="Reading"):
+            yield from tried
 
 
 def main() -> None:
     """The command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--pages", type=int, default=240)
+    parser.add_argument("--pages", type=int, default=420)
+    parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     folder = Path(__file__).parents[1] / "settle" / "old"
     parser.add_argument("--out", type=Path, default=folder / "calibration.json")
     given = parser.parse_args()
-    tried = list(_pages(given.pages))
+    tried = list(_pages(given.pages, given.workers))
     result = {"pages": given.pages} | fit(tried)
     given.out.write_text(json.dumps(result, indent=1) + "\n")
     print(summary(result, tried))
