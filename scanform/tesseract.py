@@ -7,11 +7,19 @@ from __future__ import annotations
 
 import shutil
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 import pytesseract
 
-__all__ = ["INSTALL_HINT", "tesseract_available", "tesseract_line", "tesseract_print"]
+__all__ = [
+    "INSTALL_HINT",
+    "TesseractWord",
+    "tesseract_available",
+    "tesseract_line",
+    "tesseract_print",
+    "tesseract_words",
+]
 
 INSTALL_HINT = (
     "Tesseract is not installed, so defect words that are hard to read get no second opinion, and sheets whose code is "
@@ -19,6 +27,7 @@ INSTALL_HINT = (
     "install the package tesseract-ocr (Debian, Ubuntu: apt-get install tesseract-ocr)."
 )
 _SECONDS = 20
+_PAGE_SECONDS = 120
 
 
 @lru_cache(maxsize=1)
@@ -35,6 +44,33 @@ def tesseract_line(line: np.ndarray) -> str | None:
 def tesseract_print(line: np.ndarray, characters: str) -> str | None:
     """As :func:`tesseract_line`, for a printed line of which it is known what ``characters`` can be on it."""
     return _read(line, f" -c tessedit_char_whitelist={characters}")
+
+
+class TesseractWord(NamedTuple):
+    """A printed word, its place in px (left, top, width, height) and Tesseract's own trust in it, 0 to 100."""
+
+    text: str
+    box_px: tuple[int, int, int, int]
+    trust: float
+
+
+def tesseract_words(page: np.ndarray, dpi: int) -> list[TesseractWord] | None:
+    """All words of a printed page, uint8 (height, width) grey; None if Tesseract is absent or fails."""
+    if not tesseract_available():
+        return None
+    try:
+        # Page segmentation 11: print wherever it stands, since a form has no columns of prose.
+        found = pytesseract.image_to_data(
+            page,
+            lang="eng",
+            config=f"--oem 1 --psm 11 --dpi {dpi}",
+            timeout=_PAGE_SECONDS,
+            output_type=pytesseract.Output.DICT,
+        )
+    except (pytesseract.TesseractError, RuntimeError, OSError):
+        return None
+    rows = zip(*(found[key] for key in ("text", "left", "top", "width", "height", "conf")), strict=True)
+    return [TesseractWord(text.strip(), (x, y, w, h), float(trust)) for text, x, y, w, h, trust in rows if text.strip()]
 
 
 def _read(line: np.ndarray, settings: str) -> str | None:

@@ -40,7 +40,7 @@ def commands() -> dict[str, typer.core.TyperCommand]:
 
 def test_every_command_explains_itself_and_every_option(run: Run) -> None:
     assert set(commands()) == {
-        *("print", "layout", "read", "doubts", "confirm", "undo", "export", "trust", "thresholds", "settings"),
+        *("print", "layout", "adopt", "read", "doubts", "confirm", "undo", "export", "trust", "thresholds", "settings"),
         *("verify", "demo", "watch", "defects", "close", "reopen", "gaps", "calendar", "hours", "patterns", "letter"),
         *("evidence", "retention", "discard", "desk", "desk-people"),
     }

@@ -9,6 +9,7 @@ from collections.abc import Callable
 import typer
 
 from scanform.cli import (
+    adopt,
     close,
     confirm,
     defects,
@@ -58,6 +59,7 @@ app = typer.Typer(
 )
 app.command("print")(press.print_sheets)
 app.command("layout")(layout.layout)
+app.command("adopt")(adopt.adopt)
 app.command("read")(read.read)
 app.command("watch", help=_in_paragraphs(watch.watch))(watch.watch)
 app.command("doubts")(doubts.doubts)

@@ -1,0 +1,125 @@
+"""Answers as forms print them: over columns, beside boxes, in rows of words to circle, and in legends of signs."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from rapidfuzz import fuzz
+
+from scanform.adopt.found import FoundWord
+from scanform.adopt.labels import plain
+from scanform.form import DAYS, Sign
+
+__all__ = ["answer_of", "day_of", "legend_of"]
+
+# No outside source: usual words of check sheets in English. "yes" and "no" are answers to "is it in order?".
+_ANSWERS: dict[str, tuple[str, ...]] = {
+    "ok": ("ok", "okay", "good", "pass", "yes", "y", "satisfactory", "sat", "serviceable", "in order", "fine", "g", "p",
+           "acceptable", "normal", "passed", "sound", "checked"),
+    "defect": ("defect", "def", "defective", "repair", "fail", "failed", "bad", "no", "fix", "faulty", "fault", "b",
+               "f", "unsatisfactory", "unsat", "needs repair", "attention", "needs attention", "not ok",
+               "repair needed", "poor", "unserviceable", "us", "reject", "r", "d"),
+    "na": ("na", "n a", "not applicable", "none", "not fitted", "does not apply", "nf", "n f"),
+}  # fmt: skip
+_ALIKE = 84.0  # as for labels; two letters never differ
+_SHORT = 3
+# In a legend the meaning is a phrase, of which one word tells.
+_MEANINGS = {
+    "na": ("not fitted", "apply", "applicable", "not used", "none fitted", "n/a"),
+    "defect": ("repair", "defect", "attention", "fault", "bad", "fail", "unserviceable", "broken", "wrong", "not ok",
+               "reject", "poor", "unsafe", "adjust"),
+    "ok": ("good", "order", "serviceable", "ok", "satisfactory", "pass", "sound", "checked", "fine", "normal"),
+}  # fmt: skip
+_TICKS = {"tick", "check", "check mark", "checkmark", "\u2713", "\u2714", "\u221a", "\u2611", "v", "ticked"}
+_CROSSES = {"x", "cross", "\u2717", "\u2718", "\u00d7", "crossed"}
+_DASHES = {"-", "\u2013", "\u2014", "dash", "\u2212"}
+_MOST_LETTERS = 3
+_FEWEST_SIGNS = 2
+
+
+def answer_of(text: str) -> str | None:
+    """``ok``, ``defect`` or ``na`` if the printed word is one of the usual answers, else None."""
+    words = plain(text.replace("/", " ").replace(".", " "))
+    words = {"n a": "na", "n f": "nf", "u s": "us"}.get(words, words)
+    best, score = None, 0.0
+    for answer, variants in _ANSWERS.items():
+        for variant in variants:
+            alike = fuzz.ratio(words, variant)
+            if alike > score and (alike == 100 or min(len(words), len(variant)) > _SHORT):
+                best, score = answer, alike
+    return best if score >= _ALIKE else None
+
+
+def day_of(text: str) -> str | None:
+    """``mon`` to ``sun`` or ``1`` to ``31`` if the head of a column names a day, else None."""
+    words = plain(text)
+    if words.isdecimal():
+        return str(int(words)) if 1 <= int(words) <= 31 else None
+    if len(words) < 3 and words not in {"m", "tu", "w", "th", "f", "sa", "su"}:
+        return None
+    whole = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+    return next(
+        (day for day, name in zip(DAYS, whole, strict=True) if len(words) >= 3 and name.startswith(words)), None
+    )
+
+
+def legend_of(lines: Sequence[FoundWord]) -> tuple[tuple[Sign, ...], tuple[FoundWord, ...]]:
+    """What the form says its signs mean, and the lines that say it.
+
+    ``lines``: whole printed lines. One that pairs two signs or more with words by "=" is a legend.
+    """
+    found: dict[str, Sign] = {}
+    used = []
+    for line in lines:
+        signs = _signs(line.text)
+        if len(signs) >= _FEWEST_SIGNS:
+            used.append(line)
+            for sign in signs:
+                found.setdefault(sign.sign, sign)
+    return tuple(found.values()), tuple(used)
+
+
+def _signs(text: str) -> list[Sign]:
+    tokens = re.sub(r"\s*(=|\bmeans\b)\s*", " = ", text).split()
+    equals = [n for n, token in enumerate(tokens) if token == "="]
+    starts = [_sign_start(tokens, n) for n in equals]
+    signs = []
+    for place, (start, at) in enumerate(zip(starts, equals, strict=True)):
+        end = starts[place + 1] if place + 1 < len(starts) else len(tokens)
+        words = " ".join(tokens[at + 1 : end]).strip(" ,;.")
+        answer = _meaning(words)
+        names = [name for part in re.split(r"\bor\b|,", " ".join(tokens[start:at])) if (name := _sign_name(part))]
+        signs += [Sign(sign=name, answer=answer, words=words[:80]) for name in names if answer]
+    return signs
+
+
+def _sign_start(tokens: list[str], equals: int) -> int:
+    """Where the sign before an equals sign begins: one word, two for "check mark", more where "or" joins them."""
+    start = max(equals - 1, 0)
+    if tokens[start].lower() == "mark" and start:
+        start -= 1
+    while start >= 2 and tokens[start - 1].lower() == "or":
+        start -= 2
+    # "-or" where the gap between dash and word was too small to see
+    if start >= 1 and tokens[start - 1].lower().endswith("or") and tokens[start - 1][0] in _DASHES:
+        start -= 1
+    return start
+
+
+def _sign_name(part: str) -> str | None:
+    word = part.strip(" ,;:.()'\"\u2018\u2019").lower()
+    if word in _TICKS:
+        return "tick"
+    if word in _CROSSES:
+        return "cross"
+    if part.strip() in _DASHES or word in _DASHES:
+        return "dash"
+    if word.replace("/", "").replace(".", "") == "na":
+        return "letters"
+    return word.upper() if word.isalpha() and len(word) <= _MOST_LETTERS else None
+
+
+def _meaning(words: str) -> str | None:
+    said = words.lower()
+    return next((answer for answer, parts in _MEANINGS.items() if any(part in said for part in parts)), None)

@@ -1,0 +1,170 @@
+"""Find what lines draw on a form: level rules, dotted or whole, and the rectangles that lines close in.
+
+The same for a PDF, drawn without noise, and a scan: whatever way a program has drawn a border, or a stationer printed
+it, it is dark and straight. At 12 px/mm a border's middle is found to 0.05 mm in the one and to about 0.1 mm in the
+other.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from scanform.adopt.found import FoundRule
+from scanform.form import Box
+
+__all__ = ["LINE_PX_PER_MM", "cells_of", "ink_of", "line_mask", "rules_of", "without_lines"]
+
+LINE_PX_PER_MM = 12.0  # 305 dpi
+
+# Lengths in mm. Chosen on the forms named in DEVELOPERS.md as those that adopting was fitted on.
+_BLOB_MM = 2.5  # what is dark over more than this is a bar or a shaded row: its own paper
+_LEAST_CONTRAST = 0.16  # of white: a hairline at 200 dpi is a third as dark as its ink
+_SHORTEST_SIDE_MM = 2.0  # of a box; letters have shorter strokes, but for headings, whose strokes close in nothing
+_BRIDGED_MM = 0.4  # gaps in a line that a scan leaves
+_THICKEST_MM = 1.4
+_SHORTEST_RULE_MM = 8.0
+_LARGEST_DOT_MM, _WIDEST_DOT_GAP_MM = 0.9, 2.2
+_FILLS = 0.86  # of its rectangle that a closed region must fill; a circle fills 0.79
+_SMALL_BOX_MM = (2.2, 9.0)  # found by its ink alone, rounded corners and all
+_MOST_OF_PAGE = 0.6
+_NO_LETTER_MM = 6.0
+
+
+def ink_of(grey: np.ndarray) -> np.ndarray:
+    """Print on its own ground, uint8 (height, width) of 0 and 1, from a uint8 grey picture at 12 px/mm."""
+    side = _odd(_BLOB_MM)
+    paper = cv2.morphologyEx(grey, cv2.MORPH_CLOSE, np.ones((side, side), np.uint8))
+    return (cv2.subtract(paper, grey) > _LEAST_CONTRAST * 255).astype(np.uint8)
+
+
+def line_mask(ink: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Level and upright strokes of the ink at least as long as a box's side, uint8 (height, width) each."""
+    return _strokes(ink), np.ascontiguousarray(_strokes(np.ascontiguousarray(ink.T)).T)
+
+
+def _strokes(ink: np.ndarray) -> np.ndarray:
+    """Level ones. A line that is a little slanted steps from row to row: neighbouring rows help it over the step."""
+    bridged = cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((1, _odd(_BRIDGED_MM)), np.uint8))
+    thick = cv2.dilate(bridged, np.ones((3, 1), np.uint8))
+    long = cv2.morphologyEx(thick, cv2.MORPH_OPEN, np.ones((1, _px(_SHORTEST_SIDE_MM)), np.uint8))
+    return cv2.bitwise_and(cv2.dilate(long, np.ones((1, 3), np.uint8)), bridged)
+
+
+def rules_of(ink: np.ndarray, level: np.ndarray) -> list[FoundRule]:
+    """Level lines, whole and dotted. ``level``: as :func:`line_mask` gives it."""
+    whole = cv2.morphologyEx(level, cv2.MORPH_OPEN, np.ones((1, _px(_SHORTEST_RULE_MM / 2)), np.uint8))
+    whole = cv2.morphologyEx(whole, cv2.MORPH_CLOSE, np.ones((3, _odd(1.0)), np.uint8))
+    found = [FoundRule(box) for box in _long_ones(whole)]
+    dots = _dots(ink)
+    rows = cv2.morphologyEx(
+        cv2.dilate(dots, np.ones((3, 1), np.uint8)), cv2.MORPH_CLOSE, np.ones((1, _odd(_WIDEST_DOT_GAP_MM)), np.uint8)
+    )
+    rows = cv2.morphologyEx(rows, cv2.MORPH_OPEN, np.ones((1, _px(_SHORTEST_RULE_MM)), np.uint8))
+    dotted = [FoundRule(box, True) for box in _long_ones(rows)]
+    return found + [rule for rule in dotted if not any(_along(rule.box_mm, other.box_mm) for other in found)]
+
+
+def _long_ones(mask: np.ndarray) -> list[Box]:
+    _, _, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    boxes = []
+    for x, y, w, h, area in stats[1:].tolist():
+        if w >= _px(_SHORTEST_RULE_MM) and area / w <= _px(_THICKEST_MM):
+            # A line that is slanted a little is as high as it rises; its middle is what counts.
+            thick = max(area / w, 1.0)
+            boxes.append(_box(x, y + h / 2 - thick / 2, w, thick))
+    return boxes
+
+
+def _dots(ink: np.ndarray) -> np.ndarray:
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(ink, connectivity=8)
+    small = (stats[:, 2:4].max(axis=1) <= 2 * _px(_LARGEST_DOT_MM)) & (stats[:, 3] <= _px(_LARGEST_DOT_MM))
+    small[0] = False
+    return small[labels].astype(np.uint8) if count > 1 else np.zeros_like(ink)
+
+
+def _along(a: Box, b: Box) -> bool:
+    return abs(a.centre_mm[1] - b.centre_mm[1]) < 1.0 and a.x_mm < b.right_mm and b.x_mm < a.right_mm
+
+
+def cells_of(ink: np.ndarray, level: np.ndarray, upright: np.ndarray) -> list[Box]:
+    """Rectangles that lines close in, drawn to the middle of their lines, none twice."""
+    lines = cv2.morphologyEx(level | upright, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    found = _regions(lines, (_SHORTEST_SIDE_MM * 0.8, max(ink.shape)))
+    # Rounded corners and the boxes of typefaces leave gaps between their straight sides.
+    closed = cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    for box in _regions(closed, _SMALL_BOX_MM):
+        if not any(_same(box, other) for other in found):
+            found.append(box)
+    return found
+
+
+def _regions(walls: np.ndarray, sides_mm: tuple[float, float]) -> list[Box]:
+    _, _, stats, _ = cv2.connectedComponentsWithStats(1 - walls, connectivity=4)
+    height, width = walls.shape
+    low, high = (side * LINE_PX_PER_MM for side in sides_mm)
+    boxes = []
+    for x, y, w, h, area in stats[1:].tolist():
+        inside = x > 0 and y > 0 and x + w < width and y + h < height
+        if not inside or min(w, h) < low or max(w, h) > high or w * h > _MOST_OF_PAGE * height * width:
+            continue
+        if area >= _FILLS * w * h:
+            boxes.append(_to_middles(walls, x, y, w, h))
+    return boxes
+
+
+def _to_middles(walls: np.ndarray, x: int, y: int, w: int, h: int) -> Box:
+    """The inside of a rectangle grown to the middle of each of its four lines."""
+    most = _px(_THICKEST_MM)
+    row, column = y + h // 2, x + w // 2
+    left = _run(walls[row, max(0, x - most) : x][::-1]) / 2
+    right = _run(walls[row, x + w : x + w + most]) / 2
+    above = _run(walls[max(0, y - most) : y, column][::-1]) / 2
+    below = _run(walls[y + h : y + h + most, column]) / 2
+    return _box(x - left, y - above, w + left + right, h + above + below)
+
+
+def _run(values: np.ndarray) -> int:
+    gaps = np.flatnonzero(values == 0)
+    return int(gaps[0]) if len(gaps) else len(values)
+
+
+def _same(a: Box, b: Box) -> bool:
+    return (
+        abs(a.centre_mm[0] - b.centre_mm[0]) < 1.0
+        and abs(a.centre_mm[1] - b.centre_mm[1]) < 1.0
+        and abs(a.w_mm - b.w_mm) < 1.5
+        and abs(a.h_mm - b.h_mm) < 1.5
+    )
+
+
+def without_lines(grey: np.ndarray, ink: np.ndarray) -> np.ndarray:
+    """The picture with its long lines and small closed boxes painted over, for a reader of words.
+
+    Bridged strokes are of no use here: they run through lines of small bold print.
+    """
+    long = cv2.morphologyEx(
+        cv2.dilate(ink, np.ones((3, 1), np.uint8)), cv2.MORPH_OPEN, np.ones((1, _px(_NO_LETTER_MM)), np.uint8)
+    )
+    tall = cv2.morphologyEx(
+        cv2.dilate(ink, np.ones((1, 3), np.uint8)), cv2.MORPH_OPEN, np.ones((_px(_NO_LETTER_MM), 1), np.uint8)
+    )
+    lines = cv2.dilate(cv2.bitwise_or(long, tall), np.ones((3, 3), np.uint8))
+    for box in _regions(cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)), _SMALL_BOX_MM):
+        x, y, w, h = (round(value * LINE_PX_PER_MM) for value in box)
+        cv2.rectangle(lines, (x, y), (x + w, y + h), 1, 5)
+    clean = grey.copy()
+    clean[lines > 0] = 255
+    return clean
+
+
+def _box(x: float, y: float, w: float, h: float) -> Box:
+    return Box(*(value / LINE_PX_PER_MM for value in (x, y, w, h)))
+
+
+def _px(mm: float) -> int:
+    return max(1, round(mm * LINE_PX_PER_MM))
+
+
+def _odd(mm: float) -> int:
+    return _px(mm) | 1

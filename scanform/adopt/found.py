@@ -1,0 +1,84 @@
+"""What was found printed on a blank form, before anybody has said what any of it is for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from scanform.form import Box
+
+__all__ = ["FoundPrint", "FoundRule", "FoundWord", "phrases", "text_of"]
+
+_WIDE_GAP = 1.1  # of a line's height: a wider gap parts two labels on one line
+_SAME_LINE = 0.6  # of the lower word's height must be shared
+
+
+@dataclass(frozen=True)
+class FoundWord:
+    """A printed word, or several in one line (:func:`phrases`)."""
+
+    text: str
+    box_mm: Box
+
+
+@dataclass(frozen=True)
+class FoundRule:
+    """A level printed line; ``dotted`` if it is one of dots or dashes."""
+
+    box_mm: Box
+    dotted: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class FoundPrint:
+    """A blank form as seen. ``picture``: uint8 (height, width) grey at 8 px/mm, upright and straight.
+
+    ``cells``: rectangles that lines close in, drawn to the middle of these lines: tick boxes, combs' cells, table
+    cells, in no order. ``rules``: level lines. ``words``: in no order. ``brackets``: rooms between printed brackets.
+    """
+
+    picture: np.ndarray = field(repr=False)
+    width_mm: float
+    height_mm: float
+    words: tuple[FoundWord, ...]
+    cells: tuple[Box, ...]
+    rules: tuple[FoundRule, ...]
+    brackets: tuple[Box, ...] = ()
+
+
+def text_of(words: Sequence[FoundWord]) -> str:
+    """The words as one line of text, in reading order."""
+    lines: list[list[FoundWord]] = []
+    for word in sorted(words, key=lambda w: w.box_mm.centre_mm[1]):
+        if lines and _on_one_line(lines[-1][-1].box_mm, word.box_mm):
+            lines[-1].append(word)
+        else:
+            lines.append([word])
+    return " ".join(w.text for line in lines for w in sorted(line, key=lambda w: w.box_mm.x_mm))
+
+
+def phrases(words: Sequence[FoundWord], walls: Sequence[Box] = ()) -> list[FoundWord]:
+    """Words put together that stand on one line with no wide gap and none of the ``walls`` between them."""
+    made: list[FoundWord] = []
+    for word in sorted(words, key=lambda w: (w.box_mm.x_mm, w.box_mm.y_mm)):
+        before = next((k for k in range(len(made) - 1, -1, -1) if _goes_on(made[k].box_mm, word.box_mm, walls)), None)
+        if before is None:
+            made.append(word)
+        else:
+            made[before] = FoundWord(f"{made[before].text} {word.text}", made[before].box_mm.union(word.box_mm))
+    return sorted(made, key=lambda p: (p.box_mm.y_mm, p.box_mm.x_mm))
+
+
+def _goes_on(line: Box, word: Box, walls: Sequence[Box]) -> bool:
+    gap = word.x_mm - line.right_mm
+    if not (-0.5 <= gap <= _WIDE_GAP * min(line.h_mm, word.h_mm) and _on_one_line(line, word)):
+        return False
+    between = Box(line.right_mm, word.centre_mm[1] - 0.2, max(gap, 0.01), 0.4)
+    return not any(wall.overlaps(between) and not wall.contains(between) for wall in walls)
+
+
+def _on_one_line(a: Box, b: Box) -> bool:
+    shared = min(a.bottom_mm, b.bottom_mm) - max(a.y_mm, b.y_mm)
+    return shared >= _SAME_LINE * min(a.h_mm, b.h_mm)

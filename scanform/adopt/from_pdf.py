@@ -1,0 +1,100 @@
+"""A blank form from a PDF that holds its words as text."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pdfplumber
+
+from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of, ink_of, line_mask, rules_of
+from scanform.adopt.found import FoundPrint, FoundWord
+from scanform.form import BLANK_PX_PER_MM, Box
+
+__all__ = ["has_text", "print_of_pdf"]
+
+_MM_PER_PT = 25.4 / 72
+_FEWEST_CHARACTERS = 20  # fewer is a scan with a stamp of its scanner's on it
+_BOX_SIGNS = "\u2610\u25a1\u25a2\u2b1c\u25fb\u25fd\u2751\u2752\uf06f\uf0a8\uf071"  # box characters, and Wingdings' own
+_ASCENT, _DESCENT = 0.76, 0.22  # of a typeface's size, over and under the baseline; common practice
+_BRACKETS_MM = (1.2, 9.0)  # from one to the other
+
+
+def has_text(path: Path, number: int) -> bool:
+    """Whether the page (from 1) of a PDF holds its words as text, so that they need not be read off a picture."""
+    with pdfplumber.open(path) as document:
+        return len(document.pages[number - 1].chars) >= _FEWEST_CHARACTERS
+
+
+def print_of_pdf(path: Path, number: int) -> FoundPrint:
+    """What is printed on page ``number`` (from 1) of a PDF with text."""
+    with pdfplumber.open(path) as document:
+        page = document.pages[number - 1]
+        width, height = page.width * _MM_PER_PT, page.height * _MM_PER_PT
+        grey = _drawn(page, LINE_PX_PER_MM)
+        words = [
+            FoundWord(word["text"], _word_box(word, float(page.height)))
+            for word in page.extract_words(x_tolerance_ratio=0.25, return_chars=True)
+        ]
+        brackets = _brackets(page.chars, float(page.height))
+    ink = ink_of(grey)
+    level, upright = line_mask(ink)
+    size = round(width * BLANK_PX_PER_MM), round(height * BLANK_PX_PER_MM)
+    return FoundPrint(
+        picture=cv2.resize(grey, size, interpolation=cv2.INTER_AREA),
+        width_mm=width,
+        height_mm=height,
+        words=tuple(part for word in words for part in _without_signs(word)),
+        cells=tuple(cells_of(ink, level, upright)),
+        rules=tuple(rules_of(ink, level)),
+        brackets=tuple(brackets),
+    )
+
+
+def _drawn(page: Any, px_per_mm: float) -> np.ndarray:
+    picture = page.to_image(resolution=px_per_mm * 25.4, antialias=True).original.convert("L")
+    size = round(page.width * _MM_PER_PT * px_per_mm), round(page.height * _MM_PER_PT * px_per_mm)
+    return cv2.resize(np.asarray(picture), size, interpolation=cv2.INTER_AREA)
+
+
+def _box(thing: dict[str, Any]) -> Box:
+    x, y = thing["x0"] * _MM_PER_PT, thing["top"] * _MM_PER_PT
+    return Box(x, y, (thing["x1"] - thing["x0"]) * _MM_PER_PT, (thing["bottom"] - thing["top"]) * _MM_PER_PT)
+
+
+def _word_box(word: dict[str, Any], page_height_pt: float) -> Box:
+    """From its characters' baseline and size: what fonts say of their own height is often missing or wrong."""
+    first = word["chars"][0]
+    if not first.get("upright", True):
+        return _box(word)
+    baseline, size = (page_height_pt - first["matrix"][5]) * _MM_PER_PT, first["size"] * _MM_PER_PT
+    x = word["x0"] * _MM_PER_PT
+    return Box(x, baseline - _ASCENT * size, word["x1"] * _MM_PER_PT - x, (_ASCENT + _DESCENT) * size)
+
+
+def _without_signs(word: FoundWord) -> list[FoundWord]:
+    """The word without box characters, brackets and leaders, which are drawn places and no words."""
+    text = word.text.strip(_BOX_SIGNS + "[]_")
+    if not text or set(text) <= {".", "_", "\u2026"}:
+        return []
+    share_before = (len(word.text) - len(word.text.lstrip(_BOX_SIGNS + "[]_"))) / len(word.text)
+    share = len(text) / len(word.text)
+    x, y, w, h = word.box_mm
+    return [FoundWord(text, Box(x + share_before * w, y, share * w, h))]
+
+
+def _brackets(characters: list[dict[str, Any]], page_height_pt: float) -> list[Box]:
+    """Rooms between a printed [ and the ] that follows it on its line with nothing between."""
+    signs = [sign for sign in characters if sign["text"].strip()]
+    found = []
+    for first, second in pairwise(signs):
+        if (first["text"], second["text"]) not in {("[", "]"), ("(", ")")}:
+            continue
+        a, b = (_word_box({**sign, "chars": [sign]}, page_height_pt) for sign in (first, second))
+        apart = b.x_mm - a.right_mm
+        if abs(a.y_mm - b.y_mm) < 0.5 and _BRACKETS_MM[0] <= apart <= _BRACKETS_MM[1]:
+            found.append(Box(a.right_mm, a.y_mm, b.x_mm - a.right_mm, a.h_mm))
+    return found

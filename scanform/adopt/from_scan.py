@@ -1,0 +1,114 @@
+"""A blank form from a picture: a scan, or a PDF that is one."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of, ink_of, line_mask, rules_of, without_lines
+from scanform.adopt.found import FoundPrint, FoundWord
+from scanform.errors import TemplateError
+from scanform.form import BLANK_PX_PER_MM, Box, Paper
+from scanform.intake import Page
+from scanform.tesseract import INSTALL_HINT, tesseract_words
+
+__all__ = ["print_of_page"]
+
+_LEAST_DPI = 140.0  # below, tick boxes have ten pixels a side and small print cannot be read
+_MM_PER_IN = 25.4
+_LIKELY_DPI = (50.0, 1300.0)  # others are what a program writes that does not know
+_PAPER_SLACK = 0.06
+_MOST_SKEW_DEGREES = 7.0
+_LONG_LINE_MM = 25.0
+_SEEN_PX_PER_MM = 6.0
+_LEAST_TRUST = 30.0
+_LEAST_TRUST_SHORT = 55.0
+
+
+def print_of_page(page: Page) -> FoundPrint:
+    """What is printed on a scanned blank.
+
+    Raises TemplateError if the picture is too coarse, or Tesseract is not there to read its words.
+    """
+    px_per_mm = _px_per_mm(page)
+    if px_per_mm * _MM_PER_IN < _LEAST_DPI:
+        height, width = page.pixels.shape
+        raise TemplateError(
+            f"{page.source}, page {page.number}: {width} x {height} pixels are {px_per_mm * _MM_PER_IN:.0f} dots an "
+            "inch, too few to find small boxes and read small print; scan the blank at 300."
+        )
+    grey = _straight(page.pixels, px_per_mm)
+    ink = ink_of(grey)
+    level, upright = line_mask(ink)
+    words = tesseract_words(without_lines(grey, ink), round(LINE_PX_PER_MM * _MM_PER_IN))
+    if words is None:
+        raise TemplateError(f"{page.source}: its words cannot be read. {INSTALL_HINT}")
+    width_mm, height_mm = grey.shape[1] / LINE_PX_PER_MM, grey.shape[0] / LINE_PX_PER_MM
+    size = round(width_mm * BLANK_PX_PER_MM), round(height_mm * BLANK_PX_PER_MM)
+    return FoundPrint(
+        picture=cv2.resize(grey, size, interpolation=cv2.INTER_AREA),
+        width_mm=width_mm,
+        height_mm=height_mm,
+        words=tuple(
+            FoundWord(word.text, Box(*(value / LINE_PX_PER_MM for value in word.box_px)))
+            for word in words
+            if word.trust >= (_LEAST_TRUST if len(word.text) > 2 else _LEAST_TRUST_SHORT) and _is_word(word.text)
+        ),
+        cells=tuple(cells_of(ink, level, upright)),
+        rules=tuple(rules_of(ink, level)),
+        brackets=(),
+    )
+
+
+def _is_word(text: str) -> bool:
+    return any(sign.isalnum() for sign in text) or text in {"-", "=", "/", "\u2013"}
+
+
+def _px_per_mm(page: Page) -> float:
+    """From what the file says, else from the paper: the one of A4 and Letter that has the page's shape."""
+    if page.dpi is not None and _LIKELY_DPI[0] <= page.dpi <= _LIKELY_DPI[1]:
+        return page.dpi / _MM_PER_IN
+    long, short = max(page.pixels.shape), min(page.pixels.shape)
+    paper = min(Paper, key=lambda p: abs(p.size_mm[1] / p.size_mm[0] - long / short))
+    return long / paper.size_mm[1]
+
+
+def _straight(pixels: np.ndarray, px_per_mm: float) -> np.ndarray:
+    """The page at 12 px/mm with its level lines level."""
+    scale = LINE_PX_PER_MM / px_per_mm
+    how = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
+    grey = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=how)
+    angle = _skew_degrees(grey)
+    height, width = grey.shape
+    if abs(angle) < 0.02:
+        return np.asarray(grey)
+    turn = cv2.getRotationMatrix2D((width / 2, height / 2), angle, 1.0)
+    return cv2.warpAffine(grey, turn, (width, height), flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_CONSTANT,
+                          borderValue=255)  # fmt: skip
+
+
+def _skew_degrees(grey: np.ndarray) -> float:
+    """By how much long lines rise to the left, in degrees; 0 if there are none."""
+    factor = _SEEN_PX_PER_MM / LINE_PX_PER_MM
+    small = cv2.resize(grey, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
+    dark = cv2.subtract(cv2.morphologyEx(small, cv2.MORPH_CLOSE, np.ones((15, 15), np.uint8)), small)
+    ink = (dark > 40).astype(np.uint8) * 255
+    found = cv2.HoughLinesP(
+        ink,
+        0.5,
+        np.pi / 3600,
+        round(0.6 * _LONG_LINE_MM * _SEEN_PX_PER_MM),
+        minLineLength=_LONG_LINE_MM * _SEEN_PX_PER_MM,
+        maxLineGap=1.0 * _SEEN_PX_PER_MM,
+    )
+    if found is None:
+        return 0.0
+    x1, y1, x2, y2 = found.reshape(-1, 4).T.astype(float)
+    angles = (np.degrees(np.arctan2(y2 - y1, x2 - x1)) + 45) % 90 - 45  # upright lines say the same
+    lengths = np.hypot(x2 - x1, y2 - y1)
+    likely = np.abs(angles) < _MOST_SKEW_DEGREES
+    if not likely.any():
+        return 0.0
+    order = np.argsort(angles[likely])
+    total = np.cumsum(lengths[likely][order])
+    return float(angles[likely][order][np.searchsorted(total, total[-1] / 2)])

@@ -1,0 +1,193 @@
+"""What a printed label asks for: the words that forms use beside the places to fill in."""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+from rapidfuzz import fuzz
+
+from scanform.form import FieldKind
+
+__all__ = ["Asked", "asked_by", "order_of", "plain", "slug"]
+
+_ALIKE = 86.0  # rapidfuzz's ratio, 0 to 100: one letter misread in a word of five, by a reader of print
+_DATES, _NUMBERS, _SIGNED = {"date", "week"}, {"hours"}, {"signature"}
+_SLUG_LENGTH = 24
+
+# No outside source: usual labels of check sheets in English.
+_KINDS_OF_UNIT = (
+    "unit machine plant fleet equipment asset vehicle truck dumper loader excavator forklift crane trailer tractor rig "
+    "mobile plant|digger|grader|dozer|roller|shovel|lift truck|telehandler"
+)
+_LABELS: dict[str, tuple[str, ...]] = {
+    "unit": (
+        "unit",
+        "vehicle",
+        "machine",
+        "asset",
+        "registration",
+        "reg no",
+        "fleet",
+        "plant",
+        "equipment",
+        "truck",
+        "unit id",
+        "id no",
+    ),
+    "machine": ("machine type", "make", "model", "make and model", "make model", "type", "type of machine", "kind"),
+    "date": ("date", "date of inspection", "inspection date", "day", "date of check", "todays date", "date checked"),
+    "week": ("week", "week beginning", "week ending", "week commencing", "week of", "w c", "w e", "week starting"),
+    "month": ("month", "month and year", "month year"),
+    "hours": (
+        "hours",
+        "hour meter",
+        "hourmeter",
+        "meter",
+        "meter reading",
+        "hour clock",
+        "hour meter reading",
+        "engine hours",
+        "machine hours",
+        "hours km",
+        "hours at month end",
+        "hours run",
+        "smr",
+        "smu",
+        "hrs",
+        "clock hours",
+        "service hours",
+    ),
+    "operator": (
+        "operator",
+        "driver",
+        "name",
+        "name print",
+        "print name",
+        "your name",
+        "operator name",
+        "operators name",
+        "drivers name",
+        "driver name",
+        "inspected by",
+        "checked by",
+        "inspector",
+        "completed by",
+        "examined by",
+        "name of operator",
+    ),
+    "signature": (
+        "signature",
+        "signed",
+        "sign",
+        "operators signature",
+        "drivers signature",
+        "operator signature",
+        "driver signature",
+        "signature of operator",
+        "signature of driver",
+        "inspectors signature",
+        "sign here",
+    ),
+    "foreman": ("foreman", "supervisor", "supervisors signature", "foremans signature", "manager", "shift boss"),
+    "told": ("told", "reported to", "who was told", "person told", "defects reported to", "informed"),
+    "shift": ("shift",),
+    "site": ("site", "location", "bench", "area", "pit", "place of work", "quarry"),
+    "remarks": (
+        "remarks",
+        "comments",
+        "notes",
+        "defects",
+        "defects remarks",
+        "defects found",
+        "details of defects",
+        "details",
+        "describe anything marked x",
+        "describe defects",
+        "what is wrong",
+        "notes for the workshop",
+        "faults",
+        "further remarks",
+        "repairs needed",
+        "explain",
+        "observations",
+    ),
+    "initials": ("initials", "drivers initials", "operators initials", "checked by initials", "init"),
+}
+_ORDER = re.compile(r"(?:(?<=\W)|^)\(?\s*(?:[dmyDMY]{1,4}[\s/.\-]*){3,8}\)?\s*$")
+_NUMBERED = re.compile(r"^(?P<what>.+?) (no|number|num|nr|id|code)$")
+
+
+class Asked(NamedTuple):
+    """What a label asks for: the field's id, its kind, and how surely, 0 to 1."""
+
+    id: str
+    kind: FieldKind
+    sure: float
+
+
+def plain(text: str) -> str:
+    """Small letters and single spaces, without what stands in brackets and without punctuation."""
+    text = re.sub(r"\([^)]*\)", " ", text.lower().replace("\u2019", "'"))
+    text = re.sub(r"'s\b", "s", text).replace("#", " no ")
+    return " ".join(re.sub(r"[^a-z0-9]+", " ", text).split())
+
+
+def asked_by(label: str) -> Asked | None:
+    """What a printed label asks for; None if it is none of the usual ones."""
+    words = plain(label)
+    if not words:
+        return None
+    numbered = _NUMBERED.match(words)
+    if numbered is not None:
+        kinds = _KINDS_OF_UNIT.replace("|", " ").split()
+        score = max(fuzz.ratio(numbered["what"].split()[-1], kind) for kind in kinds)
+        if score >= _ALIKE:
+            return Asked("unit", FieldKind.TEXT, score / 100)
+    best, score = "", 0.0
+    for field_id, variants in _LABELS.items():
+        for variant in variants:
+            alike = fuzz.ratio(words, variant)
+            # Short labels must be met exactly: one letter in three makes another word.
+            if alike > score and (alike == 100 or len(variant) > 4):
+                best, score = field_id, alike
+    return Asked(best, _kind(best), score / 100) if score >= _ALIKE else None
+
+
+def order_of(label: str) -> tuple[str, str]:
+    """The order of day, month and year that a label prints after its words ("Date D D M M Y Y", "Date (dd/mm/yy)").
+
+    Returns it as ``ddmmyy`` and the label without it; empty if the label says none.
+    """
+    found = _ORDER.search(label)
+    letters = re.sub(r"[^dmy]", "", found[0].lower()) if found else ""
+    if found is None or set(letters) != {"d", "m", "y"} or not 3 <= len(letters) <= 8:
+        return "", label
+    return letters, label[: found.start()].strip(" (:")
+
+
+def _kind(field_id: str) -> FieldKind:
+    if field_id in _DATES:
+        return FieldKind.DATE
+    if field_id in _NUMBERS:
+        return FieldKind.NUMBER
+    return FieldKind.SIGNATURE if field_id in _SIGNED else FieldKind.TEXT
+
+
+def slug(text: str, taken: set[str], otherwise: str = "field") -> str:
+    """A name made of the text's words, at most 24 characters, that is not taken yet; it is put among the taken."""
+    words = [word for word in plain(text).split() if word not in {"the", "and", "of", "a", "in", "for", "to", "or"}]
+    name = ""
+    for word in words:
+        longer = f"{name}-{word}" if name else word
+        if len(longer) > _SLUG_LENGTH - 3:
+            break
+        name = longer
+    name = name or (words[0][: _SLUG_LENGTH - 3] if words else otherwise)
+    if not name[0].isalpha():
+        name = f"n-{name}"[: _SLUG_LENGTH - 3].rstrip("-")
+    number, unique = 2, name
+    while unique in taken:
+        unique, number = f"{name}-{number}", number + 1
+    taken.add(unique)
+    return unique

@@ -1,0 +1,189 @@
+"""What the rectangles and lines on a form are: columns of places to answer in, combs, rooms to write in."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from scanform.adopt.found import FoundPrint, FoundRule, FoundWord
+from scanform.form import Box
+
+__all__ = ["Column", "Comb", "cleaned", "columns_of", "combs_of", "inside", "writing_rules"]
+
+_SAME_MM = 0.6
+_TOUCH_MM = 0.9
+# Places to answer in, by width and height: from small tick boxes to the day columns of a landscape page.
+_ANSWER_MM = ((2.2, 36.0), (2.2, 15.0))
+_FEWEST_IN_COLUMN = 3
+_COMB_CELL_MM = ((3.0, 10.0), (3.5, 12.0))
+_COMB_GAP_MM = 8.0  # between the groups of one comb: 5 hours and 1 tenth, day and month and year
+_FEWEST_CELLS = 3
+_LEAST_RULE_MM = 12.0
+_WORD_COVERS = 0.5
+
+
+@dataclass(frozen=True)
+class Column:
+    """Empty places of one size under each other, from the top: boxes by themselves, or the cells of a table."""
+
+    cells: tuple[Box, ...]
+
+    @property
+    def x_mm(self) -> float:
+        """Of their middles."""
+        return self.cells[0].centre_mm[0]
+
+
+@dataclass(frozen=True)
+class Comb:
+    """Cells of one size side by side, one character each; ``groups``: how many stand together in turn."""
+
+    cells: tuple[Box, ...]
+    groups: tuple[int, ...]
+
+    @property
+    def box_mm(self) -> Box:
+        """All cells together."""
+        whole = self.cells[0]
+        for cell in self.cells[1:]:
+            whole = whole.union(cell)
+        return whole
+
+
+def cleaned(found: FoundPrint) -> FoundPrint:
+    """Without what letters' own strokes were taken for: closed counters, strokes in a line of bold print."""
+    boxes = [word.box_mm for word in found.words]
+    cells = [cell for cell in found.cells if not any(_is_stroke(cell, box) for box in boxes)]
+    rules = [rule for rule in found.rules if not _runs_through(rule, boxes)]
+    return replace(found, cells=tuple(cells), rules=tuple(rules))
+
+
+def _is_stroke(cell: Box, word: Box) -> bool:
+    return cell.h_mm <= word.h_mm * 1.1 and word.grown(0.5).contains(cell)
+
+
+def _runs_through(rule: FoundRule, words: Sequence[Box]) -> bool:
+    """A writing line may pass under words; a stroke of letters lies within them for most of its length."""
+    box, y = rule.box_mm, rule.box_mm.centre_mm[1]
+    across = [w for w in words if w.y_mm + 0.15 * w.h_mm < y < w.bottom_mm - 0.02 * w.h_mm]
+    covered = sum(max(0.0, min(w.right_mm, box.right_mm) - max(w.x_mm, box.x_mm)) for w in across)
+    return covered > _WORD_COVERS * box.w_mm
+
+
+def inside(cell: Box, words: Sequence[FoundWord]) -> list[FoundWord]:
+    """The words whose middle lies in the cell."""
+    return [
+        word
+        for word in words
+        if cell.x_mm < word.box_mm.centre_mm[0] < cell.right_mm
+        and cell.y_mm < word.box_mm.centre_mm[1] < cell.bottom_mm
+    ]
+
+
+def combs_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Comb]:
+    """Combs among the empty cells: three or more of one size that touch, alone on their line or in groups."""
+    (least_w, most_w), (least_h, most_h) = _COMB_CELL_MM
+    small = [c for c in cells if least_w <= c.w_mm <= most_w and least_h <= c.h_mm <= most_h and not inside(c, words)]
+    rows: list[list[Box]] = []
+    for cell in sorted(small, key=lambda c: (c.y_mm, c.x_mm)):
+        row = next(
+            (r for r in rows if abs(r[0].y_mm - cell.y_mm) < _SAME_MM and abs(r[0].h_mm - cell.h_mm) < _SAME_MM), None
+        )
+        if row is None:
+            rows.append([cell])
+        else:
+            row.append(cell)
+    found = []
+    for row in rows:
+        for run in _runs(sorted(row), words):
+            touching = max(len(part) for part in run)
+            together = tuple(cell for part in run for cell in part)
+            if touching >= 2 and len(together) >= _FEWEST_CELLS and not _in_table(together, cells):
+                found.append(Comb(together, tuple(len(part) for part in run)))
+    return found
+
+
+def _runs(row: list[Box], words: Sequence[FoundWord]) -> list[list[list[Box]]]:
+    """The row's cells as combs of groups: groups touch within, and have a small gap without words between them."""
+    runs: list[list[list[Box]]] = []
+    for cell in row:
+        before = runs[-1][-1][-1] if runs else None
+        gap = cell.x_mm - before.right_mm if before is not None else float("inf")
+        same = before is not None and abs(cell.w_mm - before.w_mm) < 2 * _SAME_MM
+        if before is not None and same and gap < _TOUCH_MM:
+            runs[-1][-1].append(cell)
+        elif before is not None and same and gap < _COMB_GAP_MM and not _words_between(before, cell, words):
+            runs[-1].append([cell])
+        else:
+            runs.append([[cell]])
+    return runs
+
+
+def _words_between(left: Box, right: Box, words: Sequence[FoundWord]) -> bool:
+    gap = Box(left.right_mm, left.y_mm, max(right.x_mm - left.right_mm, 0.01), left.h_mm)
+    return any(word.box_mm.overlaps(gap) and any(sign.isalnum() for sign in word.text) for word in words)
+
+
+def _in_table(cells: Sequence[Box], all_cells: Sequence[Box]) -> bool:
+    """Whether most have another cell of their own width right above or below: then they are a table's row."""
+    stacked = [
+        any(
+            abs(other.x_mm - cell.x_mm) < _SAME_MM
+            and abs(other.w_mm - cell.w_mm) < _SAME_MM
+            and min(abs(other.bottom_mm - cell.y_mm), abs(cell.bottom_mm - other.y_mm)) < _TOUCH_MM
+            for other in all_cells
+            if other is not cell
+        )
+        for cell in cells
+    ]
+    return sum(stacked) > len(cells) / 2
+
+
+def columns_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Column]:
+    """Columns of empty places of one width and about one height, left to right."""
+    (least_w, most_w), (least_h, most_h) = _ANSWER_MM
+    empty = [c for c in cells if least_w <= c.w_mm <= most_w and least_h <= c.h_mm <= most_h and not inside(c, words)]
+    columns: list[list[Box]] = []
+    for cell in sorted(empty, key=lambda c: c.y_mm):
+        home = next((column for column in columns if _goes_under(column[-1], cell)), None)
+        if home is None:
+            columns.append([cell])
+        else:
+            home.append(cell)
+    return [Column(tuple(c)) for c in sorted(columns, key=lambda c: c[0].x_mm) if len(c) >= _FEWEST_IN_COLUMN]
+
+
+_FURTHEST_DOWN_MM = 32.0  # a heading between two parts of a list takes as much
+
+
+def _goes_under(above: Box, cell: Box) -> bool:
+    return (
+        abs(above.centre_mm[0] - cell.centre_mm[0]) < _SAME_MM
+        and abs(above.w_mm - cell.w_mm) < _SAME_MM
+        and abs(above.h_mm - cell.h_mm) < max(_SAME_MM, 0.35 * above.h_mm)
+        and -_TOUCH_MM < cell.y_mm - above.bottom_mm < _FURTHEST_DOWN_MM
+    )
+
+
+def writing_rules(rules: Sequence[FoundRule], cells: Sequence[Box]) -> list[FoundRule]:
+    """Rules that are no cell's border, long enough to write on, from the top."""
+    return [
+        rule
+        for rule in sorted(rules, key=lambda r: (r.box_mm.y_mm, r.box_mm.x_mm))
+        if rule.box_mm.w_mm >= _LEAST_RULE_MM and _bordering(rule.box_mm, cells) < 0.3 * rule.box_mm.w_mm
+    ]
+
+
+def _bordering(rule: Box, cells: Sequence[Box]) -> float:
+    """How much of a rule, in mm, is the upper or lower border of cells."""
+    y = rule.centre_mm[1]
+    spans = sorted(
+        (max(c.x_mm, rule.x_mm), min(c.right_mm, rule.right_mm))
+        for c in cells
+        if min(abs(c.y_mm - y), abs(c.bottom_mm - y)) < _SAME_MM
+    )
+    covered, end = 0.0, float("-inf")
+    for start, stop in spans:
+        covered += max(0.0, stop - max(start, end))
+        end = max(end, stop)
+    return covered

@@ -1,0 +1,317 @@
+"""Propose a template for a blank form: what was found printed on it, put together and named."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import cv2
+
+from scanform.adopt.answers import legend_of
+from scanform.adopt.checklist import CheckList, ListedItem, check_list
+from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of
+from scanform.adopt.labels import Asked, asked_by, order_of, slug
+from scanform.adopt.places import Comb, cleaned, columns_of, combs_of, inside, writing_rules
+from scanform.adopt.rooms import Room, rooms_of
+from scanform.errors import TemplateError
+from scanform.form import (
+    AdoptedAnswer,
+    AdoptedField,
+    AdoptedTemplate,
+    BlankPicture,
+    Box,
+    FieldKind,
+    ItemEntry,
+    PrintedWord,
+    Rule,
+    Sign,
+    Stage,
+)
+
+__all__ = ["Proposal", "propose"]
+
+_FEWEST_FIELDS = 3
+_HEAD_OF_PAGE = 0.3
+_UNNAMED_SURE = 0.5
+_LONGEST_TEXT = 120
+_STRIP_MM = 1.0
+_ROW_REACH_MM = 2.5
+_DAYS_OF_MONTH = frozenset(str(day) for day in range(1, 32))
+# Without a legend, as most crews mark; common practice.
+_USUAL_SIGNS = (
+    Sign(sign="tick", answer="ok"),
+    Sign(sign="cross", answer="defect"),
+    Sign(sign="dash", answer="na"),
+    Sign(sign="letters", answer="na"),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Proposal:
+    """A template to look over. ``sure``: by field id, 0 to 1. ``notes``: what was not understood, in plain words."""
+
+    template: AdoptedTemplate
+    sure: dict[str, float]
+    notes: tuple[str, ...]
+
+
+@dataclass
+class _Draft:
+    """Fields as they are found. ``taken``: ids that are given away."""
+
+    fields: list[AdoptedField] = field(default_factory=list)
+    sure: dict[str, float] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+    taken: set[str] = field(default_factory=set)
+
+    def add(self, sure: float, **keys: object) -> None:
+        """One more field; its id is taken from now on."""
+        made = AdoptedField.model_validate(keys)
+        self.fields.append(made)
+        self.sure[made.id] = round(sure, 2)
+        self.taken |= {made.id, made.id.split(".")[0]}
+
+
+def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
+    """A template for the form, with what is unsure about it.
+
+    Raises TemplateError if there is nothing on the form that could be filled in.
+    """
+    found = cleaned(found)
+    combs = combs_of(found.cells, found.words)
+    in_combs = {cell for comb in combs for cell in comb.cells}
+    columns = columns_of([*(c for c in found.cells if c not in in_combs), *found.brackets], found.words)
+    signs, legend_lines = legend_of(_whole_lines(found.words))
+    legend_words = [w for w in found.words if any(line.box_mm.grown(0.1).contains(w.box_mm) for line in legend_lines)]
+    words = [w for w in found.words if not any(w is used for used in legend_words)]
+    listed = check_list(columns, words, found.cells)
+
+    draft = _Draft()
+    title = _title(found)
+    _header(draft, found, combs, listed, [*legend_words, *title])
+    walk = _items(draft, listed)
+    if len(draft.fields) < _FEWEST_FIELDS:
+        raise TemplateError(
+            "this page is prose: it has no boxes, table or lines to write on that could be a form's fields; give the "
+            "blank form itself."
+        )
+    days = {place.means for item in listed.items for place in item.places}
+    signed_boxes = any(f.kind is FieldKind.MARK for f in draft.fields)
+    if signed_boxes and not signs:
+        draft.notes.append(
+            "No legend was found that says what the signs mean; a tick is taken for OK, a cross for Defect, a dash and "
+            "N/A for not applicable."
+        )
+        signs = _USUAL_SIGNS
+    _say_strange(draft, listed)
+    png = cv2.imencode(".png", found.picture)[1].tobytes()
+    template = AdoptedTemplate(
+        name=name,
+        version=version,
+        title=(text_of(title) or name)[:_LONGEST_TEXT],
+        covers="month" if days & _DAYS_OF_MONTH else "week" if days & {"mon", "tue"} else "day",
+        walk=walk,
+        width_mm=found.width_mm,
+        height_mm=found.height_mm,
+        picture=BlankPicture(file=f"{name}.png", sha256=hashlib.sha256(png).hexdigest()),
+        picture_png=png,
+        fields=tuple(sorted(draft.fields, key=lambda f: _place(f, listed))),
+        signs=signs,
+        words=tuple(PrintedWord(text=w.text[:200], box_mm=_on_page(w.box_mm, found)) for w in found.words),
+        rules_mm=tuple(
+            Rule(
+                from_mm=(r.box_mm.x_mm, r.box_mm.centre_mm[1]),
+                to_mm=(r.box_mm.right_mm, r.box_mm.centre_mm[1]),
+                width_mm=max(r.box_mm.h_mm, 0.05),
+            )
+            for r in found.rules
+        ),
+    )
+    return Proposal(template, draft.sure, tuple(dict.fromkeys(draft.notes)))
+
+
+def _whole_lines(words: Sequence[FoundWord]) -> list[FoundWord]:
+    """Every printed line across the page, gaps and all."""
+    lines: list[list[FoundWord]] = []
+    for word in sorted(words, key=lambda w: w.box_mm.centre_mm[1]):
+        if lines and abs(lines[-1][-1].box_mm.centre_mm[1] - word.box_mm.centre_mm[1]) < 0.4 * word.box_mm.h_mm:
+            lines[-1].append(word)
+        else:
+            lines.append([word])
+    whole = []
+    for line in lines:
+        box = line[0].box_mm
+        for word in line[1:]:
+            box = box.union(word.box_mm)
+        whole.append(FoundWord(" ".join(w.text for w in sorted(line, key=lambda w: w.box_mm.x_mm)), box))
+    return whole
+
+
+def _title(found: FoundPrint) -> list[FoundWord]:
+    """The largest print in the upper part of the page, one line of it."""
+    upper = [w for w in found.words if w.box_mm.bottom_mm < _HEAD_OF_PAGE * found.height_mm]
+    if not upper:
+        return []
+    largest = max(upper, key=lambda w: w.box_mm.h_mm)
+    y = largest.box_mm.centre_mm[1]
+    return [w for w in upper if abs(w.box_mm.centre_mm[1] - y) < 1.5 and w.box_mm.h_mm > 0.8 * largest.box_mm.h_mm]
+
+
+def _header(
+    draft: _Draft, found: FoundPrint, combs: Sequence[Comb], listed: CheckList, explained: Sequence[FoundWord]
+) -> None:
+    used = [*listed.used, *explained]
+    day_cells = [place.box_mm for row in listed.day_rows for place in row.places]
+    strips = [*listed.boxes, *day_cells] + [
+        cell for cell in found.cells if any(w is u for w in inside(cell, found.words) for u in listed.used)
+    ]
+    in_combs = {cell for comb in combs for cell in comb.cells}
+    cells = [
+        cell
+        for cell in found.cells
+        if cell not in in_combs
+        and not any(
+            abs(cell.centre_mm[1] - strip.centre_mm[1]) < _STRIP_MM and abs(cell.h_mm - strip.h_mm) < _STRIP_MM
+            for strip in strips
+        )
+    ]
+    free = [w for w in found.words if not any(w is u for u in used)]
+    rules = writing_rules(found.rules, found.cells)
+    rooms = rooms_of(rules, cells, combs, phrases(free, found.cells), _blocks_of(listed))
+    # The last label that could be a signature's is one, where no label says so: a foreman's line at the foot.
+    asks = [asked_by(order_of(room.label.text)[1]) if room.label is not None else None for room in rooms]
+    if not any(asked is not None and asked.id == "signature" for asked in asks):
+        foot = max((n for n, asked in enumerate(asks) if asked is not None and asked.id == "foreman"), default=None)
+        if foot is not None:
+            asks[foot] = Asked("signature", FieldKind.SIGNATURE, _UNNAMED_SURE)
+    names: dict[int, str] = {}
+    for room, asked in zip(rooms, asks, strict=True):
+        _room_field(draft, room, asked, names)
+
+
+def _blocks_of(listed: CheckList) -> list[Box]:
+    """What the check list takes up: each block of rows under each other, words and places together."""
+    blocks: list[Box] = []
+    for item in listed.items:
+        box = item.places[0].box_mm
+        for other in [*(place.box_mm for place in item.places), *(word.box_mm for word in item.words)]:
+            box = box.union(other)
+        before = blocks[-1] if blocks else None
+        if before is not None and abs(before.x_mm - box.x_mm) < _ROW_REACH_MM and before.y_mm < box.y_mm:
+            blocks[-1] = before.union(box)
+        else:
+            blocks.append(box)
+    return [Box(b.x_mm, b.y_mm, b.w_mm, b.h_mm + _ROW_REACH_MM) for b in blocks]
+
+
+def _room_field(draft: _Draft, room: Room, asked: Asked | None, names: dict[int, str]) -> None:
+    if room.label is None:
+        if not room.of:
+            x, y = room.box_mm.centre_mm
+            draft.notes.append(f"There is a place to write at {x:.0f} mm from the left, {y:.0f} mm from the top, "
+                               "with no label; it is left out.")  # fmt: skip
+            return
+        asked = Asked("remarks", FieldKind.TEXT, _UNNAMED_SURE)
+    label = "" if room.label is None else room.label.text
+    order, words = order_of(label)
+    if room.block in names:
+        stem = names[room.block]
+    elif asked is not None and asked.id not in draft.taken:
+        stem = asked.id
+    else:
+        stem = slug(words or "remarks", draft.taken, "note")
+        draft.taken.discard(stem)
+        if asked is None:
+            draft.notes.append(f"'{label}' is not a label known here; its place is kept as free writing called {stem}.")
+    if room.of:
+        names[room.block] = stem
+    kind = asked.kind if asked is not None else FieldKind.TEXT
+    sure = (asked.sure if asked is not None else _UNNAMED_SURE) * (0.8 if room.label is None else 1.0)
+    keys: dict[str, object] = {"id": f"{stem}.{room.of}" if room.of else stem, "label": label}
+    if room.comb is None:
+        draft.add(sure, **keys, kind=kind, box_mm=room.box_mm, pattern=order if kind is FieldKind.DATE else "")
+        return
+    digits = kind in (FieldKind.DATE, FieldKind.NUMBER)
+    pattern = _pattern(draft, kind, room.comb, order)
+    draft.add(
+        sure,
+        **keys,
+        kind=FieldKind.COMB,
+        charset="digits" if digits else "alnum",
+        cells_mm=room.comb.cells,
+        pattern=pattern,
+    )
+
+
+def _pattern(draft: _Draft, kind: FieldKind, comb: Comb, order: str) -> str:
+    cells = len(comb.cells)
+    if kind is FieldKind.NUMBER:
+        tenths = len(comb.groups) == 2 and comb.groups[1] == 1
+        return "h" * min(cells - tenths, 8) + "t" * tenths
+    if kind is not FieldKind.DATE:
+        return ""
+    if len(order) == cells:
+        return order
+    if comb.groups[:1] == (4,) and cells == 8:
+        return "yyyymmdd"  # ISO 8601
+    draft.notes.append(
+        f"The form does not print in which order day, month and year stand in the {cells} cells of its date; it is "
+        "taken for day, month, year. Change 'pattern' if it is another."
+    )
+    return "ddmmyyyy" if cells == 8 else "ddmmyy" if cells == 6 else ""
+
+
+def _items(draft: _Draft, listed: CheckList) -> tuple[Stage, ...]:
+    names: set[str] = set()
+    entries = []
+    for item in listed.items:
+        name = slug(item.text, names, "item")
+        entries.append(ItemEntry(name=name, text=item.text[:_LONGEST_TEXT]))
+        _item_field(draft, name, item)
+    for row in listed.day_rows:
+        kind = {"hours": FieldKind.NUMBER, "signature": FieldKind.SIGNATURE}.get(row.asks, FieldKind.TEXT)
+        for place in row.places:
+            draft.add(0.9, id=f"{row.asks}.{place.means}", kind=kind, label=row.label, box_mm=place.box_mm)
+    return (Stage(stage="Check list", items=tuple(entries)),) if entries else ()
+
+
+def _item_field(draft: _Draft, name: str, item: ListedItem) -> None:
+    means = [place.means for place in item.places]
+    keys: dict[str, object] = {"id": f"item.{name}", "label": item.text[:200]}
+    if len(means) == 1 and not means[0]:
+        draft.add(item.sure, **keys, kind=FieldKind.MARK, box_mm=item.places[0].box_mm)
+        return
+    if all(mean in _DAYS_OF_MONTH or mean in {"mon", "tue", "wed", "thu", "fri", "sat", "sun"} for mean in means):
+        for place in item.places:
+            keys["id"] = f"item.{name}.{place.means}"
+            if keys["id"] not in draft.taken:
+                draft.add(item.sure, **keys, kind=FieldKind.MARK, box_mm=place.box_mm)
+        return
+    if not all(means) or len(set(means)) < len(means):
+        draft.notes.append(f"What each box of '{item.text}' stands for was not understood; name its answers.")
+        means = [f"answer-{n}" for n in range(1, len(means) + 1)]
+    kind = FieldKind.CIRCLE if item.places[0].how == "word" else FieldKind.CHOICE
+    answers = [AdoptedAnswer(answer=mean, box_mm=place.box_mm) for mean, place in zip(means, item.places, strict=True)]
+    draft.add(item.sure, **keys, kind=kind, answers=answers)
+
+
+def _say_strange(draft: _Draft, listed: CheckList) -> None:
+    for head in listed.strange_heads:
+        draft.notes.append(f"The column headed '{head}' is neither an answer nor a day known here; look at its places.")
+    if not listed.items:
+        draft.notes.append("No check list was found: no column of boxes, table cells or words to circle beside items.")
+
+
+def _place(made: AdoptedField, listed: CheckList) -> tuple[int, float, float]:
+    """Fields in reading order, the check list together in its own order where it stands on the page."""
+    box = made.box_mm or (made.cells_mm[0] if made.cells_mm else made.answers[0].box_mm)
+    top = min((item.y_mm for item in listed.items), default=float("inf"))
+    if made.id.startswith("item."):
+        return 1, 0.0, 0.0  # sorting is stable: items come in their own order
+    return (0 if box[1] < top else 2), round(box[1] / 4), box[0]
+
+
+def _on_page(box: Box, found: FoundPrint) -> Box:
+    x, y = max(box.x_mm, 0.0), max(box.y_mm, 0.0)
+    return Box(x, y, max(min(box.w_mm, found.width_mm - x), 0.1), max(min(box.h_mm, found.height_mm - y), 0.1))

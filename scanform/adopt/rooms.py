@@ -1,0 +1,219 @@
+"""What is filled in outside the check list: header fields, remarks, signatures, each by the label printed beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from scanform.adopt.found import FoundRule, FoundWord, text_of
+from scanform.adopt.labels import asked_by
+from scanform.adopt.places import Comb, inside
+from scanform.form import Box
+
+__all__ = ["Room", "rooms_of"]
+
+_LINE_ROOM_MM = 7.0  # written on a line with nothing printed over it
+_MOST_LINE_ROOM_MM = 9.0
+_LEAST_LINE_ROOM_MM = 4.0
+_LABEL_GAP_MM = 12.0
+_ON_LINE_MM = 4.5
+_CAPTION_MM = 4.5
+_CELL_MM = (12.0, 4.8)  # least width and height of a cell to write in
+_ABOVE_MM = 6.5
+_SAME_MM = 1.0
+_STACK_MM = (5.0, 13.0)  # from one line of a remarks block to the next
+_MOST_OF_CELL = 0.85
+
+
+@dataclass(frozen=True)
+class Room:
+    """A place for free writing, or a comb, with its label (None if nothing is printed that could be one).
+
+    ``of``: which line of its block it is, from 1; 0 for a room by itself. ``block`` tells blocks apart.
+    """
+
+    box_mm: Box
+    label: FoundWord | None
+    comb: Comb | None = None
+    of: int = 0
+    block: int = 0
+    label_inside: bool = False
+
+
+def rooms_of(
+    rules: Sequence[FoundRule],
+    cells: Sequence[Box],
+    combs: Sequence[Comb],
+    lines: Sequence[FoundWord],
+    list_blocks: Sequence[Box],
+) -> list[Room]:
+    """Rooms on writing lines, in cells and in combs, from the top.
+
+    ``lines``: printed phrases that nothing explains yet. ``list_blocks``: what the check list takes up; a rule there
+    with no label before it parts two items.
+    """
+    rooms = [_comb_room(comb, lines) for comb in combs]
+    rooms += _cell_rooms(cells, lines)
+    labelled = [room.label for room in rooms if room.label is not None]
+    free = [line for line in lines if not any(line is label for label in labelled)]
+    rules = [
+        rule
+        for rule in rules
+        if _line_label(rule.box_mm, free) is not None or not any(rule.box_mm.overlaps(block) for block in list_blocks)
+    ]
+    rooms += _line_rooms(rules, free, [room.box_mm for room in rooms])
+    return sorted(rooms, key=lambda r: (r.box_mm.y_mm, r.box_mm.x_mm))
+
+
+def _comb_room(comb: Comb, lines: Sequence[FoundWord]) -> Room:
+    box = comb.box_mm
+    return Room(box, _left_of(box, lines, _LABEL_GAP_MM) or _above(box, lines), comb)
+
+
+def _left_of(box: Box, lines: Sequence[FoundWord], within_mm: float) -> FoundWord | None:
+    beside = [
+        line
+        for line in lines
+        if -1.5 < box.x_mm - line.box_mm.right_mm < within_mm
+        and box.y_mm - 1.5 < line.box_mm.centre_mm[1] < box.bottom_mm + 1.5
+    ]
+    return max(beside, key=lambda line: line.box_mm.right_mm, default=None)
+
+
+def _above(box: Box, lines: Sequence[FoundWord]) -> FoundWord | None:
+    over = [
+        line
+        for line in lines
+        if -0.8 < box.y_mm - line.box_mm.bottom_mm < _ABOVE_MM
+        and line.box_mm.x_mm < box.right_mm
+        and line.box_mm.right_mm > box.x_mm
+        and line.box_mm.x_mm > box.x_mm - 3
+    ]
+    return max(over, key=lambda line: line.box_mm.bottom_mm, default=None)
+
+
+def _cell_rooms(cells: Sequence[Box], lines: Sequence[FoundWord]) -> list[Room]:
+    least_w, least_h = _CELL_MM
+    rooms = []
+    large = [cell for cell in cells if cell.w_mm >= least_w and cell.h_mm >= least_h]
+    # A frame round everything is no room: it holds other cells.
+    large = [cell for cell in large if not any(o is not cell and cell.grown(0.5).contains(o) for o in cells)]
+    for cell in large:
+        own = inside(cell, lines)
+        if not own:
+            label = _cell_label(cell, cells, lines)
+            rooms.append(Room(cell, label))
+            continue
+        label = own[0] if len(own) == 1 else FoundWord(text_of(own), _union(own))
+        if _has_room(cell, label.box_mm) and not _labels_next(cell, cells, lines):
+            rooms.append(Room(cell, label, label_inside=True))
+    return rooms
+
+
+def _union(words: Sequence[FoundWord]) -> Box:
+    whole = words[0].box_mm
+    for word in words[1:]:
+        whole = whole.union(word.box_mm)
+    return whole
+
+
+def _cell_label(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -> FoundWord | None:
+    """The print in the cell to its left, or beside or above it."""
+    for other in cells:
+        if abs(other.right_mm - cell.x_mm) < _SAME_MM and abs(other.centre_mm[1] - cell.centre_mm[1]) < _SAME_MM:
+            own = inside(other, lines)
+            if own:
+                return own[0] if len(own) == 1 else FoundWord(text_of(own), _union(own))
+    return _left_of(cell, lines, _LABEL_GAP_MM) or _above(cell, lines)
+
+
+def _has_room(cell: Box, label: Box) -> bool:
+    """Whether there is room to write beside or under a label in its cell."""
+    return cell.bottom_mm - label.bottom_mm >= _CELL_MM[1] or cell.right_mm - label.right_mm >= _CELL_MM[0]
+
+
+def _labels_next(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -> bool:
+    """Whether the cell's print is the label of an empty cell to its right."""
+    return any(
+        abs(other.x_mm - cell.right_mm) < _SAME_MM
+        and abs(other.centre_mm[1] - cell.centre_mm[1]) < _SAME_MM
+        and other.w_mm >= _CELL_MM[0]
+        and not inside(other, lines)
+        for other in cells
+    )
+
+
+def _line_rooms(rules: Sequence[FoundRule], lines: Sequence[FoundWord], taken: Sequence[Box]) -> list[Room]:
+    rooms: list[Room] = []
+    left = list(rules)
+    while left:
+        rule = left.pop(0)
+        label = _line_label(rule.box_mm, lines)
+        stack = [rule]
+        if label is None or _asks_remarks(label):
+            for lower in list(left):
+                if _line_label(lower.box_mm, lines) is None and _under(stack[-1].box_mm, lower.box_mm):
+                    stack.append(lower)
+                    left.remove(lower)
+        room = _over_line(rule.box_mm, lines, taken)
+        if label is None:
+            above, below = _above(room, lines), _caption(rule.box_mm, lines)
+            # A lone line with nothing before it is a heading's ornament, unless what is by it asks for something.
+            label = next((near for near in (below, above) if near is not None and asked_by(near.text)), None)
+            if label is None and len(stack) < 2:
+                continue
+            label = label or above
+        if len(stack) == 1 and not _asks_remarks(label):
+            rooms.append(Room(room, label))
+            continue
+        block = len(rooms) + 1
+        rooms.append(Room(room, label, of=1, block=block))
+        for number, (before, lower) in enumerate(pairwise(stack), start=2):
+            lower_room = _over_line(lower.box_mm, lines, taken, before.box_mm)
+            rooms.append(Room(lower_room, label, of=number, block=block))
+    return rooms
+
+
+def _asks_remarks(label: FoundWord | None) -> bool:
+    asked = asked_by(label.text) if label is not None else None
+    return asked is not None and asked.id == "remarks"
+
+
+def _under(above: Box, rule: Box) -> bool:
+    """Whether a rule is the next line of the block above it; the first may be shorter, its label standing before it."""
+    pitch = rule.y_mm - above.y_mm
+    return _STACK_MM[0] < pitch < _STACK_MM[1] and abs(rule.right_mm - above.right_mm) < 3 * _SAME_MM
+
+
+def _line_label(rule: Box, lines: Sequence[FoundWord]) -> FoundWord | None:
+    """The print that ends where the line begins, on its level."""
+    y = rule.centre_mm[1]
+    before = [
+        line
+        for line in lines
+        if -2.0 < rule.x_mm - line.box_mm.right_mm < _LABEL_GAP_MM and abs(line.box_mm.bottom_mm - y) < _ON_LINE_MM
+    ]
+    return max(before, key=lambda line: line.box_mm.right_mm, default=None)
+
+
+def _caption(rule: Box, lines: Sequence[FoundWord]) -> FoundWord | None:
+    """Small print under the line, as below signatures."""
+    under = [
+        line
+        for line in lines
+        if -0.5 < line.box_mm.y_mm - rule.bottom_mm < _CAPTION_MM
+        and line.box_mm.x_mm > rule.x_mm - 2
+        and line.box_mm.right_mm < rule.right_mm + 2
+    ]
+    return min(under, key=lambda line: line.box_mm.y_mm, default=None)
+
+
+def _over_line(rule: Box, lines: Sequence[FoundWord], taken: Sequence[Box], before: Box | None = None) -> Box:
+    """The room over a line: up to the line before it, or to print or cells above it, 9 mm at most."""
+    y = rule.centre_mm[1]
+    high = _LINE_ROOM_MM if before is None else min(y - before.centre_mm[1], _MOST_LINE_ROOM_MM)
+    for box in [*(line.box_mm for line in lines), *taken]:
+        if box.x_mm < rule.right_mm and box.right_mm > rule.x_mm + 1 and y - _LINE_ROOM_MM < box.bottom_mm < y - 1:
+            high = min(high, max(y - box.bottom_mm, _LEAST_LINE_ROOM_MM))
+    return Box(rule.x_mm, y - high, rule.w_mm, high)

@@ -1,0 +1,125 @@
+"""``scanform adopt``: a template for a form that scanform did not print."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from pathlib import Path
+from typing import Annotated
+
+import cv2
+import typer
+
+from scanform.adopt import Proposal, print_of, proposal_picture, propose
+from scanform.batch import templates_for
+from scanform.binder import open_binder
+from scanform.cli.options import say
+from scanform.errors import TemplateError, UsageError
+from scanform.files import told, write_whole
+from scanform.form import AdoptedField, AdoptedTemplate, FieldKind, write_adopted
+
+__all__ = ["adopt"]
+
+_UNSURE = 0.7
+_MOST_NAMED = 12
+_NAME_LENGTH = 24
+
+
+def adopt(
+    blank: Annotated[
+        Path, typer.Argument(metavar="BLANK", help="The blank form: a PDF, or a scan of it at 200 dpi or more.")
+    ],
+    out: Annotated[Path, typer.Option("--out", help="The template file to write, such as my_form.yaml.")],
+    page: Annotated[int | None, typer.Option(min=1, help="Which page of the file, if it has several.")] = None,
+    version: Annotated[
+        int, typer.Option(min=1, max=999, help="Raise it if the form was adopted before and has changed.")
+    ] = 1,
+    picture: Annotated[
+        Path | None, typer.Option(help="A PNG to write: the form with every proposed field drawn on it.")
+    ] = None,
+    binder: Annotated[
+        Path | None, typer.Option(help="Keep the template in this record too, so that its pages are known from now on.")
+    ] = None,
+) -> None:
+    """Propose a template for paper that scanform never printed, from a blank of it.
+
+    Boxes, combs, tables, writing lines and printed words are found; header fields are named by their labels, the check
+    list by its columns, signs by the form's legend. What was not understood is said. Look the picture over, put the
+    file right where it is wrong, then read the old pages with it.
+
+    A first try:  scanform adopt blank.pdf --out old_form.yaml --picture old_form_fields.png
+
+    Then:         scanform read old_scans --binder quarry --template old_form.yaml
+    """
+    name = _name(out)
+    found = print_of(blank, page)
+    try:
+        proposal = propose(found, name, version)
+    except TemplateError as problem:
+        raise TemplateError(f"{blank}: {problem}") from problem
+    try:
+        write_adopted(proposal.template, out)
+        if picture is not None:
+            write_whole(picture, (cv2.imencode(".png", proposal_picture(proposal))[1].tobytes(),))
+    except OSError as problem:
+        raise UsageError(f"{problem.filename or out}: cannot be written: {told(problem)}.") from problem
+    if binder is not None:
+        with open_binder(binder, create=True) as record:
+            templates_for(record, [out])
+    _tell(proposal, out, picture, binder)
+
+
+def _name(out: Path) -> str:
+    """The template's name, from its file's."""
+    if out.suffix.lower() not in {".yaml", ".yml"}:
+        raise UsageError(f"--out {out}: a template file ends in .yaml; name it such as {out.stem or 'my_form'}.yaml.")
+    name = "-".join(re.findall(r"[a-z0-9]+", out.stem.lower()))[:_NAME_LENGTH].strip("-")
+    if not name or not name[0].isalpha():
+        raise UsageError(f"--out {out}: the file's name becomes the template's; let it begin with a letter.")
+    return name
+
+
+def _tell(proposal: Proposal, out: Path, picture: Path | None, binder: Path | None) -> None:
+    template = proposal.template
+    say(f"{template.title} ({template.name}, version {template.version}): {len(template.fields)} fields in {out}.")
+    say(_check_list(template))
+    others = [made for made in template.fields if not made.id.startswith("item.")]
+    say("Other fields: " + (", ".join(_named(made) for made in _first_of_each(others)) or "none") + ".")
+    if template.signs:
+        say("Signs: " + ", ".join(f"{sign.sign} = {sign.answer}" for sign in template.signs) + ".")
+    unsure = [field_id for field_id, sure in proposal.sure.items() if sure < _UNSURE]
+    if unsure:
+        more = f" and {len(unsure) - _MOST_NAMED} more" if len(unsure) > _MOST_NAMED else ""
+        say(f"Not sure of: {', '.join(unsure[:_MOST_NAMED])}{more}.")
+    for note in proposal.notes:
+        say(note)
+    if picture is not None:
+        say(f"Look it over: {picture}")
+    kept = f" and in {binder}" if binder is not None else ""
+    say(f"Kept with the picture of the blank ({template.picture.file}){kept}; mark what keeps a person safe with "
+        "'critical: true' in the file.")  # fmt: skip
+
+
+def _check_list(template: AdoptedTemplate) -> str:
+    kinds = Counter(made.kind for made in template.fields if made.id.startswith("item."))
+    if not template.items:
+        return "Check list: none."
+    how = {
+        FieldKind.CHOICE: "boxes to tick",
+        FieldKind.CIRCLE: "words to circle",
+        FieldKind.MARK: "places for a sign",
+    }
+    words = " and ".join(f"{count} with {how[kind]}" if kind is not FieldKind.MARK else f"{count} {how[kind]}"
+                         for kind, count in kinds.items())  # fmt: skip
+    return f"Check list: {len(template.items)} items, {words}, for a {template.covers}."
+
+
+def _first_of_each(fields: list[AdoptedField]) -> list[AdoptedField]:
+    stems: dict[str, AdoptedField] = {}
+    for made in fields:
+        stems.setdefault(made.id.split(".")[0], made)
+    return list(stems.values())
+
+
+def _named(made: AdoptedField) -> str:
+    return f"{made.id.split('.')[0]} ({made.kind.value}{': ' + made.label if made.label else ''})"

@@ -1,0 +1,125 @@
+"""A template is proposed for a blank form that scanform did not print, and what was not understood is said."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+from blank_forms import ITEMS, Pen, day_card, pdf_of, prose, scan_of, week_card
+from commands import ROOT, Run, one_sentence, runner
+
+from scanform.adopt import Proposal, print_of, proposal_picture, propose
+from scanform.form import AdoptedTemplate, FieldKind, load_template
+
+README = ROOT / "README.md"
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    return runner(monkeypatch, capsys)
+
+
+def proposed(folder: Path, data: bytes, suffix: str = "pdf") -> Proposal:
+    path = folder / f"blank.{suffix}"
+    path.write_bytes(data)
+    return propose(print_of(path), "old-card")
+
+
+def check_day_card(proposal: Proposal, within_mm: float) -> None:
+    form = proposal.template
+    fields = {made.id: made for made in form.fields}
+    assert [item.text for item in form.items] == ITEMS
+    boxes = [a.box_mm for made in form.fields if made.kind is FieldKind.CHOICE for a in made.answers]
+    answers = [[a.answer for a in made.answers] for made in form.fields if made.kind is FieldKind.CHOICE]
+    assert answers == [["ok", "defect"]] * len(ITEMS)
+    truth = [(x, 68 + 8 * n, 4.5, 4.5) for n in range(len(ITEMS)) for x in (142, 163)]
+    assert boxes == [pytest.approx(box, abs=within_mm) for box in truth]
+    cells = fields["hours"].cells_mm
+    assert cells == tuple(pytest.approx((45 + 6 * n + (3 if n == 5 else 0), 43, 6, 8), abs=within_mm) for n in range(6))
+    assert (fields["hours"].charset, fields["hours"].pattern) == ("digits", "hhhhht")
+    kinds = {i: fields[i].kind.value for i in ("unit", "date", "operator", "signature", "remarks.1", "remarks.3")}
+    assert list(kinds.values()) == ["text", "date", "text", "signature", "text", "text"]
+
+
+def test_boxes_comb_and_labels_of_a_pdf_are_found_where_they_were_drawn(tmp_path: Path) -> None:
+    check_day_card(proposed(tmp_path, pdf_of(day_card)), within_mm=0.15)
+
+
+def test_the_same_form_is_found_on_a_scan_that_lies_askew(tmp_path: Path) -> None:
+    # Turned about the page's middle, where the form's own places stay but for what turning back leaves.
+    check_day_card(proposed(tmp_path, scan_of(pdf_of(day_card)), "png"), within_mm=0.7)
+
+
+def test_a_week_grid_gives_a_place_a_day_and_its_legend_says_what_signs_mean(tmp_path: Path) -> None:
+    form = proposed(tmp_path, pdf_of(week_card)).template
+    assert form.covers == "week"
+    fields = {made.id: made for made in form.fields}
+    name = form.items[3].name
+    assert form.items[3].text == "Service brake"
+    assert fields[f"item.{name}.wed"].kind is FieldKind.MARK
+    assert fields[f"item.{name}.wed"].box_mm == pytest.approx((110, 77, 16, 8), abs=0.2)
+    assert fields["hours.sun"].kind is FieldKind.NUMBER
+    assert {"unit", "week", "signature"} <= set(fields)
+    assert [(s.sign, s.answer) for s in form.signs] == [("G", "ok"), ("R", "defect"), ("N", "na")]
+
+
+def test_an_unknown_label_is_kept_as_free_writing_and_named(tmp_path: Path) -> None:
+    def with_gaffer(pen: Pen) -> None:
+        day_card(pen)
+        pen.text(120, 180, "Gaffer")
+        pen.line(140, 180.5, 190, 180.5)
+
+    proposal = proposed(tmp_path, pdf_of(with_gaffer))
+    assert proposal.sure["gaffer"] < 0.7
+    assert any("'Gaffer' is not a label known here" in note for note in proposal.notes)
+
+
+def test_the_picture_shows_every_field_on_the_blank(tmp_path: Path) -> None:
+    proposal = proposed(tmp_path, pdf_of(day_card))
+    picture = proposal_picture(proposal)
+    assert picture.shape == (2376, 1680, 3)
+    inside = picture[int(70.2 * 8), int(144.2 * 8)]  # the middle of the first tick box: shaded, so no longer grey
+    assert inside.max() - inside.min() > 5
+
+
+def test_the_command_writes_a_template_its_picture_and_what_is_unsure(tmp_path: Path, run: Run) -> None:
+    blank = tmp_path / "blank.pdf"
+    blank.write_bytes(pdf_of(day_card))
+    out, fields = tmp_path / "my_form.yaml", tmp_path / "fields.png"
+    done = run("adopt", blank, "--out", out, "--picture", fields, "--binder", tmp_path / "binder")
+    assert done.code == 0, done.err
+    assert "Check list: 7 items, 7 with boxes to tick, for a day." in done.out
+    form = load_template(out)
+    assert isinstance(form, AdoptedTemplate)
+    assert form.name == "my-form"
+    assert fields.read_bytes().startswith(b"\x89PNG")
+    assert load_template(tmp_path / "binder" / "templates" / "my-form-1" / "my-form-1.yaml") == form
+
+
+@pytest.mark.parametrize(
+    ("data", "suffix", "said"),
+    [
+        (pdf_of(prose), "pdf", "this page is prose"),
+        (scan_of(pdf_of(day_card), dpi=72), "png", "are 72 dots an inch, too few"),
+        (pdf_of(day_card, week_card), "pdf", "has 2 pages, which may be as many forms; say with --page"),
+        (b"%PDF-1.7 cut off", "pdf", "blank.pdf"),
+    ],
+    ids=["prose", "72 dpi", "two forms", "broken"],
+)
+def test_bad_input_gets_one_sentence(tmp_path: Path, run: Run, data: bytes, suffix: str, said: str) -> None:
+    blank = tmp_path / f"blank.{suffix}"
+    blank.write_bytes(data)
+    done = run("adopt", blank, "--out", tmp_path / "form.yaml")
+    assert done.code != 0
+    assert said in one_sentence(done.err)
+    assert not (tmp_path / "form.yaml").exists()
+
+
+def test_the_readmes_old_form_is_adopted_as_the_readme_says(tmp_path: Path, run: Run) -> None:
+    (block,) = [b for b in re.findall(r"```console\n(.*?)```", README.read_text(), re.DOTALL) if "scanform adopt" in b]
+    command, *said = block.strip().splitlines()
+    words = shlex.split(command.removeprefix("$ scanform "))
+    done = run(*(tmp_path / word if word.endswith(("yaml", "png")) else word for word in words))
+    assert done.out.replace(f"{tmp_path}/", "").splitlines() == said
