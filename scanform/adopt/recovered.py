@@ -5,17 +5,20 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
 from scanform.adopt.print_stack import common_print
 from scanform.adopt.registering import registered, stacked_ink
-from scanform.adopt.stacking import Sheet, Stack, laid_together, page_px_per_mm, sheet_of
+from scanform.adopt.stacking import laid_together, page_px_per_mm, sheet_of
 from scanform.errors import TemplateError
 from scanform.form import BLANK_PX_PER_MM, Box
 from scanform.intake import Page
 
-__all__ = ["ENOUGH_COPIES", "FEWEST_COPIES", "RecoveredBlank", "recovered_blank", "recovered_from"]
+__all__ = ["ENOUGH_COPIES", "FEWEST_COPIES", "RecoveredBlank", "evenly", "recovered_blank", "too_coarse"]
+
+T = TypeVar("T")
 
 FEWEST_COPIES = 3  # of two copies, nobody can say which of them a stroke belongs to
 ENOUGH_COPIES = 12
@@ -46,24 +49,17 @@ def recovered_blank(pages: Sequence[Page]) -> RecoveredBlank:
 
     Raises TemplateError if there are too few copies, or too few that show the same form.
     """
-    sheets, notes = _fine_enough(pages)
+    said = [note for page in pages if (note := too_coarse(page))]
+    sheets = [sheet_of(page) for page in evenly([page for page in pages if too_coarse(page) is None], _MOST_COPIES)]
     if len(sheets) < FEWEST_COPIES:
-        raise TemplateError(_too_few(len(sheets), notes))
+        raise TemplateError(_too_few(len(sheets), said))
     stack = laid_together(sheets)
     if len(stack.laid) < FEWEST_COPIES:
         raise TemplateError(
-            f"{pages[0].source} and {len(pages) - 1} more: no {FEWEST_COPIES} of these pages show the same printed form; give "
+            f"{pages[0].source} and {len(pages) - 1} more: no {FEWEST_COPIES} of these pages show the same form; give "
             "filled copies of one form, or scan them again at 300 dots an inch."
         )
-    notes += [f"{_name(s.page)} does not show the same form as most and was left out." for s in stack.others]
-    return recovered_from(stack, notes)
-
-
-def recovered_from(stack: Stack, notes: Sequence[str] = ()) -> RecoveredBlank:
-    """The blank of copies that are laid together already; ``notes``: what is known so far."""
-    said = list(notes)
-    if len(stack.laid) > _MOST_COPIES:
-        stack = Stack(stack.laid[:_MOST_COPIES], stack.others, stack.size_mm)
+    said += [f"{s.source}, page {s.number}: does not show the same form as most; left out." for s in stack.others]
     fine = registered(stack)
     found = common_print(stacked_ink(fine.laid, fine.size_mm, BLANK_PX_PER_MM), BLANK_PX_PER_MM)
     count = len(fine.laid)
@@ -75,7 +71,7 @@ def recovered_from(stack: Stack, notes: Sequence[str] = ()) -> RecoveredBlank:
             "over, and take cleaner copies, or fewer print runs, if lines are missing."
         )
     pixels = (255 - found.ink).astype(np.uint8)
-    first = fine.laid[0].sheet.page
+    first = fine.laid[0].sheet
     page = Page(
         source=f"{first.source} and {count - 1} more",
         number=first.number,
@@ -86,22 +82,22 @@ def recovered_from(stack: Stack, notes: Sequence[str] = ()) -> RecoveredBlank:
     return RecoveredBlank(page, count, found.agreement, found.left_out_mm, tuple(said))
 
 
-def _fine_enough(pages: Sequence[Page]) -> tuple[list[Sheet], list[str]]:
-    sheets, notes = [], []
-    for page in pages:
-        dpi = page_px_per_mm(page) * _MM_PER_IN
-        if dpi < _LEAST_DPI:
-            notes.append(f"{_name(page)} has only {dpi:.0f} dots an inch and was left out; scan it at 300.")
-        else:
-            sheets.append(sheet_of(page))
-    return sheets, notes
+def too_coarse(page: Page) -> str | None:
+    """What is to be said of a page whose print cannot be told; None if it is fine enough."""
+    dpi = page_px_per_mm(page) * _MM_PER_IN
+    if dpi >= _LEAST_DPI:
+        return None
+    return f"{page.source}, page {page.number}: has only {dpi:.0f} dots an inch and is left out; scan it at 300."
+
+
+def evenly(things: Sequence[T], most: int) -> list[T]:
+    """At most so many, spread evenly over all, so that every part of a binder has its say."""
+    if len(things) <= most:
+        return list(things)
+    return [things[k * len(things) // most] for k in range(most)]
 
 
 def _too_few(count: int, notes: Sequence[str]) -> str:
     wanted = f"A blank needs at least {FEWEST_COPIES} filled copies of one form, better {ENOUGH_COPIES}; "
     got = "there is none" if count == 0 else "there is 1" if count == 1 else f"there are {count}"
     return wanted + got + (f" ({notes[0].rstrip('.')})." if notes else ".")
-
-
-def _name(page: Page) -> str:
-    return f"{page.source}, page {page.number}"

@@ -17,7 +17,7 @@ from scanform.adopt.stacking import Laid, Stack
 from scanform.locate import PageMap
 from scanform.locate.warp import DEGREE_TERMS, polynomial_terms
 
-__all__ = ["registered", "stacked_ink"]
+__all__ = ["registered", "registered_to", "stacked_ink"]
 
 # Blur (mm), degree of the correction, and px/mm of the picture compared, coarse to fine. The first takes in what a
 # feeder's stretch leaves of a homography over a page, the last is no blurrier than a rule is wide.
@@ -38,13 +38,22 @@ def registered(stack: Stack) -> Stack:
     laid = list(stack.laid)
     for blur_mm, degree, px_per_mm in _LEVELS:
         target = np.median(stacked_ink(laid, stack.size_mm, px_per_mm), axis=0).astype(np.float32)
-        target = cv2.GaussianBlur(target, (0, 0), blur_mm * px_per_mm)
-        points, values, gradients = _edges(target, px_per_mm)
-        if len(points) < _FEWEST_POINTS:
+        edges = _edges(cv2.GaussianBlur(target, (0, 0), blur_mm * px_per_mm), px_per_mm)
+        if len(edges[0]) < _FEWEST_POINTS:
             break
-        terms = polynomial_terms(points, stack.size_mm, degree)
-        laid = [replace(one, map=_corrected(one, points, terms, values, gradients, blur_mm)) for one in laid]
+        terms = polynomial_terms(edges[0], stack.size_mm, degree)
+        laid = [replace(one, map=_corrected(one, edges, terms, blur_mm)) for one in laid]
     return replace(stack, laid=tuple(laid))
+
+
+def registered_to(target: np.ndarray, one: Laid, px_per_mm: float) -> Laid:
+    """One page brought to coincide with ``target``, uint8 ink at ``px_per_mm``, to some tenths of a millimetre."""
+    blur_mm, degree, _ = _LEVELS[0]
+    edges = _edges(cv2.GaussianBlur(target.astype(np.float32), (0, 0), blur_mm * px_per_mm), px_per_mm)
+    if len(edges[0]) < _FEWEST_POINTS:
+        return one
+    terms = polynomial_terms(edges[0], one.map.size_mm, degree)
+    return replace(one, map=_corrected(one, edges, terms, blur_mm))
 
 
 def stacked_ink(laid: Sequence[Laid], size_mm: tuple[float, float], px_per_mm: float) -> np.ndarray:
@@ -93,9 +102,10 @@ def _edges(target: np.ndarray, px_per_mm: float) -> tuple[np.ndarray, np.ndarray
 
 
 def _corrected(
-    one: Laid, points: np.ndarray, terms: np.ndarray, values: np.ndarray, gradients: np.ndarray, blur_mm: float
+    one: Laid, edges: tuple[np.ndarray, np.ndarray, np.ndarray], terms: np.ndarray, blur_mm: float
 ) -> PageMap:
-    """The page's map with a correction of the terms' degree that makes its ink agree with ``values`` at ``points``."""
+    """The page's map with a correction of the terms' degree that makes its ink agree with :func:`_edges`' values."""
+    points, values, gradients = edges
     ink = cv2.GaussianBlur(one.ink.astype(np.float32), (0, 0), blur_mm * one.sheet.px_per_mm)
     count = terms.shape[1]
     slopes = np.concatenate([terms * gradients[:, :1], terms * gradients[:, 1:]], axis=1)

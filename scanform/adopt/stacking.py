@@ -8,12 +8,12 @@ from dataclasses import dataclass, field, replace
 import cv2
 import numpy as np
 
-from scanform.form import Paper
+from scanform.form import BLANK_PX_PER_MM, Paper
 from scanform.intake import Page
 from scanform.locate import PageMap
 from scanform.locate.print_match import Keypoints, match_print, page_keypoints
 
-__all__ = ["Laid", "Sheet", "Stack", "ink_of_page", "laid_together", "page_px_per_mm", "sheet_of"]
+__all__ = ["Laid", "Sheet", "Stack", "ink_of_page", "laid_together", "page_px_per_mm", "sheet_of", "turned_upon"]
 
 _MM_PER_IN = 25.4
 _LIKELY_DPI = (50.0, 1300.0)  # others are what a program writes that does not know
@@ -28,10 +28,11 @@ _PAPER_SLACK = 0.04
 class Sheet:
     """One page made ready. ``ink``: uint8 (height, width), 0 paper to 255 solid ink, whatever the paper's grey was.
 
-    ``keypoints``: in px of the page.
+    ``keypoints``: in px of the ink. ``source`` and ``number``: file and page, as the user knows it.
     """
 
-    page: Page
+    source: str
+    number: int
     ink: np.ndarray = field(repr=False)
     px_per_mm: float
     keypoints: Keypoints = field(repr=False)
@@ -80,10 +81,15 @@ def ink_of_page(pixels: np.ndarray, px_per_mm: float) -> np.ndarray:
     return cv2.convertScaleAbs(dark, alpha=255.0 / solid)
 
 
-def sheet_of(page: Page) -> Sheet:
-    """A page made ready to be matched with others."""
+def sheet_of(page: Page, finest_px_per_mm: float = BLANK_PX_PER_MM) -> Sheet:
+    """A page made ready to be matched with others; its ink is kept no finer than is asked for."""
     px_per_mm = page_px_per_mm(page)
-    return Sheet(page, ink_of_page(page.pixels, px_per_mm), px_per_mm, page_keypoints(page.pixels))
+    pixels = page.pixels
+    if px_per_mm > 1.1 * finest_px_per_mm:
+        factor = finest_px_per_mm / px_per_mm
+        pixels = cv2.resize(pixels, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
+        px_per_mm *= pixels.shape[1] / page.pixels.shape[1]
+    return Sheet(page.source, page.number, ink_of_page(pixels, px_per_mm), px_per_mm, page_keypoints(pixels))
 
 
 def laid_together(sheets: Sequence[Sheet]) -> Stack:
@@ -97,7 +103,7 @@ def laid_together(sheets: Sequence[Sheet]) -> Stack:
     others = tuple(s for s in sheets if all(s is not sheet for sheet, _ in matched))
     turns = [_quarter_turns(homography) for _, homography in matched]
     usual = max(set(turns), key=turns.count)
-    laid = [_turned(sheet, h, (usual - turn) % 4) for (sheet, h), turn in zip(matched, turns, strict=True)]
+    laid = [turned_upon(sheet, h, (usual - turn) % 4) for (sheet, h), turn in zip(matched, turns, strict=True)]
     frame, size = _middle_frame(laid)
     return Stack(tuple(replace(one, map=_in_frame(one.map, frame, size)) for one in laid), others, size)
 
@@ -124,7 +130,8 @@ def _quarter_turns(homography: np.ndarray) -> int:
     return int(np.round(angle / 90)) % 4
 
 
-def _turned(sheet: Sheet, homography: np.ndarray, turns: int) -> Laid:
+def turned_upon(sheet: Sheet, homography: np.ndarray, turns: int) -> Laid:
+    """The page turned by quarter turns, with the map that its homography then is."""
     height, width = sheet.ink.shape
     about = {
         0: np.eye(3),
