@@ -9,9 +9,10 @@ from typing import TypeVar
 
 import numpy as np
 
+from scanform.adopt.fineness import LEAST_DPI, MM_PER_IN, page_px_per_mm
 from scanform.adopt.print_stack import common_print
 from scanform.adopt.registering import registered, stacked_ink
-from scanform.adopt.stacking import laid_together, page_px_per_mm, sheet_of
+from scanform.adopt.stacking import laid_together, sheet_of
 from scanform.errors import TemplateError
 from scanform.form import BLANK_PX_PER_MM, Box
 from scanform.intake import Page
@@ -23,8 +24,6 @@ T = TypeVar("T")
 FEWEST_COPIES = 3  # of two copies, nobody can say which of them a stroke belongs to
 ENOUGH_COPIES = 12
 _MOST_COPIES = 24  # more add time and memory (4 MB a copy) but no sharpness
-_LEAST_DPI = 140.0  # as for a scanned blank: below, small boxes and small print cannot be told
-_MM_PER_IN = 25.4
 _SURE_AGREEMENT = 0.8
 
 
@@ -77,15 +76,15 @@ def recovered_blank(pages: Sequence[Page]) -> RecoveredBlank:
         number=first.number,
         sha256=hashlib.sha256(pixels.tobytes()).hexdigest(),
         pixels=pixels,
-        dpi=BLANK_PX_PER_MM * _MM_PER_IN,
+        dpi=BLANK_PX_PER_MM * MM_PER_IN,
     )
     return RecoveredBlank(page, count, found.agreement, found.left_out_mm, tuple(said))
 
 
 def too_coarse(page: Page) -> str | None:
     """What is to be said of a page whose print cannot be told; None if it is fine enough."""
-    dpi = page_px_per_mm(page) * _MM_PER_IN
-    if dpi >= _LEAST_DPI:
+    dpi = page_px_per_mm(page) * MM_PER_IN
+    if dpi >= LEAST_DPI:
         return None
     return f"{page.source}, page {page.number}: has only {dpi:.0f} dots an inch and is left out; scan it at 300."
 

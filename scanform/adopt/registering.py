@@ -23,14 +23,14 @@ __all__ = ["registered", "registered_to", "stacked_ink"]
 # feeder's stretch leaves of a homography over a page, the last is no blurrier than a rule is wide.
 _LEVELS = ((0.7, 2, 3.0), (0.35, 4, 4.0), (0.15, 4, 8.0))
 _ROUNDS = 6
-_MOST_POINTS = 60_000
+_MOST_POINTS = 24_000
 _TILE_MM = 12.0  # edges are taken evenly from all over the page
 _TUKEY = 4.685
 _STILL_MM = 0.004
 _FEWEST_POINTS = 400
 # Where no print is, nothing but this holds a polynomial: homographies are right to a few tenths of a millimetre.
 _HELD_MM = 0.3
-_AS_ONE = 60.0  # neighbouring points on an edge say the same thing: so many count as one
+_AS_ONE = 24.0  # neighbouring points on an edge say the same thing: so many count as one
 
 
 def registered(stack: Stack) -> Stack:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 import cv2
@@ -26,6 +26,8 @@ _FEWEST_IN_TILE = 60  # pixels of print
 _TILE_THERE = 0.8
 # Pages of the same print run show 0.9 and more of the tiles (torn corners, smudges), those of another one 0.6 or less.
 _SAME_RUN = 0.78
+_SAME_RUN_OF_ONE = 0.68  # the print of one page cannot be told from what is written on it
+_FEW = 2
 _LIKE_RUN = 0.15  # other forms of the same stationer, whose name they share, show 0.05 or less
 
 
@@ -97,30 +99,66 @@ class FormPages:
         self._print = inks.min(axis=0) if len(inks) == 2 else np.median(inks, axis=0).astype(np.uint8)
 
 
-def sorted_by_form(sheets: Sequence[Sheet]) -> list[FormPages]:
+def sorted_by_form(sheets: Iterable[Sheet]) -> list[FormPages]:
     """The pages by form and print run, the one with the most pages first.
 
     ``sheets`` need no finer ink than :data:`GLANCE_PX_PER_MM`. A page on which no print is known stands by itself.
     """
     forms: list[FormPages] = []
+    alike: list[tuple[FormPages, FormPages, float]] = []
     for sheet in sheets:
-        likest: tuple[float, FormPages] | None = None
-        for form in sorted(forms, key=lambda f: -len(f.sheets)):
-            one = form.laid(sheet)
-            if one is None:
-                continue
-            shared = form.share_on(one)
-            if shared >= _SAME_RUN or (len(form.sheets) == 1 and shared >= _SAME_RUN - 0.1):
-                form.add(sheet, one)
-                break
-            likest = max(likest or (0.0, form), (shared, form), key=lambda found: found[0])
-        else:
-            begun = FormPages.begun_by(sheet)
-            if likest is not None and likest[0] >= _LIKE_RUN:
-                begun.shared, begun.like = likest[0], forms.index(likest[1])
-            forms.append(begun)
-    order = sorted(range(len(forms)), key=lambda k: (-len(forms[k].sheets), k))
-    for form in forms:
-        if form.like is not None:
-            form.like = order.index(form.like) + 1
-    return [forms[k] for k in order]
+        found = _likest(sheet, forms)
+        if found is not None and found.shared >= (_SAME_RUN if len(found.form.sheets) > 1 else _SAME_RUN_OF_ONE):
+            found.form.add(sheet, found.laid)
+            continue
+        forms.append(FormPages.begun_by(sheet))
+        if found is not None and found.shared >= _LIKE_RUN:
+            alike.append((found.form, forms[-1], found.shared))
+    gathered, joined = _gathered(forms)
+    for one, other, shared in alike:
+        places = sorted(gathered.index(joined.get(id(form), form)) for form in (one, other))
+        if places[0] != places[1] and gathered[places[1]].shared < shared:
+            gathered[places[1]].like, gathered[places[1]].shared = places[0] + 1, shared
+    return gathered
+
+
+@dataclass(frozen=True, eq=False)
+class _Likest:
+    form: FormPages
+    laid: Laid
+    shared: float
+
+
+def _likest(sheet: Sheet, forms: Sequence[FormPages]) -> _Likest | None:
+    """The form of which the page shows the largest share; the first on which it plainly is one of its pages."""
+    best: _Likest | None = None
+    for form in sorted(forms, key=lambda f: -len(f.sheets)):
+        one = form.laid(sheet)
+        if one is None:
+            continue
+        found = _Likest(form, one, form.share_on(one))
+        if best is None or found.shared > best.shared:
+            best = found
+        if found.shared >= _SAME_RUN:
+            break
+    return best
+
+
+def _gathered(forms: Sequence[FormPages]) -> tuple[list[FormPages], dict[int, FormPages]]:
+    """Forms of which there is a page or two looked at once more; all that are left, and by id() which joined which.
+
+    The first pages of a form are compared with each other's handwriting; now it is known which of it is print.
+    """
+    by_size = sorted(forms, key=lambda f: -len(f.sheets))
+    kept = [form for form in by_size if len(form.sheets) > _FEW]
+    joined: dict[int, FormPages] = {}
+    for form in by_size[len(kept) :]:
+        clean = [larger for larger in kept if len(larger.sheets) > 1]
+        found = _likest(form.sheets[0], clean)
+        if found is None or found.shared < _SAME_RUN:
+            kept.append(form)
+            continue
+        found.form.add(form.sheets[0], found.laid)
+        found.form.sheets.extend(form.sheets[1:])
+        joined[id(form)] = found.form
+    return sorted(kept, key=lambda f: -len(f.sheets)), joined

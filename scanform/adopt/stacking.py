@@ -8,19 +8,19 @@ from dataclasses import dataclass, field, replace
 import cv2
 import numpy as np
 
+from scanform.adopt.fineness import page_px_per_mm
 from scanform.form import BLANK_PX_PER_MM, Paper
 from scanform.intake import Page
 from scanform.locate import PageMap
 from scanform.locate.print_match import Keypoints, match_print, page_keypoints
 
-__all__ = ["Laid", "Sheet", "Stack", "ink_of_page", "laid_together", "page_px_per_mm", "sheet_of", "turned_upon"]
+__all__ = ["Laid", "Sheet", "Stack", "ink_of_page", "laid_together", "sheet_of", "turned_upon"]
 
-_MM_PER_IN = 25.4
-_LIKELY_DPI = (50.0, 1300.0)  # others are what a program writes that does not know
 _PAPER_WINDOW_MM = 6.0  # wider than any stroke; solid bands of print come out as their edges
 _SOLID_SHARE = 99.0  # percentile of darkness that counts as solid ink: print covers 2 to 6 % of a form
 _LEAST_CONTRAST = 25.0  # grey levels
 _CANDIDATES = 4  # pages tried as the one that all others are matched with
+_NEARLY_ALL = 0.9
 _PAPER_SLACK = 0.04
 
 
@@ -60,15 +60,6 @@ class Stack:
     size_mm: tuple[float, float]
 
 
-def page_px_per_mm(page: Page) -> float:
-    """From what the file says, else from the paper: the one of A4 and Letter that has the page's shape."""
-    if page.dpi is not None and _LIKELY_DPI[0] <= page.dpi <= _LIKELY_DPI[1]:
-        return page.dpi / _MM_PER_IN
-    long, short = max(page.pixels.shape), min(page.pixels.shape)
-    paper = min(Paper, key=lambda p: abs(p.size_mm[1] / p.size_mm[0] - long / short))
-    return long / paper.size_mm[1]
-
-
 def ink_of_page(pixels: np.ndarray, px_per_mm: float) -> np.ndarray:
     """How dark each pixel is against the paper around it: uint8, 0 paper to 255 solid ink, from uint8 grey."""
     factor = min(1.0, 2.0 / px_per_mm)  # the paper's grey changes slowly
@@ -98,8 +89,11 @@ def laid_together(sheets: Sequence[Sheet]) -> Stack:
     Of each page the frame's scale, skew and place differ a little: those of the stack are the medians. Which way up is
     what most pages say.
     """
-    tried = list(sheets[:: max(1, len(sheets) // _CANDIDATES)][:_CANDIDATES])
-    matched = max((_matched_with(one, sheets) for one in tried), key=len)
+    matched: list[tuple[Sheet, np.ndarray]] = []
+    for one in sheets[:: max(1, len(sheets) // _CANDIDATES)][:_CANDIDATES]:
+        matched = max(matched, _matched_with(one, sheets), key=len)
+        if len(matched) >= _NEARLY_ALL * len(sheets):
+            break
     others = tuple(s for s in sheets if all(s is not sheet for sheet, _ in matched))
     turns = [_quarter_turns(homography) for _, homography in matched]
     usual = max(set(turns), key=turns.count)
