@@ -283,7 +283,7 @@ def test_when_nothing_waits_the_desk_says_what_to_do_next(desk, browser, binder)
         binder.confirm(doubt.ref, doubt.field.value if doubt.field.state is State.DOUBTFUL else None, "XY")
     page = at_the_desk(browser, desk)
     expect(page.get_by_role("heading", name="Nothing waits")).to_be_visible()
-    expect(page.locator("main")).to_contain_text("scanform read")
+    expect(page.locator("main")).to_contain_text("Drop the next stack")
 
 
 def test_single_keys_can_be_switched_off_for_those_who_dictate(desk, browser, binder):

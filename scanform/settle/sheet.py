@@ -27,7 +27,7 @@ from scanform.settle.week_rules import apply_week_rules
 from scanform.settle.weeks import days_used, settle_day_number, week_verdicts
 from scanform.settle.words import settle_words
 
-__all__ = ["settle_sheet", "verdicts_of"]
+__all__ = ["settle_sheet", "unit_on", "verdicts_of"]
 
 # A printed character is the network's easiest; below this somebody has written over the print.
 _PRINT_STANDS_LOG = -7.0
@@ -41,6 +41,12 @@ def settle_sheet(layout: Layout, readings: Sequence[Reading], known: Known) -> t
     verdicts = verdicts_of(layout, readings, known)
     chosen = _calibration(known)
     return tuple(settled(verdicts[spec.id], chosen) for spec in layout.fields)
+
+
+def unit_on(layout: Layout, readings: Sequence[Reading], known: Known) -> str | None:
+    """The unit that a sheet says it is of, doubtful or not: settling it needs the meter readings of this one alone."""
+    reading = next((reading for reading in readings if reading.field_id == "unit"), None)
+    return _text(_unit(layout, reading, known)) if reading is not None else None
 
 
 def _calibration(known: Known) -> Calibration:
@@ -108,16 +114,8 @@ def _head(
     known: Known,
 ) -> None:
     """Unit and date first: the hours lean on them."""
-    unit, day = by_id["unit"], by_id["date"]
-    if unit.printed is not None:
-        characters = unit_characters(unit.printed)
-        verdicts["unit"] = _printed(layout.field("unit"), unit, _listed(unit.printed, known), characters)
-        if known.units and verdicts["unit"].value not in {u.unit for u in known.units}:
-            verdicts["unit"].doubt(f"unit {unit.printed} is printed on the sheet but not in the register")
-    else:
-        verdicts["unit"] = _verdict(
-            layout.field("unit"), unit, settle_unit(unit, known), "unit" if known.units else "unit-free"
-        )
+    day = by_id["date"]
+    verdicts["unit"] = _unit(layout, by_id["unit"], known)
     if day.printed is not None:
         verdicts["date"] = _printed(layout.field("date"), day, day.printed, day.printed.replace("-", ""))
         today = known.today or date.today()
@@ -134,6 +132,16 @@ def _head(
         for evidence in by_id[field_id].evidence:
             if by_id[field_id].printed is None:
                 verdicts[field_id].doubt(evidence)
+
+
+def _unit(layout: Layout, unit: Reading, known: Known) -> Verdict:
+    if unit.printed is None:
+        return _verdict(layout.field("unit"), unit, settle_unit(unit, known), "unit" if known.units else "unit-free")
+    characters = unit_characters(unit.printed)
+    verdict = _printed(layout.field("unit"), unit, _listed(unit.printed, known), characters)
+    if known.units and verdict.value not in {u.unit for u in known.units}:
+        verdict.doubt(f"unit {unit.printed} is printed on the sheet but not in the register")
+    return verdict
 
 
 def _hours(verdicts: dict[str, Verdict], layout: Layout, by_id: dict[str, Reading], known: Known) -> None:

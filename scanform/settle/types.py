@@ -87,6 +87,7 @@ class MeterReading:
 class Known:
     """What is known before a page is settled. All of it comes from the binder.
 
+    ``readings``: of hour meters; only those of the page's own unit count, and no other need to be there.
     ``silent_error_target``: accepted unit, date and hours fields that may be wrong, as a share; None for the share
     that the thresholds were fitted at. ``thresholds``: those that the site has found from its own confirmed fields, by
     family of fields. ``days``: the accepted dates of this batch's or this pad's other sheets.
