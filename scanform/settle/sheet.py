@@ -28,7 +28,7 @@ from scanform.settle.week_rules import apply_week_rules
 from scanform.settle.weeks import days_used, settle_day_number, week_verdicts
 from scanform.settle.words import settle_words
 
-__all__ = ["number_verdicts", "settle_sheet", "unit_on", "verdicts_of"]
+__all__ = ["number_verdicts", "settle_sheet", "verdicts_of"]
 
 # A printed character is the network's easiest; below this somebody has written over the print.
 _PRINT_STANDS_LOG = -7.0
@@ -44,12 +44,6 @@ def settle_sheet(layout: Layout, readings: Sequence[Reading], known: Known) -> t
     verdicts = verdicts_of(layout, readings, known)
     chosen = _calibration(known)
     return tuple(settled(verdicts[spec.id], chosen) for spec in layout.fields)
-
-
-def unit_on(layout: Layout, readings: Sequence[Reading], known: Known) -> str | None:
-    """The unit that a sheet says it is of, doubtful or not: settling it needs the meter readings of this one alone."""
-    reading = next((reading for reading in readings if reading.field_id == "unit"), None)
-    return _text(_unit(layout, reading, known)) if reading is not None else None
 
 
 def _calibration(known: Known) -> Calibration:
