@@ -5,7 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of, ink_of, line_mask, rules_of, without_lines
+from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of, ink_of, line_mask, rules_of, scaled, without_lines
 from scanform.adopt.found import FoundPrint, FoundWord
 from scanform.errors import TemplateError
 from scanform.form import BLANK_PX_PER_MM, Box, Paper
@@ -44,9 +44,8 @@ def print_of_page(page: Page) -> FoundPrint:
     if words is None:
         raise TemplateError(f"{page.source}: its words cannot be read. {INSTALL_HINT}")
     width_mm, height_mm = grey.shape[1] / LINE_PX_PER_MM, grey.shape[0] / LINE_PX_PER_MM
-    size = round(width_mm * BLANK_PX_PER_MM), round(height_mm * BLANK_PX_PER_MM)
     return FoundPrint(
-        picture=cv2.resize(grey, size, interpolation=cv2.INTER_AREA),
+        picture=scaled(grey, BLANK_PX_PER_MM / LINE_PX_PER_MM),
         width_mm=width_mm,
         height_mm=height_mm,
         words=tuple(
@@ -75,9 +74,7 @@ def _px_per_mm(page: Page) -> float:
 
 def _straight(pixels: np.ndarray, px_per_mm: float) -> np.ndarray:
     """The page at 12 px/mm with its level lines level."""
-    scale = LINE_PX_PER_MM / px_per_mm
-    how = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
-    grey = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=how)
+    grey = scaled(pixels, LINE_PX_PER_MM / px_per_mm)
     angle = _skew_degrees(grey)
     height, width = grey.shape
     if abs(angle) < 0.02:

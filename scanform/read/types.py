@@ -31,6 +31,8 @@ class Reading:
     ``printed``: the value that the press printed into the field, as the sheet's code says it; None if it was free.
     ``line_steps``: free writing only; float32 (steps, 1 + len(line_characters)), what the line recogniser sees from
     left to right, rows sum to 1; column 0 is "no character here" (CTC's blank), then ``line_characters``.
+    ``line_again``: dates and numbers in free writing only; float32 (steps, 1 + len(line_characters)), what the
+    recogniser sees of the same line stretched.
     ``evidence``: short phrases for a person ("struck out", "dirt in the box", "cell 3 overwritten").
     ``notes``: phrases on what is no doubt and yet worth keeping ("one line is drawn down 6 boxes and passes OK").
     ``taken_back``: choices and decisions only; the answer that is plainly struck out where another one plainly stands.
@@ -55,5 +57,6 @@ class Reading:
     printed: str | None = None
     line_steps: np.ndarray | None = field(default=None, repr=False)
     line_characters: str = ""
+    line_again: np.ndarray | None = field(default=None, repr=False)
     scan_grade: str = "other"
     crossed_out: bool = False

@@ -20,9 +20,9 @@ from scanform.settle.combs import (
     miswritten,
     prefers,
 )
-from scanform.settle.types import Known
+from scanform.settle.types import Known, MeterReading
 
-__all__ = ["HoursWindow", "Limit", "hours_window", "settle_hours"]
+__all__ = ["HoursWindow", "Limit", "hours_prior", "hours_window", "settle_hours"]
 
 MOST_HOURS_A_DAY = 24  # a meter cannot run faster than the clock
 _USUAL_MOST_A_DAY = 14  # common practice: most machines do 0 to 14 h a day
@@ -91,9 +91,8 @@ def hours_window(known: Known, unit: str | None, on: date | None) -> HoursWindow
     if unit is None or on is None:
         return None
     by_day: dict[date, list[Decimal]] = {}
-    for reading in known.readings:
-        if reading.unit == unit:
-            by_day.setdefault(reading.on, []).append(reading.hours)
+    for reading in _readings_of(known, unit):
+        by_day.setdefault(reading.on, []).append(reading.hours)
     before, after = max((d for d in by_day if d < on), default=None), min((d for d in by_day if d > on), default=None)
     lows: list[Limit] = []
     highs: list[Limit] = []
@@ -116,6 +115,11 @@ def hours_window(known: Known, unit: str | None, on: date | None) -> HoursWindow
     lowest = max(lows, key=lambda limit: limit.hours, default=None)
     highest = min(highs, key=lambda limit: limit.hours, default=None)
     return HoursWindow(lowest, highest, usual_most, day_more_most)
+
+
+def _readings_of(known: Known, unit: str) -> list[MeterReading]:
+    recalled = known.recall(unit) if known.recall is not None else ()
+    return [*(reading for reading in known.readings if reading.unit == unit), *recalled]
 
 
 _NEVER_BACK = "an hour meter does not run backwards"
@@ -180,7 +184,7 @@ def settle_hours(reading: Reading, window: HoursWindow | None, trust: float = 1.
         return CombResult(None, 0.2, [f"the cells read '{shown[:-1]}.{shown[-1]}', which is no number"])
     values = list(candidates)
     scores = np.array([candidates[value] for value in values])
-    weighed = scores + np.log(_prior(values, window, trust))
+    weighed = scores + np.log(hours_prior(values, window, trust))
     # The ink's own best number, whatever is plausible.
     by_ink = values[int(scores.argmax())]
     order = np.argsort(weighed)[::-1]
@@ -245,7 +249,7 @@ def _number_scores(rows: np.ndarray, tenths: np.ndarray) -> np.ndarray:
     return np.where(leading.any(axis=1), np.logaddexp(with_zeros, with_gaps), with_zeros)
 
 
-def _prior(values: list[Decimal], window: HoursWindow | None, trust: float) -> np.ndarray:
+def hours_prior(values: list[Decimal], window: HoursWindow | None, trust: float) -> np.ndarray:
     """Weight of each number: even without a window; inside one, readings of usual days' work come first.
 
     A window that may be another sheet's favours what lies inside by as much less.

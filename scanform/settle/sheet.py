@@ -18,6 +18,7 @@ from scanform.settle.combs import (
 )
 from scanform.settle.hours import hours_window, settle_hours
 from scanform.settle.names import settle_name
+from scanform.settle.old import settle_old_sheet
 from scanform.settle.rules import apply_rules
 from scanform.settle.ties import number_and_words
 from scanform.settle.types import Known, SettledField
@@ -38,6 +39,8 @@ _BARRED_RIGHT = 0.93
 
 def settle_sheet(layout: Layout, readings: Sequence[Reading], known: Known) -> tuple[SettledField, ...]:
     """All fields of a sheet, in the layout's order."""
+    if layout.blank_png:
+        return settle_old_sheet(layout, readings, known)
     verdicts = verdicts_of(layout, readings, known)
     chosen = _calibration(known)
     return tuple(settled(verdicts[spec.id], chosen) for spec in layout.fields)
@@ -120,16 +123,8 @@ def _head(
     known: Known,
 ) -> None:
     """Unit and date first: the hours lean on them."""
-    unit, day = by_id["unit"], by_id["date"]
-    if unit.printed is not None:
-        characters = unit_characters(unit.printed)
-        verdicts["unit"] = _printed(layout.field("unit"), unit, _listed(unit.printed, known), characters)
-        if known.units and verdicts["unit"].value not in {u.unit for u in known.units}:
-            verdicts["unit"].doubt(f"unit {unit.printed} is printed on the sheet but not in the register")
-    else:
-        verdicts["unit"] = _verdict(
-            layout.field("unit"), unit, settle_unit(unit, known), "unit" if known.units else "unit-free"
-        )
+    day = by_id["date"]
+    verdicts["unit"] = _unit(layout, by_id["unit"], known)
     if day.printed is not None:
         verdicts["date"] = _printed(layout.field("date"), day, day.printed, day.printed.replace("-", ""))
         today = known.today or date.today()
@@ -146,6 +141,16 @@ def _head(
         for evidence in by_id[field_id].evidence:
             if by_id[field_id].printed is None:
                 verdicts[field_id].doubt(evidence)
+
+
+def _unit(layout: Layout, unit: Reading, known: Known) -> Verdict:
+    if unit.printed is None:
+        return _verdict(layout.field("unit"), unit, settle_unit(unit, known), "unit" if known.units else "unit-free")
+    characters = unit_characters(unit.printed)
+    verdict = _printed(layout.field("unit"), unit, _listed(unit.printed, known), characters)
+    if known.units and verdict.value not in {u.unit for u in known.units}:
+        verdict.doubt(f"unit {unit.printed} is printed on the sheet but not in the register")
+    return verdict
 
 
 def _hours(verdicts: dict[str, Verdict], layout: Layout, by_id: Mapping[str, Reading], known: Known) -> None:
