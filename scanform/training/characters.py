@@ -19,30 +19,23 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-import onnx
 import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
 from scanform.training.network import ALNUM_CLASSES, DIGIT_CLASSES, Closer, Network, Teacher, varied
+from scanform.training.onnx_files import export, halve_weights
 from scanform.training.samples import ALPHABET, EMPTY, KINDS, OTHER, Samples, load_samples
-
-__all__ = ["export"]
 
 # Share of a batch by origin; the first is real digits that saw no cell. Real digits weigh most: they are the
 # only real handwriting there is.
 _SHARES = {
-    "alnum": {
-        "real digit, bare": 0.2, "real digit": 0.24, "strokes": 0.2, "typeface": 0.16, "print": 0.04,
-        "scribble": 0.02, "crossed out": 0.025, "overwritten": 0.03, "two": 0.02, "sign": 0.015, "empty": 0.05,
-    },
-    "digits": {
-        "real digit, bare": 0.2, "real digit": 0.42, "strokes": 0.14, "typeface": 0.06, "print": 0.02,
-        "scribble": 0.02, "crossed out": 0.025, "overwritten": 0.03, "two": 0.02, "sign": 0.015, "empty": 0.05,
-    },
+    "real digit, bare": 0.2, "real digit": 0.24, "strokes": 0.2, "typeface": 0.16, "print": 0.04, "scribble": 0.02,
+    "crossed out": 0.025, "overwritten": 0.03, "two": 0.02, "sign": 0.015, "empty": 0.05,
 }  # fmt: skip
-# How far a glyph is bent, least and most (network.varied): ten classes bear more than thirty-six.
-_REACH = {"alnum": (1.0, 1.0), "digits": (0.7, 1.3)}
+# For the closer look, which is for real hands' unclear digits, still more.
+_CLOSER_SHARES = _SHARES | {"real digit": 0.42, "strokes": 0.14, "typeface": 0.06, "print": 0.02}
+_REACH = {"alnum": (1.0, 1.0), "digits": (1.0, 1.0), "closer": (0.7, 1.3)}  # network.varied
 # Letters that nobody takes for a digit: in a comb of digits they are no clean character.
 _NO_DIGITS = "AEFHKMNPRWX"
 # A round O and a 0, a bare I and a 1 are the same ink: this share of real ones is taught as the letter, so that
@@ -53,7 +46,6 @@ _SOFTEN = 2.0  # temperature at which the teachers' opinion is passed on
 _TAUGHT = 0.7  # its weight beside the labels
 _BATCH = 2048
 _WIDTHS = {"digits": ((32, 64, 128), (48, 96, 192)), "alnum": ((48, 96, 192),)}  # of the networks' layers
-_LARGE = 1024  # weights of a layer from which on they are shipped in 16 bits, of the network for a closer look
 _STORE = 2**20  # glyphs that the teachers are asked about at a time
 _PASSES = 4  # how often a network sees each of them
 
@@ -67,10 +59,11 @@ class _Batch(NamedTuple):
 
 
 class _Source:
-    """Draws batches from the training samples, all on one device; ``charset`` "digits" leaves out most letters."""
+    """Draws batches from the training samples, all on one device; only ``charset`` "alnum" has most letters in it."""
 
     def __init__(self, samples: Samples, charset: str, device: torch.device, seed: int) -> None:
-        self.device, self.charset = device, charset
+        self.device, self.reach = device, _REACH[charset]
+        self.shares = _CLOSER_SHARES if charset == "closer" else _SHARES
         self.generator = torch.Generator(device=device).manual_seed(seed)
         self.glyphs = torch.from_numpy(samples.glyphs).to(device)
         self.labels = torch.from_numpy(samples.labels.astype(np.int64)).to(device)
@@ -80,7 +73,7 @@ class _Source:
         digit_target[[ALPHABET.index(c) for c in _NO_DIGITS]] = 10
         self.digit_target = torch.from_numpy(digit_target).to(device)
         wanted = np.ones(len(samples.labels), bool)
-        if charset == "digits":
+        if charset != "alnum":
             # Of the letters a tenth, so that they stay a small part of what is no clean digit.
             clear = np.random.default_rng(seed).random(len(wanted)) < 0.1
             wanted = (samples.labels < 10) | (samples.labels >= 36) | (clear & (digit_target[samples.labels] == 10))
@@ -91,7 +84,7 @@ class _Source:
 
     def _indices(self, batch: int) -> tuple[Tensor, Tensor]:
         """Which samples, and which of them are real digits."""
-        counts = [round(share * batch) for share in _SHARES[self.charset].values()]
+        counts = [round(share * batch) for share in self.shares.values()]
         drawn = [
             group[torch.randint(len(group), (count,), device=self.device, generator=self.generator)]
             for group, count in zip(self.groups, counts, strict=True)
@@ -118,7 +111,7 @@ class _Source:
         """One batch of varied glyphs."""
         index, real = self._indices(batch)
         alnum, digits = self._targets(index, real)
-        shown = varied(self.glyphs[index].float() / 255, self.generator, _REACH[self.charset])
+        shown = varied(self.glyphs[index].float() / 255, self.generator, self.reach)
         return _Batch(shown, alnum, digits)
 
 
@@ -271,32 +264,6 @@ class _Together(nn.Module):
         return torch.stack([network(glyphs) for network in self.networks]).mean(0)
 
 
-def export(model: nn.Module, path: Path) -> None:
-    """Writes a network as ONNX: input ``glyphs`` (n, 28, 28), output ``logits`` (n, classes)."""
-    model = copy.deepcopy(model).eval().cpu().float()
-    torch.onnx.export(
-        model, (torch.zeros(2, 28, 28),), str(path), input_names=["glyphs"], output_names=["logits"],
-        dynamic_axes={"glyphs": {0: "n"}, "logits": {0: "n"}}, opset_version=17, dynamo=False,
-    )  # fmt: skip
-
-
-def with_half_weights(network: onnx.ModelProto) -> onnx.ModelProto:
-    """The same network with its large weights stored in 16 bits, and widened again as it is loaded: half the bytes."""
-    graph = network.graph
-    widened = []
-    for weights in graph.initializer:
-        values = onnx.numpy_helper.to_array(weights)
-        if values.dtype != np.float32 or values.size < _LARGE:
-            continue
-        name = weights.name
-        weights.CopyFrom(onnx.numpy_helper.from_array(values.astype(np.float16), f"{name}.half"))
-        widened.append(onnx.helper.make_node("Cast", [f"{name}.half"], [name], to=onnx.TensorProto.FLOAT))
-    nodes = [*widened, *graph.node]
-    del graph.node[:]
-    graph.node.extend(nodes)
-    return network
-
-
 def _teachers(given: argparse.Namespace, samples: Samples, checks: Samples, device: torch.device) -> None:
     for number in range(given.first, given.first + given.count):
         torch.manual_seed(100 + number)
@@ -314,7 +281,7 @@ def _students(given: argparse.Namespace, samples: Samples, checks: Samples, devi
     head, classes = (0, ALNUM_CLASSES) if given.charset == "alnum" else (1, DIGIT_CLASSES)
     _report(f"{len(teachers)} teachers", teachers, head, checks, device)
     torch.manual_seed(7)
-    source = _Source(samples, "digits" if head else "alnum", device, 7)
+    source = _Source(samples, given.charset, device, 7)
     if given.charset == "closer":
         networks: list[nn.Module] = [Closer(classes).to(memory_format=torch.channels_last)]  # type: ignore[call-overload]
     else:
@@ -322,9 +289,10 @@ def _students(given: argparse.Namespace, samples: Samples, checks: Samples, devi
     network = _Together(_learn(source, teachers, networks, head, given.seconds))
     name = "characters" if given.charset == "alnum" else given.charset
     _report(name, [network], head, checks, device)
-    export(network, given.out / f"{name}.onnx")
+    path = given.out / f"{name}.onnx"
+    export(network, path)
     if given.charset == "closer":
-        onnx.save(with_half_weights(onnx.load(given.out / f"{name}.onnx")), given.out / f"{name}.onnx")
+        halve_weights(path)
 
 
 def main() -> None:
