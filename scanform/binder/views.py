@@ -66,8 +66,8 @@ VIEWS: dict[str, str] = {
         "WHERE page.outcome = 'read' AND field.state = 'doubtful'"
     ),
     "list_pages": (
-        "SELECT id AS number, batch_id AS batch, source, page_number AS page, part, outcome, reason, template, version, "
-        "serial, unit, date, width_px, height_px, residual_mm, sha256 FROM page"
+        "SELECT id AS number, batch_id AS batch, source, page_number AS page, part, outcome, reason, template, "
+        "version, serial, unit, date, width_px, height_px, residual_mm, sha256 FROM page"
     ),
     "list_closings": (
         "SELECT page_id || '.' || field_id AS defect, repair, closed_on, closed_by, paper, initials, at, seq AS entry, "
