@@ -73,15 +73,30 @@ def quarter(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Binder, 
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
+def one_chromium() -> Iterator[Browser]:
     """One Chromium for the whole test run."""
     with chromium() as opened:
         yield opened
 
 
 @pytest.fixture
-def desk(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningDesk]:
+def browser(one_chromium: Browser) -> Iterator[Browser]:
+    """The Chromium of the test run; windows that a test leaves open are closed, so that none works on behind it."""
+    yield one_chromium
+    for context in one_chromium.contexts:
+        context.close()
+
+
+@pytest.fixture
+def quarry(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A fresh binder of filled sheets with known doubts; the sheets are made once for all processes of a test run."""
+    base = tmp_path_factory.getbasetemp()
+    of_the_run = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+    return desk_binder(tmp_path / "quarry", of_the_run / "desk")
+
+
+@pytest.fixture
+def desk(quarry: Path) -> Iterator[RunningDesk]:
     """A desk over a fresh binder with known doubts."""
-    folder = desk_binder(tmp_path / "quarry", tmp_path_factory.getbasetemp() / "desk")
-    with running_desk(folder) as running:
+    with running_desk(quarry) as running:
         yield running

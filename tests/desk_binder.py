@@ -6,6 +6,7 @@ What the machine is said to have read is set down here and not read, so that eac
 from __future__ import annotations
 
 import datetime as dt
+import fcntl
 import shutil
 from dataclasses import replace
 from decimal import Decimal
@@ -50,10 +51,8 @@ def _sheets() -> tuple[Layout, tuple[tuple[np.ndarray, SheetTruth], ...]]:
     return layout, tuple(filled)
 
 
-@lru_cache(maxsize=1)
-def _made(folder: str) -> Path:
+def _make(binder_folder: Path) -> None:
     layout, sheets = _sheets()
-    binder_folder = Path(folder)
     (binder_folder.parent / "units.csv").write_text(UNITS_CSV)
     (binder_folder.parent / "crew.csv").write_text(CREW_CSV)
     with open_binder(binder_folder, create=True) as binder:
@@ -64,13 +63,17 @@ def _made(folder: str) -> Path:
             binder.set_spot_check_share(SHARE_OF_LAST if day == LAST else 0.0, "AB")
             # The third sheet went through the feeder upside down.
             _record(binder, layout, day, np.rot90(pixels, 2) if day == 2 else pixels, truth.serial)
-    return binder_folder
 
 
 def desk_binder(folder: Path, cache: Path) -> Path:
     """A fresh copy of the binder in ``folder``; ``cache``: a folder of the whole test run."""
     cache.mkdir(exist_ok=True)
-    shutil.copytree(_made(str(cache / "binder")), folder)
+    with (cache / "lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)  # the processes of a test run share what one of them has made
+        if not (cache / "made").exists():
+            _make(cache / "binder")
+            (cache / "made").touch()
+    shutil.copytree(cache / "binder", folder)
     return folder
 
 

@@ -241,9 +241,9 @@ def test_only_readings_that_nobody_doubts_are_known(binder):
     unsure_unit = with_field(sheet_fields("LD-07", "2026-11-24"), doubtful(a_field("unit", "comb", "LD-07")))
     for record in (sure, a_sheet(sha256, 2, unsure_hours), a_sheet(sha256, 3, unsure_unit)):
         binder.record_page(record)
-    assert binder.known().readings == (MeterReading("LD-01", dt.date(2026, 11, 23), Decimal("1234.5")),)
+    assert binder.meter_readings("LD-01") == (MeterReading("LD-01", dt.date(2026, 11, 23), Decimal("1234.5")),)
     binder.confirm("2.hours", "1244.5", "AB")
-    assert binder.known().readings[1] == MeterReading("LD-01", dt.date(2026, 11, 24), Decimal("1244.5"))
+    assert binder.meter_readings("LD-01")[1] == MeterReading("LD-01", dt.date(2026, 11, 24), Decimal("1244.5"))
 
 
 def test_items_stay_readable_without_the_template_file(binder):

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from pathlib import Path
 from typing import Any
 
 import openpyxl
 import pytest
 from commands import ROOT, Ran, json_lines, run_process
+from desk_browser import at_the_desk, running_desk
+
+from scanform.training.desk_clerk import figures_of, settle_by_paper
 
 SCANS = ROOT / "demo_scans"
+SETTLED = 30  # doubts of the week, the dangerous ones first
 
 
 @pytest.fixture(scope="module")
@@ -100,6 +105,7 @@ def test_the_ink_of_every_doubt_and_a_picture_of_every_page_are_there(out: Path,
 def test_the_register_the_calendar_and_the_letter_tell_the_weeks_story(ran: Ran, out: Path) -> None:
     told = ran.out[ran.out.index("4. What is broken") :]
     assert "RT11, 2026-11-19: ran 10.5 h without a sheet" in told
+    assert ran.out.rstrip().endswith(f"scanform desk --binder {out / 'binder'}"), "it ends by telling how to go on"
     assert "97.7 % (44 of 45 days, 11 not in use)" in told
     assert "30.defect.1: repaired 2026-11-18" in told  # the parking brake, one defect on two sheets
     assert (out / "letter.pdf").read_bytes().startswith(b"%PDF")
@@ -112,3 +118,31 @@ def test_a_folder_with_other_things_in_it_is_not_emptied(tmp_path: Path) -> None
     kept.write_text("keep me")
     assert run_process("demo", "--out", tmp_path).code != 0
     assert kept.read_text() == "keep me"
+
+
+@pytest.mark.usefixtures("ran")
+def test_a_clerk_who_reads_the_paper_settles_doubts_by_keys_and_the_record_says_what_the_paper_does(
+    out: Path, truth, tmp_path: Path, browser
+) -> None:
+    shutil.copytree(out / "binder", tmp_path / "binder")
+    with running_desk(tmp_path / "binder") as desk:
+        binder = desk.app.state.binder
+        sheets = {page.number: page.record for page in binder.pages()}
+
+        def on_paper(number: int, field_id: str) -> str | bool | None:
+            record = sheets[number]
+            return truth[Path(record.source).name, record.page_number]["values"][field_id]
+
+        waiting = [doubt.ref for doubt in binder.queue()]
+        window = at_the_desk(browser, desk, "JH")
+        window.get_by_role("link", name="Begin with the first").click()
+        window.wait_for_selector(".doubt[data-ref]")
+        settled = settle_by_paper(window, on_paper, SETTLED)
+        window.context.close()
+        figures = figures_of(binder, settled, on_paper, "JH")
+        assert [one.ref for one in settled] == waiting[:SETTLED]
+        assert binder.verify().problems == ()
+    assert figures.right + figures.wrong == figures.settled == SETTLED
+    assert figures.wrong >= 3, "some readings only the paper puts right"
+    assert figures.as_on_paper == figures.in_journal == SETTLED
+    assert figures.keys_right <= 1.6

@@ -51,7 +51,9 @@ def test_files_that_are_dropped_are_read_and_their_pages_balance(desk, page):
     stack = page.locator(".stack")
     expect(stack.locator(".stack-title")).to_have_text("Read: letter.pdf, monday _b_.jpg", timeout=60_000)
     expect(stack).to_contain_text("2 of 2 pages")
-    expect(stack).to_contain_text("1 read as a sheet, 1 not readable")
+    doubts, _ = desk.app.state.binder.doubt_counts()
+    assert doubts == 1, "the sheet is one of which something is doubtful"
+    expect(stack).to_contain_text("1 read as a sheet, 1 not readable, 1 doubt")
     assert serious_faults(page) == []
     stack.get_by_role("link", name="See its balance").click()
     expect(page.locator(".balance .sum td")).to_have_text("2")
@@ -83,6 +85,41 @@ def test_a_file_that_is_really_dropped_on_the_page_is_read_and_its_reason_shown(
     expect(page.locator("#sending")).to_contain_text("1 file has arrived")
     expect(page.locator(".stack")).to_contain_text("1 not readable", timeout=60_000)
     expect(page.locator("#nothing")).to_have_count(0)
+
+
+def test_a_connection_lost_while_reading_is_said_and_the_page_goes_on_once_the_desk_is_back(desk, page):
+    page.goto(f"{desk.address}/batches")
+    with open_binder(desk.folder) as other, other.one_reader(lambda _: None):  # the stack waits its turn meanwhile
+        page.locator("#files").set_input_files([{"name": "back.jpg", "mimeType": "image/jpeg", "buffer": blank_back()}])
+        expect(page.locator(".stack-title")).to_have_text("Being read: back.jpg")
+        page.context.set_offline(True)
+        expect(page.locator("#lost")).to_contain_text("The desk does not answer just now.")
+        expect(page.locator("#lost")).to_contain_text("nothing is lost")
+        page.context.set_offline(False)
+        expect(page.locator("#lost")).to_be_hidden()
+    expect(page.locator(".stack-title")).to_have_text("Read: back.jpg")
+    expect(page.locator(".stack-outcomes")).to_have_text("1 blank")
+
+
+def test_whoever_is_signed_out_while_a_stack_is_read_is_told_so_and_the_reading_goes_on(desk, page):
+    page.goto(f"{desk.address}/batches")
+    with open_binder(desk.folder) as other, other.one_reader(lambda _: None):
+        page.locator("#files").set_input_files([{"name": "back.jpg", "mimeType": "image/jpeg", "buffer": blank_back()}])
+        expect(page.locator(".stack-title")).to_have_text("Being read: back.jpg")
+        desk.app.state.sessions.end_all()
+        expect(page.locator("#signed-out")).to_contain_text("You are signed out")
+        expect(page.locator("#lost")).to_be_hidden()
+    reader = desk.app.state.reader
+    while reader.progress()[0].stage != "read":
+        reader._thread.join(0.05)
+    assert [recorded.record.outcome for recorded in desk.app.state.binder.pages()] == [Outcome.BLANK]
+
+
+def test_in_an_empty_binder_each_page_says_what_to_do_next(desk, page):
+    for path, words in (("/settle", "Nothing has been read yet"), ("/sheets", "No sheet has been read yet")):
+        page.goto(desk.address + path)
+        expect(page.get_by_role("heading", name=words)).to_be_visible()
+        expect(page.locator("main").get_by_role("link", name="Batches")).to_be_visible()
 
 
 def test_too_many_files_are_refused_before_any_is_sent(desk, page):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -12,6 +13,7 @@ from desk_binder import HOURS, NASTY, UNIT
 from desk_browser import at_the_desk
 from playwright.sync_api import Page, expect
 
+from scanform.batch.duplicates import seen_before
 from scanform.binder import PageRecord
 from scanform.desk.access import Role
 from scanform.form import serial_number
@@ -156,6 +158,22 @@ def test_what_does_not_fit_a_field_is_refused_in_a_sentence_and_kept_in_the_box(
     assert desk.app.state.binder.decisions() == []
 
 
+def test_a_correction_that_meets_no_desk_is_not_saved_and_not_lost_from_the_box(desk, page):
+    page.goto(f"{desk.address}/sheets/1")
+    line(page, "hours").locator(".line-button").click()
+    box = line(page, "hours").get_by_label("What the paper says")
+    box.fill("4511.5")
+    page.context.set_offline(True)
+    box.press("Enter")
+    expect(line(page, "hours").get_by_role("alert")).to_contain_text("The desk does not answer, so this was not saved.")
+    page.context.set_offline(False)
+    assert (box.input_value(), desk.app.state.binder.decisions()) == ("4511.5", [])
+    desk.app.state.sessions.end_all()
+    box.press("Enter")
+    expect(line(page, "hours").get_by_role("alert")).to_contain_text("You are signed out, and this was not saved.")
+    assert (box.input_value(), desk.app.state.binder.decisions()) == ("4511.5", [])
+
+
 def test_nobody_overrules_what_they_have_not_seen(desk, page):
     page.goto(f"{desk.address}/sheets/1")
     line(page, "hours").locator(".line-button").click()
@@ -178,15 +196,145 @@ def test_an_unlikely_correction_is_asked_about_once(desk, page):
     assert desk.app.state.binder.page_numbered(1).record.unit == "ZZ99", "and the sheet is filed under it"
 
 
-def test_a_spot_check_is_not_confirmed_by_whoever_has_seen_the_reading(desk, page):
+@pytest.fixture
+def checked(desk) -> int:
+    """A sheet of which every field that the machine was sure of is a spot check: the number of its record."""
     binder = desk.app.state.binder
-    (check, *_) = binder.spot_checks()
-    page.goto(f"{desk.address}/sheets/{check.number}")
-    asked = line(page, check.field.id)
+    third = binder.page_numbered(3).record
+    # Bytes behind a picture's end are none of it, and make another file of it.
+    sha256 = binder.archive(binder.archived(third.sha256).read_bytes() + b"again", ".png")
+    binder.set_spot_check_share(1.0, "AB")
+    return binder.record_page(replace(third, sha256=sha256, source_path="/scans/again.png", serial=None)).number
+
+
+def test_a_spot_check_is_not_shown_with_its_reading_before_it_is_answered(desk, page, checked):
+    binder = desk.app.state.binder
+    item = next(field.id for field in binder.page_numbered(checked).record.fields if field.kind == "choice")
+    page.goto(f"{desk.address}/sheets/{checked}")
+    asked = line(page, item)
+    expect(asked.locator(".line-words")).to_have_text("not shown yet")
+    expect(asked.locator(".line-state")).to_have_text("spot check")
+    expect(asked.locator(".line-reasons")).to_contain_text("once somebody has said what the paper says")
     asked.locator(".line-button").click()
-    asked.get_by_role("button", name="It is right as it stands").click()
-    expect(asked.get_by_role("alert")).to_contain_text("waits under Settle, where its reading is not shown")
+    expect(asked.locator(".history li")).to_contain_text("the machine read it")
+    expect(asked.locator(".history")).not_to_contain_text("ok")
+    assert (asked.get_attribute("data-typed"), asked.locator(":checked").count()) == ("", 0)
+    expect(asked.get_by_role("button", name="It is right as it stands")).to_have_count(0)
+    asked.get_by_role("button", name="Save").click()
+    expect(asked.get_by_role("alert")).to_have_text("Say what the paper says first.")
     assert binder.decisions() == []
+    asked.get_by_label("Defect").check()
+    asked.get_by_role("button", name="Save").click()
+    expect(page.locator("#told")).to_contain_text(
+        "Spot check: the machine had read 'OK'. It is corrected, and counted."
+    )
+    expect(asked.locator(".line-words")).to_have_text("Defect")
+    expect(asked.locator(".history li").last).to_contain_text("the machine read ok (accepted)")
+    assert item not in binder.checks_on(checked)
+    (answered,) = [field for field in binder.spot_checked() if field.right is not None]
+    assert (answered.ref, answered.right) == (f"{checked}.{item}", False)
+    page.keyboard.press("z")
+    expect(asked.locator(".line-words")).to_have_text("not shown yet")
+    assert binder.verify().problems == ()
+
+
+def test_a_spot_check_of_what_lists_tell_is_answered_under_settle_alone(desk, page, checked):
+    page.goto(f"{desk.address}/sheets/{checked}")
+    expect(page.locator("#heading")).to_have_text("unit not shown yet, date not shown yet")
+    assert "2026-11-11" not in page.content()
+    line(page, "date").locator(".line-button").click()
+    expect(line(page, "date").locator(".line-reasons")).to_contain_text("answered under Settle")
+    expect(line(page, "date").locator(".history li")).to_have_count(1)
+    expect(line(page, "date").locator(".correct")).to_have_count(0)
+    refused = [sent(page, f"/sheets/{checked}/fields/date", value) for value in ("2026-11-11", "2026-11-12")]
+    assert refused[0] == refused[1] == 422, "whether it is right or wrong"
+    assert desk.app.state.binder.decisions() == []
+
+
+def sent(page: Page, path: str, value: str) -> int:
+    """The status that the desk answers with when a page says that a field is ``value``."""
+    return page.evaluate(
+        """async ([path, value]) => (await fetch(path, {
+            method: "POST", body: JSON.stringify({value, seen: 0}),
+            headers: {"Content-Type": "application/json", "X-Desk-Token": document.body.dataset.token},
+        })).status""",
+        [path, value],
+    )
+
+
+def test_corrections_are_taken_back_on_the_sheet_one_by_one_by_keyboard(desk, page):
+    page.goto(f"{desk.address}/sheets/1")
+    binder = desk.app.state.binder
+    binder.confirm("2.hours", "4519.5", "AB")  # on another sheet, so not meant
+    binder.confirm("1.told", "Bess Calloway", "KL")  # by somebody else, so not either
+    for field_id, value in (("unit", "ZZ99"), ("hours", "4511.5"), ("operator", "Dora Pell")):
+        line(page, field_id).locator(".line-button").click()
+        line(page, field_id).get_by_label("What the paper says").fill(value)
+        page.keyboard.press("Enter")
+        if field_id == "unit":
+            expect(line(page, field_id).get_by_role("alert")).to_contain_text("not in the register")
+            page.keyboard.press("Enter")
+        expect(line(page, field_id).locator(".line-words")).to_have_text(value)
+    expect(page.locator("#heading")).to_have_text("ZZ99, 2026-11-09")
+    page.reload()
+    page.keyboard.press("z")
+    expect(page.locator("#told")).to_have_text("Taken back: Operator's name is no longer Dora Pell.")
+    expect(line(page, "operator").locator(".line-words")).to_have_text("Abel Thorne")
+    expect(line(page, "operator").locator(".history li").nth(1)).to_contain_text("(taken back)")
+    page.keyboard.press("z")
+    expect(line(page, "hours").locator(".line-state")).to_have_text("doubtful")
+    expect(line(page, "hours").locator(".line-reasons")).to_contain_text("the ink may also say '4570.5'")
+    page.get_by_role("button", name="Take my last back").click()
+    expect(line(page, "unit").locator(".line-words")).to_have_text(UNIT)
+    expect(page.locator("#heading")).to_have_text(f"{UNIT}, 2026-11-09")
+    page.keyboard.press("z")
+    expect(page.locator("#told")).to_have_text("AB has no decision left to take back on sheet 1.")
+    assert [(d.ref, d.undone_by is None) for d in binder.decisions()] == [
+        ("2.hours", True),
+        ("1.told", True),
+        *[(f"1.{name}", False) for name in ("unit", "hours", "operator")],
+    ]
+    assert binder.verify().problems == ()
+
+
+@pytest.fixture
+def repeated(desk) -> int:
+    """The first sheet's file again, under another name: the number of its record."""
+    binder = desk.app.state.binder
+    first = binder.page_numbered(1).record
+    again = replace(first, source="again.png", source_path="/scans/again.png", fields=(), unit=None, date=None)
+    return binder.record_page(seen_before(again, first.fields, (), binder)).number
+
+
+def test_a_duplicate_is_looked_at_beside_its_twin_and_entered_by_hand_when_it_is_none(desk, page, repeated):
+    page.goto(f"{desk.address}/sheets?outcome=duplicate")
+    page.get_by_role("link", name="no date").click()
+    expect(page.get_by_role("heading", name="Is it the same sheet?")).to_be_visible()
+    expect(page.get_by_role("link", name=f"sheet 1: {UNIT}, 2026-11-09")).to_be_visible()
+    pictures = page.locator("svg.picture image")
+    assert [picture.get_attribute("href").split("?")[0] for picture in pictures.all()] == [
+        f"/pages/{repeated}/picture",
+        "/pages/1/picture",
+    ]
+    before = page.locator("svg.picture").last.get_attribute("viewBox")
+    page.locator("[data-view=closer]").last.click()
+    assert page.locator("svg.picture").last.get_attribute("viewBox") != before
+    assert serious_faults(page) == []
+    page.get_by_role("link", name="Enter it by hand").click()
+    expect(page.get_by_label("Which sheet is it?")).to_have_value("site-machine~1")
+    page.get_by_label("Unit", exact=True).fill("WL03")
+    page.get_by_label("Date", exact=True).fill("2026-11-09")
+    page.get_by_role("button", name="Put it on record").click()
+    expect(page.locator("#entry-asks")).to_contain_text("items have no answer")
+    page.get_by_role("button", name="Put it on record").click()
+    expect(page.get_by_role("heading", name="WL03, 2026-11-09")).to_be_visible()
+    binder = desk.app.state.binder
+    assert binder.page_numbered(repeated).record.outcome is Outcome.READ
+    assert binder.verify().problems == ()
+    page.get_by_role("button", name="Take the whole entry back").click()
+    page.get_by_role("button", name="Press once more").click()
+    expect(page.get_by_role("heading", name="Is it the same sheet?")).to_be_visible()
+    assert binder.verify().problems == ()
 
 
 def test_words_from_paper_stay_words(desk, page):
@@ -196,7 +344,7 @@ def test_words_from_paper_stay_words(desk, page):
     line(page, "defect.1").get_by_role("button", name="It is right as it stands").click()
     expect(line(page, "defect.1").locator(".history li")).to_have_count(2)
     expect(line(page, "defect.1").locator(".history li").first).to_contain_text(NASTY)
-    expect(page).to_have_title(re.compile("^WL07 2026-11-09"))
+    expect(page).to_have_title(re.compile("^WL07, 2026-11-09"))
 
 
 def test_a_reader_looks_and_cannot_correct(desk, browser):
@@ -208,13 +356,7 @@ def test_a_reader_looks_and_cannot_correct(desk, browser):
     line(page, "hours").locator(".line-button").click()
     expect(line(page, "hours").locator(".history li")).to_have_count(1)
     expect(line(page, "hours").locator(".correct")).to_have_count(0)
-    refused = page.evaluate(
-        """async () => (await fetch("/sheets/1/fields/hours", {
-            method: "POST", body: JSON.stringify({value: "1.0", seen: 0}),
-            headers: {"Content-Type": "application/json", "X-Desk-Token": document.body.dataset.token},
-        })).status"""
-    )
-    assert refused == 403
+    assert sent(page, "/sheets/1/fields/hours", "1.0") == 403
     assert desk.app.state.binder.decisions() == []
     context.close()
 

@@ -18,14 +18,13 @@ from pathlib import Path
 import httpx
 import pytest
 from commands import ROOT, Run, environment, one_sentence, runner
-from desk_binder import desk_binder
 
 from scanform.binder import open_binder
 
 
 @pytest.fixture
-def folder(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return desk_binder(tmp_path / "quarry", tmp_path_factory.getbasetemp() / "desk")
+def folder(quarry: Path) -> Path:
+    return quarry
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from recorded_sheets import a_field, a_page, a_sheet, doubtful, sheet_fields, with_field
 
-from scanform.batch.duplicates import seen_before
+from scanform.batch.duplicates import repeated_sheet, seen_before
 from scanform.binder import Binder, PageRecord, open_binder
 from scanform.form import Layout, Paper
 from scanform.intake import Page
@@ -196,6 +196,9 @@ def test_a_sheet_whose_serial_does_not_show_is_known_again_by_its_ink(
     found = seen_before(next_scan(binder, serial=second), sheet_fields(), (), binder)
     assert found.outcome is Outcome.DUPLICATE
     assert "by its ink" in (found.reason or "")
+    twin = repeated_sheet(binder, binder.record_page(found))
+    assert twin is not None
+    assert twin.number == 1
     other = next_scan(binder, serial=second, ink_signature=OTHER_INK)
     assert seen_before(other, sheet_fields(), (), binder).outcome is Outcome.READ
 

@@ -5,15 +5,17 @@ from __future__ import annotations
 import datetime as dt
 import re
 import sqlite3
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from recorded_sheets import a_field, a_sheet, doubtful, sheet_fields, with_field
 
-from scanform.batch.knowledge import learn, with_pad
+from scanform.batch.knowledge import MeterBook, learn, with_pad
 from scanform.binder import open_binder
 from scanform.errors import UsageError
 from scanform.form import serial_number
+from scanform.settle import hours_window
 from scanform.settle.types import Known, MeterReading, UnitRecord
 
 
@@ -112,7 +114,8 @@ def test_loading_again_updates_and_deletes_nothing(binder, csv_file):
 def test_the_registers_hours_count_as_a_reading(binder, csv_file):
     binder.load_units(csv_file("unit,hours,hours_on\nLD-01,1234.5,2026-11-20\nLD-02,77,\n"))
     known = binder.known()
-    assert known.readings == (MeterReading("LD-01", dt.date(2026, 11, 20), Decimal("1234.5")),)
+    assert binder.meter_readings("LD-01") == (MeterReading("LD-01", dt.date(2026, 11, 20), Decimal("1234.5")),)
+    assert binder.meter_readings("LD-02") == ()
     assert [u.unit for u in known.units] == ["LD-01", "LD-02"]
     assert known.today == dt.date.today()
 
@@ -183,13 +186,35 @@ def test_a_pads_dates_are_known_as_far_as_nobody_doubts_them(binder):
     assert with_pad(batch, None, binder) == batch
 
 
-def test_a_batch_learns_dates_and_meter_readings_that_nobody_doubts():
-    known = learn(Known(), a_sheet("a" * 64))
-    assert known.days == (dt.date(2026, 11, 23),)
-    assert known.readings == (MeterReading("LD-01", dt.date(2026, 11, 23), Decimal("1234.5")),)
+def test_a_batch_learns_dates_and_meter_readings_that_nobody_doubts(binder, csv_file):
+    binder.load_units(csv_file("unit,hours,hours_on\nLD-01,1200.5,2026-11-20\nLD-02,77.0,2026-11-20\n"))
     unsure_hours = with_field(sheet_fields(), doubtful(a_field("hours", "comb", "1234.5")))
-    known = learn(Known(), a_sheet("a" * 64, fields=unsure_hours))
-    assert (known.days, known.readings) == ((dt.date(2026, 11, 23),), ())
     unsure_date = with_field(sheet_fields(), doubtful(a_field("date", "comb", "2026-11-23")))
-    known = learn(Known(), a_sheet("a" * 64, fields=unsure_date))
-    assert (known.days, known.readings) == ((), ())
+    of_register = MeterReading("LD-01", dt.date(2026, 11, 20), Decimal("1200.5"))
+    of_sheet = MeterReading("LD-01", dt.date(2026, 11, 23), Decimal("1234.5"))
+    day = (dt.date(2026, 11, 23),)
+    for fields, days, readings in (
+        (None, day, (of_register, of_sheet)),
+        (unsure_hours, day, (of_register,)),
+        (unsure_date, (), (of_register,)),
+    ):
+        record, meters = a_sheet("a" * 64, fields=fields), MeterBook(binder)
+        assert meters.of("LD-01") == (of_register,)
+        meters.note(record)
+        assert (learn(Known(), record).days, meters.of("LD-01")) == (days, readings)
+
+
+def test_hours_are_bounded_by_readings_that_are_fetched_for_the_unit_alone(binder, csv_file):
+    binder.load_units(csv_file("unit,hours,hours_on\nLD-01,1200.5,2026-11-20\nLD-02,77.0,2026-11-20\n"))
+    meters = MeterBook(binder)
+    known = replace(binder.known(), recall=meters.of)
+    assert hours_window(known, "LD-01", dt.date(2026, 11, 21)).low == Decimal("1200.5")
+    assert hours_window(known, "LD-02", dt.date(2026, 11, 21)).low == Decimal("77.0")
+    assert hours_window(known, "LD-03", dt.date(2026, 11, 21)) is None
+
+
+def test_a_unit_that_a_batch_comes_to_late_has_what_was_recorded_before(binder):
+    meters, record = MeterBook(binder), a_sheet("a" * 64)
+    binder.record_page(record)
+    meters.note(record)
+    assert meters.of("LD-01") == (MeterReading("LD-01", dt.date(2026, 11, 23), Decimal("1234.5")),)

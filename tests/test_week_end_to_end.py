@@ -168,7 +168,7 @@ def test_the_hours_log_has_one_reading_a_day_and_the_defect_its_own_day(read: tu
     assert len(answers[answers["item"] == "belts"]) == 5
     assert found["sheets"]["hours"].tolist() == [4546.5]
     # The next sheet of the unit is bound by this one's days.
-    known = {(r.on, r.hours) for r in binder.known().readings}
+    known = {(r.on, r.hours) for r in binder.meter_readings(UNIT)}
     assert (date(2026, 11, 13), Decimal("4546.5")) in known
     assert (date(2026, 11, 9), Decimal("4510.5")) in known
     assert sheet_of(pages).record.field("hours") is None

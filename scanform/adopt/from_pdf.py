@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 import pdfplumber
 
-from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of, ink_of, line_mask, rules_of
+from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of, ink_of, line_mask, rules_of, scaled
 from scanform.adopt.found import FoundPrint, FoundWord
 from scanform.form import BLANK_PX_PER_MM, Box
 
@@ -42,9 +42,8 @@ def print_of_pdf(path: Path, number: int) -> FoundPrint:
         brackets = _brackets(page.chars, float(page.height))
     ink = ink_of(grey)
     level, upright = line_mask(ink)
-    size = round(width * BLANK_PX_PER_MM), round(height * BLANK_PX_PER_MM)
     return FoundPrint(
-        picture=cv2.resize(grey, size, interpolation=cv2.INTER_AREA),
+        picture=scaled(grey, BLANK_PX_PER_MM / LINE_PX_PER_MM),
         width_mm=width,
         height_mm=height,
         words=tuple(part for word in words for part in _without_signs(word)),
@@ -55,9 +54,11 @@ def print_of_pdf(path: Path, number: int) -> FoundPrint:
 
 
 def _drawn(page: Any, px_per_mm: float) -> np.ndarray:
-    picture = page.to_image(resolution=px_per_mm * 25.4, antialias=True).original.convert("L")
-    size = round(page.width * _MM_PER_PT * px_per_mm), round(page.height * _MM_PER_PT * px_per_mm)
-    return cv2.resize(np.asarray(picture), size, interpolation=cv2.INTER_AREA)
+    """The page, whose picture pdfium stretches to a whole number of pixels each way, at exactly that scale."""
+    picture = np.asarray(page.to_image(resolution=px_per_mm * 25.4, antialias=True).original.convert("L"))
+    height, width = picture.shape
+    by = page.width * _MM_PER_PT * px_per_mm / width, page.height * _MM_PER_PT * px_per_mm / height
+    return np.asarray(cv2.resize(picture, None, fx=by[0], fy=by[1], interpolation=cv2.INTER_LINEAR))
 
 
 def _box(thing: dict[str, Any]) -> Box:

@@ -2,6 +2,7 @@
 
 from scanform.batch.binder_templates import templates_for
 from scanform.batch.drawers import DONE, PROBLEM, make_drawers, sweep
+from scanform.batch.duplicates import repeated_sheet
 from scanform.batch.filing import FiledBatch, FiledFile, read_and_file
 from scanform.batch.run import BatchResult, Stack, gather, read_stack
 from scanform.batch.watch import read_what_is_there, watch_folder
@@ -21,6 +22,7 @@ __all__ = [
     "read_and_file",
     "read_stack",
     "read_what_is_there",
+    "repeated_sheet",
     "sweep",
     "templates_for",
     "watch_folder",

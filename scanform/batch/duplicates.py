@@ -16,7 +16,7 @@ from scanform.binder import Binder, Objection, PageHead, PageRecord, RecordedPag
 from scanform.intake import shown
 from scanform.settle import Outcome, SettledField, State, goes_on, same_ink
 
-__all__ = ["seen_before"]
+__all__ = ["repeated_sheet", "seen_before"]
 
 _HEAD = ("unit", "date", "hours")
 _DISAGREE = (
@@ -78,6 +78,28 @@ def seen_before(
         date=date.fromisoformat(str(day)) if day else None,
         objections=tuple(objections),
     )
+
+
+def repeated_sheet(binder: Binder, page: RecordedPage) -> PageHead | None:
+    """The sheet that a ``duplicate`` was taken for, which its reason names; None for any other page."""
+    record = page.record
+    if record.outcome is not Outcome.DUPLICATE or record.reason is None:
+        return None
+    named = (
+        head for head in _might_repeat(record, record.reason, binder) if record.reason.endswith(f" as {_place(head)}.")
+    )
+    return next((head for head in named if head.number != page.number and head.outcome is Outcome.READ), None)
+
+
+def _might_repeat(record: PageRecord, reason: str, binder: Binder) -> Iterator[PageHead]:
+    """Sheets that a duplicate may be another scan of, those first that are found fastest."""
+    same_bytes = binder.head_with_bytes(record.sha256, record.page_number, record.part)
+    if same_bytes is not None:
+        yield same_bytes
+    if record.serial is not None:
+        yield from binder.heads_with_serial(record.serial)
+    if record.template is not None and record.version is not None:
+        yield from binder.heads_named_in(reason, record.template, record.version)
 
 
 def _alike_without_serial(

@@ -10,14 +10,39 @@ from scanform.binder import Binder, PageRecord
 from scanform.form import date_of, pad_of, parted
 from scanform.settle import Known, MeterReading, SettledField, State
 
-__all__ = ["learn", "with_pad"]
+__all__ = ["MeterBook", "learn", "with_pad"]
 
 _FEWEST_OF_PAD = 5  # sheets of the same pad that say more about a date than the rest of the batch
 
 
+class MeterBook:
+    """The meter readings of the units that a batch comes to.
+
+    A unit's are fetched when its first sheet is settled: a record of many years holds far more than a stack needs.
+    """
+
+    def __init__(self, binder: Binder) -> None:
+        self._binder = binder
+        self._of: dict[str, list[MeterReading]] = {}
+
+    def of(self, unit: str) -> tuple[MeterReading, ...]:
+        """The readings of a unit that nobody doubts, those of this batch included."""
+        if unit not in self._of:
+            self._of[unit] = list(self._binder.meter_readings(unit))
+        return tuple(self._of[unit])
+
+    def note(self, record: PageRecord) -> None:
+        """Add what a page just recorded says, as far as it was accepted."""
+        for reading in _readings(record):
+            if reading.unit in self._of:
+                self._of[reading.unit].append(reading)
+
+
 def learn(known: Known, record: PageRecord) -> Known:
-    """``known`` with what a page just recorded adds: its date, and its meter readings, as far as they were accepted."""
-    return _with_readings(_with_day(known, record), record)
+    """``known`` with the date of a page just recorded, if it was accepted."""
+    field = record.field("date")
+    day = _sure(field) if field is not None else None
+    return replace(known, days=(*known.days, date.fromisoformat(day))) if day is not None else known
 
 
 def with_pad(known: Known, serial: str | None, binder: Binder) -> Known:
@@ -27,16 +52,10 @@ def with_pad(known: Known, serial: str | None, binder: Binder) -> Known:
     return replace(known, days=days) if len(days) >= _FEWEST_OF_PAD else known
 
 
-def _with_day(known: Known, record: PageRecord) -> Known:
-    field = record.field("date")
-    day = _sure(field) if field is not None else None
-    return replace(known, days=(*known.days, date.fromisoformat(day))) if day is not None else known
-
-
-def _with_readings(known: Known, record: PageRecord) -> Known:
+def _readings(record: PageRecord) -> list[MeterReading]:
     unit, first = (_sure(record.field(name)) for name in ("unit", "date"))
     if unit is None or first is None:
-        return known
+        return []
     readings = []
     for field in record.fields:
         stem, day = parted(field.id)
@@ -44,7 +63,7 @@ def _with_readings(known: Known, record: PageRecord) -> Known:
         on = date_of(date.fromisoformat(first), day)
         if stem == "hours" and hours is not None and on is not None:
             readings.append(MeterReading(unit, on, Decimal(hours)))
-    return replace(known, readings=(*known.readings, *readings)) if readings else known
+    return readings
 
 
 def _sure(field: SettledField | None) -> str | None:

@@ -11,7 +11,7 @@ from pathlib import Path
 from scanform.batch.counting import counted_pages
 from scanform.batch.duplicates import seen_before
 from scanform.batch.keeping import KeptPages, keep
-from scanform.batch.knowledge import learn, with_pad
+from scanform.batch.knowledge import MeterBook, learn, with_pad
 from scanform.batch.on_record import PagesOnRecord
 from scanform.batch.pool import carried_in_order
 from scanform.batch.worker import CarriedPage, Task
@@ -113,7 +113,8 @@ def read_stack(
         before = _batch_over([kept for kept, _, _ in plan], binder)
         result = BatchResult(binder.begin_batch([str(path) for path in stack.sources]) if before is None else before)
         result.damaged = (*stacked.broken, *stacked.gone)
-        known = replace(binder.known(), today=today or date.today())
+        meters = MeterBook(binder)
+        known = replace(binder.known(), recall=meters.of, today=today or date.today())
         numbers: list[int] = []
         for on_record, picture in _carried(plan, templates, workers or os.cpu_count() or 1):
             for head in on_record:
@@ -124,6 +125,7 @@ def read_stack(
                 record = _record(page, layouts, known, binder, result.batch_id)
                 kept = _put_on_record(binder, record)
                 known = learn(known, kept.record)
+                meters.note(kept.record)
                 numbers.append(kept.number)
                 if on_page is not None:
                     on_page(kept, page)

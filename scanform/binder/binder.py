@@ -164,6 +164,10 @@ class Binder:
         on = date.isoformat() if date else None
         return pages.heads_alike(self._engine, template, version, unit, on, serial)
 
+    def heads_named_in(self, text: str, template: str, version: int) -> list[PageHead]:
+        """Every page read as a sheet of this template whose file is named in a sentence, oldest first."""
+        return pages.heads_named_in(self._engine, text, template, version)
+
     def find_sheets(self, query: SheetQuery, start: int = 0, at_most: int = 50) -> FoundSheets:
         """Pages that a query finds, newest first, without their fields; UsageError if they cannot be asked for."""
         return search.find_sheets(self._engine, query, start, at_most)
@@ -239,8 +243,12 @@ class Binder:
         return register.units(self._engine)
 
     def known(self) -> Known:
-        """All that settling a page may lean on."""
+        """What settling any page may lean on; meter readings are asked for by unit."""
         return register.known(self._engine)
+
+    def meter_readings(self, unit: str) -> tuple[MeterReading, ...]:
+        """One machine's readings that nobody doubts, oldest first."""
+        return register.meter_readings(self._engine, unit)
 
     def readings_beside(self, unit: str, number: int) -> tuple[MeterReading, ...]:
         """One machine's readings that nobody doubts, oldest first, without those of the page with that number."""
@@ -278,6 +286,10 @@ class Binder:
     def undo_last(self, initials: str) -> Decision:
         """Take back this person's last standing decision; UsageError if there is none."""
         return decisions.undo_last(self._engine, self.folder, initials)
+
+    def undo_last_on(self, number: int, initials: str) -> Decision:
+        """Take back this person's last standing decision about one sheet; UsageError if there is none."""
+        return decisions.undo_last_on(self._engine, self.folder, number, initials)
 
     def enter_by_hand(
         self,
@@ -443,6 +455,10 @@ class Binder:
     def accepted_counts(self) -> dict[tuple[str, str], int]:
         """How many fields the machine has accepted, by field id and kind."""
         return spot_checks.accepted_counts(self._engine)
+
+    def checks_on(self, number: int) -> frozenset[str]:
+        """The fields of one sheet that are spot checks which nobody has answered yet."""
+        return spot_checks.checks_on(self._engine, number)
 
     def spot_checked(self) -> list[JudgedField]:
         """Every spot check, answered or not."""

@@ -24,7 +24,8 @@ from scanform.settle.types import Outcome, SettledField, State
 
 __all__ = ["MAY_BE_ENTERED", "enter_by_hand", "entered_fields", "take_back_entry"]
 
-MAY_BE_ENTERED = (Outcome.UNREADABLE, Outcome.UNKNOWN_FORM, Outcome.BLANK)  # outcomes that a person may know better
+# Outcomes that a person may know better.
+MAY_BE_ENTERED = (Outcome.UNREADABLE, Outcome.UNKNOWN_FORM, Outcome.DUPLICATE, Outcome.BLANK)
 _FILED_UNDER = ("unit", "date")
 
 
@@ -118,7 +119,7 @@ def _page_to_enter(connection: Connection, number: int) -> Row[Any]:
     if stored is None:
         raise UsageError(f"There is no page {number} in this binder.")
     if stored.outcome not in MAY_BE_ENTERED:
-        raise UsageError(f"Page {number} is on record as {stored.outcome}; only a page that was not read is entered.")
+        raise UsageError(f"Page {number} is on record as {stored.outcome}; only a page without values is entered.")
     return stored
 
 

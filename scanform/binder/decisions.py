@@ -19,7 +19,7 @@ from scanform.binder.waiting import note_waiting
 from scanform.errors import FieldTaken, UsageError
 from scanform.settle.types import Outcome, SettledField, State
 
-__all__ = ["confirm", "decisions", "last_entries", "last_entry_about", "split_ref", "undo_last"]
+__all__ = ["confirm", "decisions", "last_entries", "last_entry_about", "split_ref", "undo_last", "undo_last_on"]
 
 _FILED_UNDER = ("unit", "date")  # fields that also say where the sheet is filed
 
@@ -63,13 +63,25 @@ def undo_last(engine: Engine, folder: Path, initials: str) -> Decision:
 
     UsageError if there is none, or if somebody has decided the same field since.
     """
-    who = checked_initials(initials)
+    return _undo(engine, folder, checked_initials(initials), None)
+
+
+def undo_last_on(engine: Engine, folder: Path, number: int, initials: str) -> Decision:
+    """The same for this person's last decision about one sheet."""
+    return _undo(engine, folder, checked_initials(initials), number)
+
+
+def _undo(engine: Engine, folder: Path, who: str, number: int | None) -> Decision:
+    """Take back the last of a person's decisions, or of those about a sheet, that stands."""
     with writing(engine, folder) as connection:
         standing = decision.c.undone_by.is_(None)
         mine = select(decision).where((decision.c.initials == who) & standing).order_by(decision.c.seq.desc())
+        if number is not None:
+            mine = mine.where(decision.c.page_id == number)
         last = connection.execute(mine.limit(1)).first()
         if last is None:
-            raise UsageError(f"{who} has no decision left to take back.")
+            where = f" on sheet {number}" if number is not None else ""
+            raise UsageError(f"{who} has no decision left to take back{where}.")
         same_field = (decision.c.page_id == last.page_id) & (decision.c.field_id == last.field_id)
         later = connection.execute(
             select(decision.c.initials).where(same_field & standing & (decision.c.seq > last.seq))

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Engine, Row, insert, select, true, update
+from sqlalchemy import ColumnElement, Connection, Engine, Row, func, insert, literal, select, true, update
 
 from scanform.binder import journal
 from scanform.binder.objections import raise_objections
@@ -25,6 +25,7 @@ __all__ = [
     "NOT_READ",
     "head_with_bytes",
     "heads_alike",
+    "heads_named_in",
     "heads_of_picture",
     "heads_with_serial",
     "page_for",
@@ -139,6 +140,12 @@ def heads_alike(
     same_form = (page.c.template == template) & (page.c.version == version)
     unnamed = true() if serial is None else page.c.serial.is_(None)
     return _heads(engine, filed & same_form & unnamed & _READ)
+
+
+def heads_named_in(engine: Engine, text: str, template: str, version: int) -> list[PageHead]:
+    """Every page read as a sheet of this template whose file is named in a sentence, oldest first."""
+    named = func.replace(literal(text), page.c.source, "") != text
+    return _heads(engine, named & (page.c.template == template) & (page.c.version == version) & _READ)
 
 
 def pages_of_batch(engine: Engine, batch_id: int) -> list[RecordedPage]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from pathlib import Path
 
-from sqlalchemy import ColumnElement, Connection, Engine, delete, insert, select, true
+from sqlalchemy import ColumnElement, Connection, Engine, delete, insert, select
 
 from scanform.binder import journal
 from scanform.binder.archive import file_sha256
@@ -30,6 +30,7 @@ __all__ = [
     "load_crew",
     "load_units",
     "load_words",
+    "meter_readings",
     "readings_beside",
     "units",
     "words",
@@ -120,22 +121,19 @@ def units(engine: Engine) -> list[UnitRecord]:
 
 
 def known(engine: Engine) -> Known:
-    """All that settling a page may lean on: machines, crew, the site's words, and meter readings that nobody doubts.
+    """What settling any page may lean on: machines, crew, the site's words and settings.
 
-    A sheet's reading counts when its unit, date and hours are each accepted or confirmed; the register's own
-    ``hours`` on ``hours_on`` count as readings too. ``today`` is this machine's date.
+    ``today`` is this machine's date. Meter readings are asked for by unit (:func:`meter_readings`), since there is one
+    of every sheet.
     """
     register = units(engine)
     with reading(engine) as connection:
         names = tuple(connection.execute(select(crew.c.name).order_by(crew.c.name)).scalars())
-        readings = _sheet_readings(connection, true())
         chosen = settings_in(connection)
-    readings += _listed_readings(register)
-    in_order = sorted(readings, key=lambda r: (r.unit, r.on, r.hours))
     return Known(
         tuple(register),
         names,
-        tuple(in_order),
+        (),
         dt.date.today(),
         words(engine),
         silent_error_target=chosen.silent_error_target,
@@ -143,19 +141,29 @@ def known(engine: Engine) -> Known:
     )
 
 
+def meter_readings(engine: Engine, unit_name: str) -> tuple[MeterReading, ...]:
+    """One machine's readings that nobody doubts, oldest first.
+
+    A sheet's reading counts when its unit, date and hours are each accepted or confirmed; the register's own
+    ``hours`` on ``hours_on`` count as a reading too.
+    """
+    return _readings_of(engine, unit_name, page.c.unit == unit_name)
+
+
 def readings_beside(engine: Engine, unit_name: str, number: int) -> tuple[MeterReading, ...]:
-    """One machine's readings that nobody doubts, oldest first, without those of the page with that number."""
+    """The same without those of the page with that number."""
+    return _readings_of(engine, unit_name, (page.c.unit == unit_name) & (page.c.id != number))
+
+
+def _readings_of(engine: Engine, unit_name: str, which: ColumnElement[bool]) -> tuple[MeterReading, ...]:
     with reading(engine) as connection:
-        found = _sheet_readings(connection, (page.c.unit == unit_name) & (page.c.id != number))
-    return tuple(sorted(found + _listed_readings(units(engine), unit_name), key=lambda r: (r.on, r.hours)))
-
-
-def _listed_readings(register: list[UnitRecord], unit_name: str | None = None) -> list[MeterReading]:
-    return [
+        found = _sheet_readings(connection, which)
+    listed = [
         MeterReading(u.unit, u.hours_on, u.hours)
-        for u in register
-        if u.hours is not None and u.hours_on and unit_name in (None, u.unit)
+        for u in units(engine)
+        if u.unit == unit_name and u.hours is not None and u.hours_on
     ]
+    return tuple(sorted(found + listed, key=lambda r: (r.on, r.hours)))
 
 
 def _sheet_readings(connection: Connection, which: ColumnElement[bool]) -> list[MeterReading]:

@@ -23,7 +23,7 @@ from scanform.binder.types import Doubt, JudgedField
 from scanform.settle import State, only_unsure, same_value
 from scanform.settle.types import Outcome
 
-__all__ = ["accepted_counts", "draw_spot_checks", "drawn", "hidden", "judged_fields", "spot_checks"]
+__all__ = ["accepted_counts", "checks_on", "draw_spot_checks", "drawn", "hidden", "judged_fields", "spot_checks"]
 
 WHAT_TO_DO = "spot check: say what the paper says"
 
@@ -54,6 +54,13 @@ def spot_checks(engine: Engine) -> list[Doubt]:
     """The spot checks that wait for a person, in the order of doubts, with nothing in them that tells the reading."""
     with reading(engine) as connection:
         return [hidden(found) for found in doubts_in(connection, waiting.c.spot_check)]
+
+
+def checks_on(engine: Engine, number: int) -> frozenset[str]:
+    """The fields of one page that wait as spot checks."""
+    query = select(waiting.c.field_id).where((waiting.c.page_id == number) & waiting.c.spot_check)
+    with reading(engine) as connection:
+        return frozenset(connection.execute(query).scalars())
 
 
 def accepted_counts(engine: Engine) -> dict[tuple[str, str], int]:

@@ -28,7 +28,6 @@ router = APIRouter()
 
 _LONG_AGO_DAYS = 400  # a sheet older than this is rather a slip in the year
 _MOST_NAMED = 3  # sheets of the same unit and day that are named in a question
-_MOST_NAMED = 3  # sheets of the same unit and day that are named in a question
 
 
 class Entry(BaseModel):
@@ -59,7 +58,7 @@ def entry_page(
     recorded = page_or_404(request, number)
     if recorded.record.outcome not in MAY_BE_ENTERED:
         raise UsageError(
-            f"Page {number} is on record as {OUTCOME_WORDS[recorded.record.outcome]}; only a page that was not read is "
+            f"Page {number} is on record as {OUTCOME_WORDS[recorded.record.outcome]}; only a page without values is "
             "entered by hand. Nothing was changed."
         )
     templates = {_key(t): t for t in templates_for(binder, ())}

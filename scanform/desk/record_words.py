@@ -9,7 +9,7 @@ from scanform.binder import FieldEvent, SheetState
 from scanform.report import value_in_words
 from scanform.settle import Outcome
 
-__all__ = ["OUTCOME_WORDS", "SHEET_STATE_WORDS", "event_in_words", "file_name", "local_time"]
+__all__ = ["OUTCOME_WORDS", "SHEET_STATE_WORDS", "event_in_words", "event_without_values", "file_name", "local_time"]
 
 OUTCOME_WORDS = {
     Outcome.READ: "read as a sheet",
@@ -43,6 +43,12 @@ def event_in_words(event: FieldEvent) -> str:
             return f"took that back: {old} is {new} again ({event.new_state})"
         case _:
             return f"confirmed {new}" if old == new else f"corrected {old} to {new}"
+
+
+def event_without_values(event: FieldEvent) -> str:
+    """The same where nobody may see yet what was read or said before."""
+    kinds = {"read": "read it", "entered": "entered the sheet by hand", "doubted": "doubted it after all"}
+    return kinds.get(event.what, "took that back" if event.what == "taken-back" else "said what it is")
 
 
 def file_name(source: str) -> str:

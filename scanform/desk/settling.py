@@ -10,14 +10,14 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 
-from scanform.binder import Binder, RecordedPage, checked_value, split_ref
+from scanform.binder import Binder, RecordedPage, SheetQuery, checked_value, split_ref
 from scanform.desk.access import Clerk, Session
 from scanform.desk.doubt_view import DoubtView, doubt_view
 from scanform.desk.pages import page
 from scanform.desk.typed import unlikely
-from scanform.desk.wording import field_title, sort_title, value_words
+from scanform.desk.wording import check_note, field_title, sort_title, value_words
 from scanform.errors import UsageError
-from scanform.settle import SettledField, same_value
+from scanform.settle import SettledField
 
 __all__ = ["router"]
 
@@ -92,7 +92,8 @@ class Names(AtSeat):
 @router.get("/settle", response_class=HTMLResponse)
 def what_waits(request: Request, session: Clerk) -> HTMLResponse:
     """What waits for a person, sort by sort."""
-    sorts = request.app.state.binder.waiting_sorts()
+    binder: Binder = request.app.state.binder
+    sorts = binder.waiting_sorts()
     doubts = [sort for sort in sorts if not sort.spot_check]
     return page(
         request,
@@ -103,6 +104,7 @@ def what_waits(request: Request, session: Clerk) -> HTMLResponse:
         checks=sum(sort.fields for sort in sorts if sort.spot_check),
         doubts=sum(sort.fields for sort in doubts),
         put_off=len(session.later),
+        anything=bool(sorts or binder.find_sheets(SheetQuery(), 0, 1).total),
     )
 
 
@@ -153,7 +155,7 @@ def decide(request: Request, session: Clerk, said: Decides) -> Decided:
             return Decided(saved=False, asks=asks, left=binder.count_waiting())
     settled = binder.confirm(said.ref, value, session.initials, seen=said.seen)
     session.later.discard(said.ref)
-    note = _check_note(field, settled.value) if is_check else None
+    note = check_note(field, settled.value) if is_check else None
     words = value_words(field.kind, settled.value)
     return Decided(saved=True, words=words, left=binder.count_waiting(), note=note)
 
@@ -215,10 +217,3 @@ def _field(binder: Binder, ref: str) -> tuple[RecordedPage, SettledField]:
     if recorded is None or field is None:
         raise UsageError(f"There is no field '{ref}' in this binder.")
     return recorded, field
-
-
-def _check_note(field: SettledField, said: str | bool | None) -> str:
-    if same_value(field.id, field.value, said):
-        return "Spot check: the machine had read the same."
-    read = value_words(field.kind, field.value)
-    return f"Spot check: the machine had read '{read}'. It is corrected, and counted."

@@ -10,7 +10,8 @@ from pydantic import BaseModel
 from scanform.binder import Binder, RecordedPage
 from scanform.binder.values import CHOICE_ANSWERS, DECISION_ANSWERS
 from scanform.desk.page_pictures import field_places
-from scanform.desk.wording import STATE_WORDS, field_title, value_words
+from scanform.desk.typed import FILED_UNDER
+from scanform.desk.wording import CHECK_WORDS, NOT_SHOWN, STATE_WORDS, field_title, value_words
 from scanform.form import Layout, parted
 from scanform.report import quarter_turns, value_in_words
 from scanform.settle import SettledField, State
@@ -22,6 +23,7 @@ __all__ = [
     "SheetView",
     "empty_groups",
     "field_line",
+    "heading",
     "sheet_view",
 ]
 
@@ -33,13 +35,20 @@ _GROUPS = (
     ("Workshop", ("workshop",)),
 )
 _REST = "Other fields"
+_CHECK = "check"  # beside the states: accepted, and a person is to read it unseen
+_WHY_HIDDEN = (
+    "What the machine read is shown once somebody has said what the paper says: that is how the record learns how "
+    "often it is wrong."
+)
+_SEEN_IN_LISTS = "Lists tell it already, so this one is answered under Settle, where nothing else is shown."
 
 
 class FieldLine(BaseModel):
     """One field for a person: ``words`` is its value, ``typed`` the same as one would type it.
 
     ``answers``: what may be chosen, as (value, words), empty where something is typed. ``seen``: the journal entry that
-    last changed it.
+    last changed it. ``hidden``: it waits as a spot check, so ``words`` and ``typed`` do not tell its value;
+    ``elsewhere``: and it cannot be answered beside what else this page tells.
     """
 
     field_id: str
@@ -53,6 +62,8 @@ class FieldLine(BaseModel):
     critical: bool
     answers: list[tuple[str, str]]
     seen: int
+    hidden: bool = False
+    elsewhere: bool = False
 
 
 @dataclass(frozen=True)
@@ -81,8 +92,9 @@ class SheetView:
     outlines: tuple[Outline, ...]
     width: int
     height: int
-    counts: tuple[tuple[str, str, int], ...]  # sign, words, fields: of each state that there is
+    counts: tuple[tuple[str, str, str, int], ...]  # state, sign, words, and how many fields are in it
     by_hand: bool
+    heading: str  # what it is filed under, as far as that may be shown
 
 
 def sheet_view(binder: Binder, page: RecordedPage) -> SheetView:
@@ -90,9 +102,10 @@ def sheet_view(binder: Binder, page: RecordedPage) -> SheetView:
     record = page.record
     labels = _labels(binder, page)
     entries = binder.last_entries(page.number)
-    lines = [_line(labels, field, entries.get(field.id, 0)) for field in record.fields]
+    checks = binder.checks_on(page.number)
+    lines = [_line(labels, field, entries.get(field.id, 0), field.id in checks) for field in record.fields]
     width, height = _upright_size(page)
-    states = {field.id: field.state for field in record.fields}
+    states = {line.field_id: line.state for line in lines}
     outlines = []
     for place in field_places(page):
         corners = [(x * width, y * height) for x, y in place.corners]
@@ -100,10 +113,18 @@ def sheet_view(binder: Binder, page: RecordedPage) -> SheetView:
         right, bottom = max(x for x, _ in corners), max(y for _, y in corners)
         points = " ".join(f"{x:.1f},{y:.1f}" for x, y in corners)
         box = f"{left:.1f} {top:.1f} {right - left:.1f} {bottom - top:.1f}"
-        outlines.append(Outline(place.field_id, states[place.field_id].value, points, box))
-    counts = tuple((*STATE_WORDS[s], n) for s in State if (n := sum(f.state is s for f in record.fields)))
+        outlines.append(Outline(place.field_id, states[place.field_id], points, box))
+    kinds = {_CHECK: CHECK_WORDS} | {state.value: words for state, words in STATE_WORDS.items()}
+    counts = tuple((kind, *words, sum(line.state == kind for line in lines)) for kind, words in kinds.items())
     by_hand = bool(record.fields) and not any(f.polygon_px for f in record.fields)
-    return SheetView(_grouped(lines), tuple(outlines), width, height, counts, by_hand)
+    return SheetView(_grouped(lines), tuple(outlines), width, height, counts, by_hand, heading(binder, page))
+
+
+def heading(binder: Binder, page: RecordedPage) -> str:
+    """The unit and the day that a sheet is filed under; one that waits as a spot check is not told."""
+    said = {"unit": page.record.unit, "date": page.record.date}
+    checks = binder.checks_on(page.number)
+    return ", ".join(f"{name} {NOT_SHOWN}" if name in checks else str(said[name] or f"no {name}") for name in said)
 
 
 def empty_groups(layout: Layout) -> tuple[Group, ...]:
@@ -118,7 +139,8 @@ def empty_groups(layout: Layout) -> tuple[Group, ...]:
 
 def field_line(binder: Binder, page: RecordedPage, field: SettledField) -> FieldLine:
     """One field of a page."""
-    return _line(_labels(binder, page), field, binder.last_entries(page.number).get(field.id, 0))
+    seen = binder.last_entries(page.number).get(field.id, 0)
+    return _line(_labels(binder, page), field, seen, field.id in binder.checks_on(page.number))
 
 
 def _answers_of(kind: str, field_id: str) -> list[tuple[str, str]]:
@@ -141,7 +163,18 @@ def _labels(binder: Binder, page: RecordedPage) -> dict[str, str]:
     return {item.field_id: f"{item.number}. {item.text}" for item in binder.items(template, version)}
 
 
-def _line(labels: dict[str, str], field: SettledField, seen: int = 0) -> FieldLine:
+def _line(labels: dict[str, str], field: SettledField, seen: int = 0, hidden: bool = False) -> FieldLine:
+    shown = _shown_line(labels, field, seen)
+    if not hidden:
+        return shown
+    sign, words = CHECK_WORDS
+    elsewhere = field.id in FILED_UNDER
+    reasons = [_WHY_HIDDEN, _SEEN_IN_LISTS] if elsewhere else [_WHY_HIDDEN]
+    told = {"words": NOT_SHOWN, "typed": "", "state": _CHECK, "sign": sign, "state_words": words, "reasons": reasons}
+    return shown.model_copy(update=told | {"hidden": True, "elsewhere": elsewhere})
+
+
+def _shown_line(labels: dict[str, str], field: SettledField, seen: int) -> FieldLine:
     sign, words = STATE_WORDS[field.state]
     return FieldLine(
         field_id=field.id,

@@ -11,14 +11,22 @@ from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 
-from scanform.binder import MAY_BE_ENTERED, Binder, SheetQuery, SheetState, checked_value
+from scanform.batch import repeated_sheet
+from scanform.binder import MAY_BE_ENTERED, Binder, RecordedPage, SheetQuery, SheetState, checked_value
 from scanform.desk.access import Clerk, Reader, Role
 from scanform.desk.inbox import without_folders
 from scanform.desk.ink import Number, page_or_404
 from scanform.desk.pages import page
-from scanform.desk.record_words import OUTCOME_WORDS, SHEET_STATE_WORDS, event_in_words
-from scanform.desk.sheet_view import FieldLine, field_line, sheet_view
-from scanform.desk.typed import unlikely
+from scanform.desk.record_words import (
+    OUTCOME_WORDS,
+    SHEET_STATE_WORDS,
+    event_in_words,
+    event_without_values,
+    file_name,
+)
+from scanform.desk.sheet_view import FieldLine, SheetView, field_line, heading, sheet_view
+from scanform.desk.typed import FILED_UNDER, unlikely
+from scanform.desk.wording import check_note, value_words
 from scanform.errors import UsageError
 from scanform.settle import Outcome
 
@@ -118,11 +126,31 @@ def one_sheet(request: Request, number: Number, session: Reader) -> HTMLResponse
         session,
         sheet=recorded,
         view=sheet_view(binder, recorded),
+        twin=_twin(binder, recorded),
         outcome=OUTCOME_WORDS[recorded.record.outcome],
         reason=without_folders(binder.folder, recorded.record.reason or ""),
         may_correct=session.may(Role.CLERK),
         may_enter=session.may(Role.CLERK) and recorded.record.outcome in MAY_BE_ENTERED,
     )
+
+
+@dataclass(frozen=True)
+class _Twin:
+    """The sheet that a page was taken to repeat, for looking at both side by side."""
+
+    number: int
+    heading: str
+    place: str
+    view: SheetView
+
+
+def _twin(binder: Binder, recorded: RecordedPage) -> _Twin | None:
+    head = repeated_sheet(binder, recorded)
+    other = binder.page_numbered(head.number) if head is not None else None
+    if other is None:
+        return None
+    place = f"page {other.record.page_number} of {file_name(other.record.source)}"
+    return _Twin(other.number, heading(binder, other), place, sheet_view(binder, other))
 
 
 class Correction(BaseModel):
@@ -138,10 +166,22 @@ class Correction(BaseModel):
 
 
 class Corrected(BaseModel):
-    """The field as it is now; or nothing was changed, and ``asks`` whether an unlikely value is meant."""
+    """The field as it is now, and what the sheet is filed under; or nothing was changed, and ``asks`` whether an
+    unlikely value is meant. ``note``: what an answered spot check came to.
+    """
 
     now: FieldLine | None
+    heading: str = ""
     asks: str | None = None
+    note: str = ""
+
+
+class TakenBackHere(BaseModel):
+    """What was taken back, in a sentence, and the field as it is now."""
+
+    said: str
+    now: FieldLine
+    heading: str
 
 
 class Past(BaseModel):
@@ -163,14 +203,32 @@ def correct(request: Request, number: Number, field_id: FieldId, said: Correctio
         raise UsageError(f"Sheet {number} has no field '{field_id}'; nothing was changed.")
     items = binder.items(recorded.record.template or "", recorded.record.version or 0)
     value = checked_value(field, said.value, [item.number for item in items])
-    waits = binder.doubt_at(f"{number}.{field_id}")
-    if waits is not None and waits.spot_check and value == field.value:
-        # Whoever has seen the reading cannot say unseen that it is right; that it is wrong, they can.
+    is_check = field_id in binder.checks_on(number)
+    if is_check and field_id in FILED_UNDER:
+        # Whoever has found this sheet has seen what it is filed under, and cannot read it as if they had not.
         raise UsageError("This field is a spot check and waits under Settle, where its reading is not shown.")
-    if not said.sure and value != field.value and (asks := unlikely(binder, recorded, field_id, value)):
+    # What a spot check asks about must not depend on what was read.
+    in_question = is_check or value != field.value
+    if not said.sure and in_question and (asks := unlikely(binder, recorded, field_id, value)):
         return Corrected(now=None, asks=asks)
     settled = binder.confirm(f"{number}.{field_id}", value, session.initials, said.seen)
-    return Corrected(now=field_line(binder, page_or_404(request, number), settled))
+    after = page_or_404(request, number)
+    note = check_note(field, settled.value) if is_check else ""
+    return Corrected(now=field_line(binder, after, settled), heading=heading(binder, after), note=note)
+
+
+@router.post("/sheets/{number}/undo")
+def undo(request: Request, number: Number, session: Clerk) -> TakenBackHere:
+    """Take back this person's last decision about this sheet, wherever it was made; once more for the one before."""
+    binder: Binder = request.app.state.binder
+    page_or_404(request, number)
+    taken = binder.undo_last_on(number, session.initials)
+    after = page_or_404(request, number)
+    field = after.record.field(taken.ref.partition(".")[2])
+    assert field is not None  # it was decided about just now
+    now = field_line(binder, after, field)
+    said = f"Taken back: {now.title} is no longer {value_words(field.kind, taken.new_value)}."
+    return TakenBackHere(said=said, now=now, heading=heading(binder, after))
 
 
 @router.get("/sheets/{number}/fields/{field_id}/history")
@@ -178,10 +236,9 @@ def history(request: Request, number: Number, field_id: FieldId, _session: Reade
     """What happened to a field, the newest first."""
     binder: Binder = request.app.state.binder
     page_or_404(request, number)
+    in_words = event_without_values if field_id in binder.checks_on(number) else event_in_words
     return [
-        Past(
-            at=event.at, who=event.initials or "the machine", what=event_in_words(event), stands=event.undone_by is None
-        )
+        Past(at=event.at, who=event.initials or "the machine", what=in_words(event), stands=event.undone_by is None)
         for event in reversed(binder.field_history(number, field_id))
     ]
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 
 from scanform.form import DAY_TITLES, DAYS, parted
-from scanform.settle import State
+from scanform.settle import SettledField, State, same_value
 
-__all__ = ["STATE_WORDS", "field_title", "sort_title", "value_words"]
+__all__ = ["CHECK_WORDS", "NOT_SHOWN", "STATE_WORDS", "check_note", "field_title", "sort_title", "value_words"]
 
 # A state is told by a sign and a word, never by colour alone.
 STATE_WORDS = {
@@ -15,6 +15,8 @@ STATE_WORDS = {
     State.DOUBTFUL: ("?", "doubtful"),
     State.CONFIRMED: ("✓", "confirmed by a person"),
 }
+CHECK_WORDS = ("◇", "spot check")  # an accepted field that waits for somebody to read it unseen
+NOT_SHOWN = "not shown yet"
 
 _PLAIN = {
     "unit": "Unit",
@@ -67,6 +69,14 @@ def value_words(kind: str, value: str | bool | None) -> str:
     if value is None:
         return "nothing marked" if kind in ("choice", "mark", "decision") else "nothing written"
     return _ANSWERS.get(value, value) if kind in ("choice", "mark", "decision") else value
+
+
+def check_note(read: SettledField, said: str | bool | None) -> str:
+    """What somebody who has answered a spot check is told; ``read``: the field as it was before."""
+    if same_value(read.id, read.value, said):
+        return "Spot check: the machine had read the same."
+    words = value_words(read.kind, read.value)
+    return f"Spot check: the machine had read '{words}'. It is corrected, and counted."
 
 
 def _from_name(name: str) -> str:

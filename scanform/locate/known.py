@@ -11,6 +11,7 @@ from scanform.form import AdoptedTemplate, Layout, Paper, SheetCode, Template, l
 from scanform.locate.artwork import Probes, probes_of
 from scanform.locate.own_words import WordPictures, word_pictures
 from scanform.locate.print_match import Keypoints, keypoints_of
+from scanform.locate.unmarked import KnownForm
 
 __all__ = ["KnownLayouts", "KnownSheet"]
 
@@ -39,7 +40,7 @@ class KnownLayouts:
     def __init__(self, templates: Iterable[Template]) -> None:
         self._sheets: dict[tuple[str, int, str], KnownSheet] = {}
         self.templates = tuple(templates)
-        self.adopted = tuple(t for t in self.templates if isinstance(t, AdoptedTemplate))
+        self.forms = tuple(KnownForm(t) for t in self.templates if isinstance(t, AdoptedTemplate))
         for template in self.templates:
             if isinstance(template, AdoptedTemplate):
                 continue  # no mark and no code leads to one

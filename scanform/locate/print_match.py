@@ -19,7 +19,7 @@ from scanform.locate.marks import reduced
 from scanform.locate.picture import artwork_picture
 from scanform.locate.warp import PageMap
 
-__all__ = ["Keypoints", "PrintMatch", "keypoints_of", "match_print", "page_keypoints"]
+__all__ = ["Keypoints", "PrintMatch", "keypoints_of", "match_print", "page_keypoints", "paired", "picture_keypoints"]
 
 _PX_PER_MM = 4.0  # about 100 dpi: print of 8 pt is then 8 px high, and a sheet has 2,500 keypoints
 _LONG_SIDE_PX = 1300  # a page of the same fineness
@@ -57,18 +57,19 @@ class PrintMatch:
 
 def keypoints_of(layout: Layout) -> Keypoints:
     """Keypoints of a sheet's artwork, in mm."""
-    found = _keypoints(artwork_picture(layout, _PX_PER_MM))
+    found = picture_keypoints(artwork_picture(layout, _PX_PER_MM))
     return Keypoints((found.places + 0.5) / _PX_PER_MM, found.descriptors)
 
 
 def page_keypoints(pixels: np.ndarray) -> Keypoints:
     """Keypoints of a uint8 (height, width) page, in its px."""
     small, factor = reduced(pixels, _LONG_SIDE_PX)
-    found = _keypoints(small)
+    found = picture_keypoints(small)
     return Keypoints((found.places + 0.5) / factor - 0.5, found.descriptors)
 
 
-def _keypoints(picture: np.ndarray) -> Keypoints:
+def picture_keypoints(picture: np.ndarray) -> Keypoints:
+    """Keypoints of a uint8 (height, width) picture, in its own px."""
     points, descriptors = cv2.SIFT.create(nfeatures=_MOST_KEYPOINTS).detectAndCompute(picture, None)
     if descriptors is None:
         return Keypoints(np.empty((0, 2)), np.empty((0, 128), np.float32))
@@ -77,7 +78,7 @@ def _keypoints(picture: np.ndarray) -> Keypoints:
 
 def match_print(page: Keypoints, sheet: Keypoints, size_mm: tuple[float, float]) -> PrintMatch | None:
     """Where on the page the sheet's print lies; None if too little of it agrees on one place, or it is mirrored."""
-    on_sheet, on_page = _pairs(page, sheet)
+    on_sheet, on_page = paired(page, sheet)
     if len(on_sheet) < _FEWEST_AGREEING:
         return None
     stray_px = max(1.0, _STRAY_SHARE * float(np.ptp(on_page, axis=0).max()))
@@ -99,7 +100,8 @@ def _borne_out(page_map: PageMap, on_sheet: np.ndarray, on_page: np.ndarray) -> 
     return Anchors(on_sheet[kept], on_page[kept], _MATCH_WEIGHT)
 
 
-def _pairs(page: Keypoints, sheet: Keypoints) -> tuple[np.ndarray, np.ndarray]:
+def paired(page: Keypoints, sheet: Keypoints) -> tuple[np.ndarray, np.ndarray]:
+    """Places float64 (n, 2) of keypoints that clearly belong together: on the sheet, and on the page."""
     if len(page.places) < 2 or len(sheet.places) < 2:
         return np.empty((0, 2)), np.empty((0, 2))
     nearest: Sequence[Sequence[cv2.DMatch]] = cv2.BFMatcher().knnMatch(page.descriptors, sheet.descriptors, k=2)

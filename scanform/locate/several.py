@@ -71,7 +71,7 @@ def sheets_on(page: Page, known: KnownLayouts) -> list[LocatedSheet | NotLocated
     if isinstance(first, LocatedSheet):
         if _share_of_picture(first) >= _FILLS_PICTURE:
             return [first]
-    elif first.outcome == "blank" or not known.templates:
+    elif first.outcome == "blank" or not known.sheets:
         return [first]
     signs = _signs(page.pixels)
     places = [place for group in _groups(signs, known) for place in _places(group, known)]

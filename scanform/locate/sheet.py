@@ -18,6 +18,7 @@ from scanform.locate.print_match import match_print, page_keypoints
 from scanform.locate.sample import sample_boxes
 from scanform.locate.serial_line import read_serial_line
 from scanform.locate.starts import Start, first_maps
+from scanform.locate.unmarked import FormFit, best_form
 from scanform.locate.warp import PageMap
 
 __all__ = ["LocatedSheet", "NotLocated", "locate"]
@@ -95,6 +96,7 @@ def locate(page: Page, known: KnownLayouts) -> LocatedSheet | NotLocated:
     Marks give a first map, the code says which sheet it is, the printed artwork corrects the map and has to confirm it.
     Where fewer than three marks can be seen, printed words and boxes give the first map. Where the code cannot be read,
     the printed serial line says which sheet it is, else the artwork itself if it fits one sheet and clearly no other.
+    Pages without marks and code are looked at for the print of adopted forms first.
     """
     raster, scale = reduced(page.pixels, _MOST_LONG_SIDE_PX)
     marks, on_page = find_marks(raster), Traces.INK
@@ -112,6 +114,12 @@ def locate(page: Page, known: KnownLayouts) -> LocatedSheet | NotLocated:
     code = _read_code(seen, starts, known)
     if code is not None and known.of_code(code) is None:
         return _not_known(code)
+    if known.forms and code is None and not starts:
+        form = best_form(raster, page_keypoints(raster), known.forms)
+        if isinstance(form, FormFit):
+            return _located_form(page, (raster, scale), form)
+        if form is not None:
+            return NotLocated("unknown-form", form)
     fits = _fits_by_marks(seen, starts, code, known)
     best, by_print = _best(seen, fits), False
     if best is None:
@@ -168,6 +176,24 @@ def _located(
         paper_grey=greys[0],
         print_grey=greys[1],
         warnings=warnings,
+    )
+
+
+def _located_form(page: Page, reduced_page: tuple[np.ndarray, float], fit: FormFit) -> LocatedSheet:
+    return LocatedSheet(
+        page=page,
+        layout=fit.form.layout,
+        code=None,
+        map=fit.map,
+        raster=reduced_page[0],
+        raster_scale=reduced_page[1],
+        shifts_mm=fit.shifts_mm,
+        doubts_mm=fit.doubts_mm,
+        residual_mm=fit.residual_mm,
+        marks_found=0,
+        artwork_found=fit.shown,
+        paper_grey=fit.paper_grey,
+        print_grey=fit.print_grey,
     )
 
 

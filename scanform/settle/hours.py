@@ -19,7 +19,7 @@ from scanform.settle.combs import (
     miswritten,
     prefers,
 )
-from scanform.settle.types import Known
+from scanform.settle.types import Known, MeterReading
 
 __all__ = ["HoursWindow", "Limit", "hours_window", "settle_hours"]
 
@@ -80,9 +80,8 @@ def hours_window(known: Known, unit: str | None, on: date | None) -> HoursWindow
     if unit is None or on is None:
         return None
     by_day: dict[date, list[Decimal]] = {}
-    for reading in known.readings:
-        if reading.unit == unit:
-            by_day.setdefault(reading.on, []).append(reading.hours)
+    for reading in _readings_of(known, unit):
+        by_day.setdefault(reading.on, []).append(reading.hours)
     before, after = max((d for d in by_day if d < on), default=None), min((d for d in by_day if d > on), default=None)
     lows: list[Limit] = []
     highs: list[Limit] = []
@@ -104,6 +103,11 @@ def hours_window(known: Known, unit: str | None, on: date | None) -> HoursWindow
     lowest = max(lows, key=lambda limit: limit.hours, default=None)
     highest = min(highs, key=lambda limit: limit.hours, default=None)
     return HoursWindow(lowest, highest, usual_most)
+
+
+def _readings_of(known: Known, unit: str) -> list[MeterReading]:
+    recalled = known.recall(unit) if known.recall is not None else ()
+    return [*(reading for reading in known.readings if reading.unit == unit), *recalled]
 
 
 _NEVER_BACK = "an hour meter does not run backwards"

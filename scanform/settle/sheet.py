@@ -108,16 +108,8 @@ def _head(
     known: Known,
 ) -> None:
     """Unit and date first: the hours lean on them."""
-    unit, day = by_id["unit"], by_id["date"]
-    if unit.printed is not None:
-        characters = unit_characters(unit.printed)
-        verdicts["unit"] = _printed(layout.field("unit"), unit, _listed(unit.printed, known), characters)
-        if known.units and verdicts["unit"].value not in {u.unit for u in known.units}:
-            verdicts["unit"].doubt(f"unit {unit.printed} is printed on the sheet but not in the register")
-    else:
-        verdicts["unit"] = _verdict(
-            layout.field("unit"), unit, settle_unit(unit, known), "unit" if known.units else "unit-free"
-        )
+    day = by_id["date"]
+    verdicts["unit"] = _unit(layout, by_id["unit"], known)
     if day.printed is not None:
         verdicts["date"] = _printed(layout.field("date"), day, day.printed, day.printed.replace("-", ""))
         today = known.today or date.today()
@@ -134,6 +126,16 @@ def _head(
         for evidence in by_id[field_id].evidence:
             if by_id[field_id].printed is None:
                 verdicts[field_id].doubt(evidence)
+
+
+def _unit(layout: Layout, unit: Reading, known: Known) -> Verdict:
+    if unit.printed is None:
+        return _verdict(layout.field("unit"), unit, settle_unit(unit, known), "unit" if known.units else "unit-free")
+    characters = unit_characters(unit.printed)
+    verdict = _printed(layout.field("unit"), unit, _listed(unit.printed, known), characters)
+    if known.units and verdict.value not in {u.unit for u in known.units}:
+        verdict.doubt(f"unit {unit.printed} is printed on the sheet but not in the register")
+    return verdict
 
 
 def _hours(verdicts: dict[str, Verdict], layout: Layout, by_id: dict[str, Reading], known: Known) -> None:

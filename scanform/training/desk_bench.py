@@ -24,7 +24,7 @@ from playwright.sync_api import Page, sync_playwright
 
 from scanform.binder import open_binder
 
-__all__ = ["DeskFigures", "measure_desk"]
+__all__ = ["CHROMIUM", "FLAGS", "DeskFigures", "desk_process", "measure_desk"]
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
@@ -32,6 +32,7 @@ FLAGS = [
     *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
 ]
 SETTLED = 200
+_WHO = "DB"
 LOOKS_MS = 500  # between a doubt and its key; nobody compares ink and reading in less
 PAINTS = 10  # times that the page of what waits is opened
 
@@ -94,7 +95,7 @@ def measure_desk(folder: Path) -> DeskFigures:
     with open_binder(folder) as binder:
         before, waiting = len(binder.decisions()), binder.count_waiting()
         sheets = binder.accepted_counts()
-    with _desk(folder) as link, sync_playwright() as playwright:
+    with desk_process(folder, _WHO) as link, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         page = browser.new_page(viewport={"width": 1280, "height": 720})
         page.goto(link)
@@ -113,7 +114,7 @@ def measure_desk(folder: Path) -> DeskFigures:
         next_95_ms=statistics.quantiles(times, n=20)[-1],
         first_paint_median_ms=statistics.median(paints),
         first_paint_most_ms=max(paints),
-        in_journal=sum(decision.initials == "DB" for decision in decisions),
+        in_journal=sum(decision.initials == _WHO for decision in decisions),
     )
 
 
@@ -134,10 +135,10 @@ def _paint(page: Page, address: str) -> float:
 
 
 @contextmanager
-def _desk(folder: Path) -> Iterator[str]:
-    """A desk in a process of its own; gives its link."""
+def desk_process(folder: Path, initials: str) -> Iterator[str]:
+    """A desk in a process of its own; gives its link, which lets in whoever has these initials."""
     command = [sys.executable, "-m", "scanform", "desk", "--binder", str(folder), "--no-browser", "--port", "0"]
-    process = subprocess.Popen([*command, "--initials", "DB"], stdout=subprocess.PIPE, text=True)
+    process = subprocess.Popen([*command, "--initials", initials], stdout=subprocess.PIPE, text=True)
     try:
         assert process.stdout is not None
         yield next(found[0] for line in process.stdout if (found := re.search(r"http://\S+/open/\S+", line)))

@@ -1,5 +1,5 @@
 // Dropping scans, and watching them being read.
-import { ask } from "./ask.js";
+import { ask, Refused } from "./ask.js";
 import { get, put, sentence } from "./record.js";
 
 const PAUSE_MS = 700;
@@ -9,6 +9,7 @@ const sending = document.querySelector("#sending");
 const refused = document.querySelector("#drop-said");
 const section = document.querySelector("#under-way");
 const lost = document.querySelector("#lost");
+const signedOut = document.querySelector("#signed-out");
 let busy = false;
 
 async function send(files) {
@@ -112,13 +113,16 @@ async function look() {
       if (stack.stage === "waiting" || stack.stage === "reading") pause = PAUSE_MS;
     }
     lost.hidden = true;
-  } catch {
-    lost.hidden = false;
-    pause = LOST_MS;
+  } catch (problem) {
+    const out = problem instanceof Refused && problem.status === 401;
+    signedOut.hidden = !out;
+    lost.hidden = out;
+    pause = out ? 0 : LOST_MS;
   }
   if (pause) timer = setTimeout(look, pause);
 }
 
+addEventListener("online", look);
 document.addEventListener("visibilitychange", () => {
   if (!document.hidden) look();
 });

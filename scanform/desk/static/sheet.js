@@ -7,8 +7,11 @@ const place = document.querySelector("#sheet");
 const told = document.querySelector("#told");
 const mayCorrect = place.dataset.mayCorrect === "yes";
 const lines = [...document.querySelectorAll(".line")];
-const root = document.querySelector(".viewer");
+const [root, ...others] = document.querySelectorAll(".viewer");
 const picture = root && viewer(root, (fieldId) => open(lineOf(fieldId), true));
+for (const other of others) viewer(other);
+
+const undoing = document.querySelector("#undo");
 
 const lineOf = (fieldId) => lines.find((line) => line.dataset.field === fieldId);
 const button = (line) => line.querySelector(".line-button");
@@ -35,7 +38,7 @@ function close(line) {
 function fill(line, opened) {
   opened.append(document.querySelector("#open-line").content.cloneNode(true));
   const form = opened.querySelector("form");
-  if (!mayCorrect) form.remove();
+  if (!mayCorrect || line.dataset.elsewhere) form.remove();
   else prepare(line, form);
   showHistory(line, opened);
 }
@@ -44,11 +47,12 @@ function prepare(line, form) {
   const answers = JSON.parse(line.dataset.answers);
   const box = form.querySelector(".correct-answers");
   const typed = form.querySelector(".correct-typed");
+  const unseen = Boolean(line.dataset.hidden); // nobody is to be led by what the machine read
   for (const [value, words] of answers) {
     const label = document.createElement("label");
     label.className = "answer";
     const input = Object.assign(document.createElement("input"), {
-      type: "radio", name: `answer ${line.dataset.field}`, value, checked: value === line.dataset.typed,
+      type: "radio", name: `answer ${line.dataset.field}`, value, checked: !unseen && value === line.dataset.typed,
     });
     label.append(input, ` ${words}`);
     box.append(label);
@@ -58,9 +62,15 @@ function prepare(line, form) {
   const said = () => (answers.length ? form.querySelector("input:checked")?.value ?? "" : typed.querySelector("input").value);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    save(line, said());
+    const chosen = answers.length ? form.querySelector("input:checked") : said();
+    if (unseen && !chosen) line.querySelector(".line-said").textContent = "Say what the paper says first.";
+    else save(line, said());
   });
-  form.querySelector("[data-right]").addEventListener("click", () => save(line, line.dataset.typed));
+  const [right, blank] = ["[data-right]", "[data-blank]"].map((which) => form.querySelector(which));
+  right.addEventListener("click", () => save(line, line.dataset.typed));
+  blank.addEventListener("click", () => save(line, ""));
+  (unseen ? right : blank).remove();
+  if (unseen && answers.length) blank.remove(); // one of the answers says so
 }
 
 async function save(line, value) {
@@ -70,7 +80,7 @@ async function save(line, value) {
   try {
     const path = `/sheets/${place.dataset.number}/fields/${encodeURIComponent(line.dataset.field)}`;
     const sure = line.dataset.asked === value;
-    const { now, asks } = await ask(path, { value: value || null, seen: Number(line.dataset.seen), sure });
+    const { now, heading, asks, note } = await ask(path, { value: value || null, seen: Number(line.dataset.seen), sure });
     if (asks) {
       line.dataset.asked = value;
       refused.textContent = `${asks} If the paper says so, save it once more.`;
@@ -78,9 +88,8 @@ async function save(line, value) {
     }
     delete line.dataset.asked;
     refused.textContent = "";
-    show(line, now);
-    told.textContent = `${now.title}: ${now.words}, ${now.state_words}.`;
-    await showHistory(line, line.querySelector(".line-open"));
+    show(line, now, heading);
+    told.textContent = `${now.title}: ${now.words}, ${now.state_words}. ${note}`.trim();
     button(line).focus();
   } catch (problem) {
     refused.textContent = sentence(problem);
@@ -89,9 +98,26 @@ async function save(line, value) {
   }
 }
 
-function show(line, now) {
-  line.dataset.seen = now.seen;
-  line.dataset.typed = now.typed;
+async function undo() {
+  try {
+    const { said, now, heading } = await ask(`/sheets/${place.dataset.number}/undo`, {});
+    const line = lineOf(now.field_id);
+    show(line, now, heading);
+    open(line, true);
+    told.textContent = said;
+  } catch (problem) {
+    told.textContent = sentence(problem);
+  }
+}
+
+function show(line, now, heading) {
+  document.querySelector("#heading").textContent = heading;
+  for (const name of ["seen", "typed"]) line.dataset[name] = now[name];
+  for (const name of ["hidden", "elsewhere"]) {
+    if (now[name]) line.dataset[name] = "yes";
+    else delete line.dataset[name];
+  }
+  delete line.dataset.asked;
   button(line).className = `line-button line-${now.state}`;
   line.querySelector(".line-words").textContent = now.words;
   const state = line.querySelector(".state");
@@ -99,11 +125,22 @@ function show(line, now) {
   state.title = now.state_words;
   line.querySelector(".line-sign").textContent = now.sign;
   line.querySelector(".line-state").textContent = now.state_words;
-  line.querySelector(".line-reasons").replaceChildren();
-  const typed = line.querySelector(".correct-typed input");
-  if (typed) typed.value = now.typed;
+  const reasons = now.reasons.map((reason) => Object.assign(document.createElement("li"), { textContent: reason }));
+  line.querySelector(".line-reasons").replaceChildren(...reasons);
+  const opened = line.querySelector(".line-open");
+  opened.replaceChildren(); // what can be said of it may be something else now
+  if (!opened.hidden) fill(line, opened);
+  count();
   const outline = root?.querySelector(`.outline[data-field="${CSS.escape(now.field_id)}"]`);
   outline?.setAttribute("class", `outline outline-${now.state} chosen`);
+}
+
+function count() {
+  for (const counted of document.querySelectorAll("[data-count]")) {
+    const n = document.querySelectorAll(`.line-button.line-${counted.dataset.count}`).length;
+    counted.children[1].textContent = n;
+    counted.hidden = n === 0;
+  }
 }
 
 async function showHistory(line, opened) {
@@ -151,12 +188,16 @@ document.addEventListener("keydown", (event) => {
     return;
   } else if (event.key === "w" || event.key === "W") {
     picture?.showWhole();
+  } else if ((event.key === "z" || event.key === "Z") && undoing) {
+    undo();
   } else if ((event.key === "ArrowDown" || event.key === "ArrowUp") && (line || event.target === document.body)) {
     const at = lines.indexOf(line) + (event.key === "ArrowDown" ? 1 : -1);
     if (lines[at]) button(lines[at]).focus();
     event.preventDefault();
   }
 });
+
+undoing?.addEventListener("click", undo);
 
 document.querySelector("[data-take-back]")?.addEventListener("click", async (event) => {
   const pressed = event.target;

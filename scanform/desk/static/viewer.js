@@ -13,6 +13,7 @@ export function viewer(root, onPress) {
   let view = whole();
   let seesWhole = true;
   let moved = false;
+  let printing = false;
 
   function full() {
     return turns % 2 ? { w: size.h, h: size.w } : size;
@@ -127,8 +128,16 @@ export function viewer(root, onPress) {
   for (const button of root.querySelectorAll("[data-view]")) {
     button.addEventListener("click", tools[button.dataset.view]);
   }
-  addEventListener("beforeprint", tools.whole);
+  addEventListener("beforeprint", () => {
+    printing = true;
+    const all = full();
+    svg.setAttribute("viewBox", `0 0 ${all.w} ${all.h}`); // paper has another shape than the screen
+  });
+  addEventListener("afterprint", () => {
+    printing = false;
+    show(whole());
+  });
   show(whole());
-  new ResizeObserver(() => show(seesWhole ? whole() : view)).observe(svg);
+  new ResizeObserver(() => printing || show(seesWhole ? whole() : view)).observe(svg);
   return { showField, showWhole: tools.whole };
 }

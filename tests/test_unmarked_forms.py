@@ -1,0 +1,117 @@
+"""Pages of forms that scanform did not print: told and placed by their print alone, or left as unknown."""
+
+from __future__ import annotations
+
+import io
+
+import cv2
+import numpy as np
+import pytest
+from blank_forms import HEIGHT_MM, ITEMS, Pen, day_card, pdf_of, prose, scan_of, week_card
+from PIL import Image
+
+from scanform.adopt import print_of, propose
+from scanform.form import AdoptedTemplate
+from scanform.intake import Page
+from scanform.locate import KnownLayouts, LocatedSheet, NotLocated, locate
+
+DPI = 200
+PX_PER_MM = DPI / 25.4
+SKEW_DEGREES = -1.3
+
+
+def newer_run(pen: Pen) -> None:
+    """The day card as it was printed later: the same heading, its list lower, closer and in another order."""
+    pen.text(20, 20, "HOLLIN QUARRY - DAILY PLANT CARD", 16)
+    pen.text(20, 35, "Machine No.")
+    pen.line(42, 35.5, 80, 35.5)
+    for n, item in enumerate(reversed(ITEMS)):
+        pen.text(20, 98.5 + 6.5 * n, f"{n + 1}. {item}")
+        pen.box(150, 95 + 6.5 * n, 4.5, 4.5)
+    pen.text(20, 180, "Signature")
+    pen.line(42, 180.5, 110, 180.5)
+
+
+@pytest.fixture(scope="module")
+def forms(tmp_path_factory: pytest.TempPathFactory) -> list[AdoptedTemplate]:
+    folder = tmp_path_factory.mktemp("blanks")
+    made = []
+    for draw in (day_card, week_card):
+        path = folder / f"{draw.__name__}.pdf"
+        path.write_bytes(pdf_of(draw))
+        made.append(propose(print_of(path), draw.__name__.replace("_", "-")).template)
+    return made
+
+
+@pytest.fixture(scope="module")
+def known(forms: list[AdoptedTemplate]) -> KnownLayouts:
+    return KnownLayouts(forms)
+
+
+def scanned(pdf: bytes, quarter_turns: int = 0, written: bool = True) -> Page:
+    """A copy with large scribbles over its places to write, scanned askew."""
+    grey = np.array(Image.open(io.BytesIO(scan_of(pdf, DPI, SKEW_DEGREES))))
+    if written:
+        rng = np.random.default_rng(8_700_002)
+        for x, y in [(50, 33), (100, 33), (150, 33), (146, 75), (168, 83), (60, 140), (70, 176)]:
+            points = (np.array([x, y]) + rng.normal(0, 4, (12, 2))) * PX_PER_MM
+            cv2.polylines(grey, [points.round().astype(np.int32)], False, 40, 4, cv2.LINE_AA)
+    return Page("binder.png", 1, "0" * 64, np.rot90(grey, quarter_turns).copy(), float(DPI))
+
+
+def true_px(points_mm: np.ndarray) -> np.ndarray:
+    """Where ``scan_of`` puts places of an A4 form, (n, 2) mm to (n, 2) px."""
+    size = np.array([210.0, HEIGHT_MM]) * PX_PER_MM
+    turn = cv2.getRotationMatrix2D((float(round(size[0])) / 2, float(round(size[1])) / 2), SKEW_DEGREES, 1.0)
+    return points_mm * PX_PER_MM @ turn[:, :2].T + turn[:, 2]
+
+
+@pytest.mark.parametrize(("draw", "name"), [(day_card, "day-card"), (week_card, "week-card")])
+def test_a_filled_page_is_known_by_its_print_and_every_box_placed_to_half_a_millimetre(
+    known: KnownLayouts, draw: object, name: str
+) -> None:
+    found = locate(scanned(pdf_of(draw)), known)  # type: ignore[arg-type]
+    assert isinstance(found, LocatedSheet)
+    assert found.layout.template.name == name
+    boxes = [spec.box_mm for spec in found.layout.fields]
+    middles = np.array([box.centre_mm for box in boxes])
+    shifts = np.array([found.shifts_mm[box] for box in boxes])
+    off = np.linalg.norm(found.map.to_px(middles + shifts) - true_px(middles), axis=1) / PX_PER_MM
+    assert np.percentile(off, 95) < 0.5
+    assert all(np.isfinite(found.residual_of(spec)) for spec in found.layout.fields)
+
+
+def test_a_page_fed_upside_down_is_found_too(known: KnownLayouts) -> None:
+    found = locate(scanned(pdf_of(day_card), quarter_turns=2), known)
+    assert isinstance(found, LocatedSheet)
+    assert found.layout.template.name == "day-card"
+    polygon = found.polygon_px(found.layout.field("signature").box_mm)
+    assert polygon[0][0] > polygon[1][0]  # its left end is on the right
+
+
+def test_another_print_run_is_not_taken_for_the_form_that_is_known(known: KnownLayouts) -> None:
+    found = locate(scanned(pdf_of(newer_run), written=False), known)
+    assert isinstance(found, NotLocated)
+    assert found.outcome == "unknown-form"
+
+
+def test_other_paper_is_no_form_of_ours(known: KnownLayouts) -> None:
+    found = locate(scanned(pdf_of(prose), written=False), known)
+    assert isinstance(found, NotLocated)
+    assert found.outcome == "unknown-form"
+
+
+def test_two_templates_of_one_form_leave_the_page_to_a_person(forms: list[AdoptedTemplate]) -> None:
+    twice = [forms[0], forms[0].model_copy(update={"version": 2})]
+    found = locate(scanned(pdf_of(day_card)), KnownLayouts(twice))
+    assert isinstance(found, NotLocated)
+    assert "as much that of" in found.reason
+
+
+def test_a_torn_off_corner_makes_the_fields_there_doubtful_and_no_others(known: KnownLayouts) -> None:
+    page = scanned(pdf_of(day_card))
+    page.pixels[: int(60 * PX_PER_MM), int(125 * PX_PER_MM) :] = 255
+    found = locate(page, known)
+    assert isinstance(found, LocatedSheet)
+    assert np.isinf(found.residual_of(found.layout.field("operator")))
+    assert np.isfinite(found.residual_of(found.layout.field("signature")))
