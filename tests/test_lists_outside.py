@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+import re
 import shutil
 import sqlite3
 import subprocess
 import time
 from contextlib import closing
+from pathlib import Path
 
 import duckdb
 import pytest
 from made_quarter import MONDAY
 
+from scanform.binder.views import VIEWS
 from scanform.report import export, gather_evidence, letter_pdf, week_of, weekly_letter, write_evidence
 from scanform.report.lists import lists
 
@@ -77,6 +80,34 @@ def test_a_view_of_the_record_itself_gives_a_units_hours_day_by_day(quarter):
     with closing(sqlite3.connect(f"file:{binder.folder / 'record.sqlite'}?mode=ro", uri=True)) as opened:
         told = opened.execute("SELECT date, hours FROM list_hours WHERE unit = ? ORDER BY date", [UNIT]).fetchall()
     assert told == [(str(sheet.on), sheet.hours) for sheet in truth.sheets if sheet.unit == UNIT]
+
+
+def documented(beginning):
+    """The SQL in DEVELOPERS.md that begins with this comment."""
+    text = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    (query,) = re.findall(rf"```sql\n-- {re.escape(beginning)}[^\n]*\n(.*?)```", text, re.DOTALL)
+    return query
+
+
+def test_the_documented_queries_answer(quarter, exported, monkeypatch):
+    binder = quarter[0]
+    with closing(sqlite3.connect(f"file:{binder.folder / 'record.sqlite'}?mode=ro", uri=True)) as opened:
+        ran = opened.execute(documented("sqlite3")).fetchall()
+    assert {row[0] for row in ran} == {"WL03", "WL07", "RT11", "FL02"}
+    assert all(hours > 0 for *_, hours in ran)
+    monkeypatch.chdir(exported)
+    register = lists(binder)["register"]
+    assert sum(row[1] for row in duckdb.execute(documented("duckdb")).fetchall()) == (register["state"] == "open").sum()
+
+
+def test_every_view_is_documented_with_its_columns(quarter):
+    text = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    told = {
+        name: columns.split(", ") for name, columns in re.findall(r"^\| `(list_\w+)` \| (.+) \|$", text, re.MULTILINE)
+    }
+    with closing(sqlite3.connect(f"file:{quarter[0].folder / 'record.sqlite'}?mode=ro", uri=True)) as opened:
+        made = {name: [row[1] for row in opened.execute(f"PRAGMA table_info({name})")] for name in VIEWS}
+    assert told == made
 
 
 def test_weeks_are_those_of_the_c_library():
