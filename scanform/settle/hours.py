@@ -21,7 +21,7 @@ from scanform.settle.combs import (
 )
 from scanform.settle.types import Known
 
-__all__ = ["HoursWindow", "Limit", "hours_window", "settle_hours"]
+__all__ = ["HoursWindow", "Limit", "hours_prior", "hours_window", "settle_hours"]
 
 MOST_HOURS_A_DAY = 24  # a meter cannot run faster than the clock
 _USUAL_MOST_A_DAY = 14  # common practice: most machines do 0 to 14 h a day
@@ -160,7 +160,7 @@ def settle_hours(reading: Reading, window: HoursWindow | None, trust: float = 1.
         return CombResult(None, 0.2, [f"the cells read '{shown[:-1]}.{shown[-1]}', which is no number"])
     values = list(candidates)
     scores = np.array([candidates[value] for value in values])
-    weighed = scores + np.log(_prior(values, window, trust))
+    weighed = scores + np.log(hours_prior(values, window, trust))
     # The ink's own best number, whatever is plausible.
     by_ink = values[int(scores.argmax())]
     order = np.argsort(weighed)[::-1]
@@ -225,7 +225,7 @@ def _number_scores(rows: np.ndarray, tenths: np.ndarray) -> np.ndarray:
     return np.where(leading.any(axis=1), np.logaddexp(with_zeros, with_gaps), with_zeros)
 
 
-def _prior(values: list[Decimal], window: HoursWindow | None, trust: float) -> np.ndarray:
+def hours_prior(values: list[Decimal], window: HoursWindow | None, trust: float) -> np.ndarray:
     """Weight of each number: even without a window; inside one, readings of a usual day's work come first.
 
     A window that may be another sheet's favours what lies inside by as much less.

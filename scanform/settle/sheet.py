@@ -18,6 +18,7 @@ from scanform.settle.combs import (
 )
 from scanform.settle.hours import hours_window, settle_hours
 from scanform.settle.names import settle_name
+from scanform.settle.old import settle_old_sheet
 from scanform.settle.rules import apply_rules
 from scanform.settle.ties import number_and_words
 from scanform.settle.types import Known, SettledField
@@ -38,6 +39,8 @@ _BARRED_RIGHT = 0.8
 
 def settle_sheet(layout: Layout, readings: Sequence[Reading], known: Known) -> tuple[SettledField, ...]:
     """All fields of a sheet, in the layout's order."""
+    if layout.blank_png:
+        return settle_old_sheet(layout, readings, known)
     verdicts = verdicts_of(layout, readings, known)
     chosen = _calibration(known)
     return tuple(settled(verdicts[spec.id], chosen) for spec in layout.fields)

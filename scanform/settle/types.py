@@ -90,7 +90,8 @@ class Known:
     ``readings``: of hour meters; only those of the page's own unit count, and no other need to be there.
     ``silent_error_target``: accepted unit, date and hours fields that may be wrong, as a share; None for the share
     that the thresholds were fitted at. ``thresholds``: those that the site has found from its own confirmed fields, by
-    family of fields. ``days``: the accepted dates of this batch's or this pad's other sheets.
+    family of fields. ``days``: the accepted dates of this batch's or this pad's other sheets. ``day_first``,
+    ``month_first``: how many written dates of old forms can only mean one of the two orders.
     """
 
     units: tuple[UnitRecord, ...] = ()
@@ -101,3 +102,5 @@ class Known:
     silent_error_target: float | None = None
     thresholds: tuple[tuple[str, float], ...] = ()
     days: tuple[date, ...] = ()
+    day_first: int = 0
+    month_first: int = 0

@@ -1,0 +1,5 @@
+"""Settling paper that scanform never printed: dates, numbers and unit numbers in free writing."""
+
+from scanform.settle.old.sheet import old_verdicts, settle_old_sheet
+
+__all__ = ["old_verdicts", "settle_old_sheet"]
