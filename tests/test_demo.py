@@ -105,6 +105,7 @@ def test_the_ink_of_every_doubt_and_a_picture_of_every_page_are_there(out: Path,
 def test_the_register_the_calendar_and_the_letter_tell_the_weeks_story(ran: Ran, out: Path) -> None:
     told = ran.out[ran.out.index("4. What is broken") :]
     assert "RT11, 2026-11-19: ran 10.5 h without a sheet" in told
+    assert ran.out.rstrip().endswith(f"scanform desk --binder {out / 'binder'}"), "it ends by telling how to go on"
     assert "97.7 % (44 of 45 days, 11 not in use)" in told
     assert "30.defect.1: repaired 2026-11-18" in told  # the parking brake, one defect on two sheets
     assert (out / "letter.pdf").read_bytes().startswith(b"%PDF")

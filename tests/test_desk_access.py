@@ -84,6 +84,20 @@ def test_a_reader_looks_and_does_not_settle(named_desk):
         assert reader.get("/settle", headers=HTML).status_code == 403
 
 
+def test_whoever_lacks_the_role_is_told_who_may_and_finds_the_way_back(named_desk, browser):
+    page = browser.new_context(viewport=OFFICE_SCREEN).new_page()
+    page.goto(f"{named_desk.address}/sign-in")
+    page.get_by_label("Your initials").fill("re")
+    page.get_by_label("Your password").fill(PASSWORD)
+    page.get_by_role("button", name="Come in").click()
+    expect(page).to_have_url(f"{named_desk.address}/sheets")
+    expect(page.get_by_role("navigation", name="The desk's pages").get_by_role("link", name="Settle")).to_have_count(0)
+    page.goto(f"{named_desk.address}/settle")
+    expect(page.locator(".said")).to_contain_text("Only a clerk may do this; nothing was changed.")
+    page.get_by_role("link", name="Back to the desk").click()
+    expect(page).to_have_url(f"{named_desk.address}/sheets")
+
+
 def test_whoever_guesses_passwords_has_to_wait(named_desk):
     with httpx.Client(base_url=named_desk.address) as guesser:
         wrong = {"initials": "JH", "password": "open sesame, please"}

@@ -286,6 +286,22 @@ def test_when_nothing_waits_the_desk_says_what_to_do_next(desk, browser, binder)
     expect(page.locator("main")).to_contain_text("Drop the next stack")
 
 
+def test_on_a_tablet_a_doubt_is_settled_by_touch_alone(desk, browser, binder):
+    page = at_the_desk(browser, desk, has_touch=True, is_mobile=True)
+    page.set_viewport_size({"width": 820, "height": 1180})
+    page.get_by_role("link", name="Begin with the first").tap()
+    for name in ("Defect", "That is right", "Take my last back"):
+        button = page.locator("button:visible", has_text=name)
+        box = button.bounding_box()
+        assert min(box["width"], box["height"]) >= 40, f"{name} is as large as a fingertip"
+        before = shown(page)
+        button.tap()
+        expect(page.locator(f'.doubt[data-ref="{before}"]:visible')).to_have_count(0)
+    assert [(d.new_value, d.undone_by is None) for d in binder.decisions()] == [("defect", True), ("WL03", False)]
+    page.locator("#page").tap()
+    expect(page.locator("#large")).to_be_visible()
+
+
 def test_single_keys_can_be_switched_off_for_those_who_dictate(desk, browser, binder):
     begin(page := at_the_desk(browser, desk))
     page.locator("#keys").uncheck()

@@ -158,6 +158,22 @@ def test_what_does_not_fit_a_field_is_refused_in_a_sentence_and_kept_in_the_box(
     assert desk.app.state.binder.decisions() == []
 
 
+def test_a_correction_that_meets_no_desk_is_not_saved_and_not_lost_from_the_box(desk, page):
+    page.goto(f"{desk.address}/sheets/1")
+    line(page, "hours").locator(".line-button").click()
+    box = line(page, "hours").get_by_label("What the paper says")
+    box.fill("4511.5")
+    page.context.set_offline(True)
+    box.press("Enter")
+    expect(line(page, "hours").get_by_role("alert")).to_contain_text("The desk does not answer, so this was not saved.")
+    page.context.set_offline(False)
+    assert (box.input_value(), desk.app.state.binder.decisions()) == ("4511.5", [])
+    desk.app.state.sessions.end_all()
+    box.press("Enter")
+    expect(line(page, "hours").get_by_role("alert")).to_contain_text("You are signed out, and this was not saved.")
+    assert (box.input_value(), desk.app.state.binder.decisions()) == ("4511.5", [])
+
+
 def test_nobody_overrules_what_they_have_not_seen(desk, page):
     page.goto(f"{desk.address}/sheets/1")
     line(page, "hours").locator(".line-button").click()

@@ -8,7 +8,7 @@ import pytest
 from made_quarter import MONDAY, Day, daily, record_day
 
 from scanform.binder import open_binder
-from scanform.report import daily_use, meter_readings
+from scanform.report import daily_use, meter_readings, service_due
 from scanform.report.sheet_days import counted_sheets
 
 DAY = dt.timedelta(days=1)
@@ -76,6 +76,21 @@ def test_three_low_readings_in_a_row_are_a_new_meter(binder):
     assert told(binder)[4] == (2.0, True, "a new meter begins: 2.0 h does not follow 908.0 h of 2026-06-04")
     use = daily_use(readings(binder))
     assert list(use["hours"]) == [8.0] * 5  # nothing is run between two meters
+
+
+def test_a_machine_that_two_shifts_run_has_the_whole_days_hours(binder):
+    for n in range(4):
+        record_day(binder, Day(UNIT, MONDAY + n * DAY, 100.0 + 16 * n), 2 * n + 1)
+        record_day(binder, Day(UNIT, MONDAY + n * DAY, 108.0 + 16 * n), 2 * n + 2)
+    use = daily_use(readings(binder))
+    assert [(row.hours, row.days) for row in use.itertuples(index=False)] == [(16.0, 1)] * 3
+    (due,) = service_due(binder, MONDAY + 3 * DAY)
+    assert due.a_day is None  # three days say too little
+    for n in range(4, 9):
+        record_day(binder, Day(UNIT, MONDAY + n * DAY, 100.0 + 16 * n), 2 * n + 1)
+        record_day(binder, Day(UNIT, MONDAY + n * DAY, 108.0 + 16 * n), 2 * n + 2)
+    (due,) = service_due(binder, MONDAY + 8 * DAY)
+    assert due.a_day == 16.0
 
 
 def test_a_low_reading_that_a_person_has_confirmed_is_a_new_meter_at_once(binder):

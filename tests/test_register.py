@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 import sqlite3
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -14,6 +15,7 @@ from scanform.batch.knowledge import MeterBook, learn, with_pad
 from scanform.binder import open_binder
 from scanform.errors import UsageError
 from scanform.form import serial_number
+from scanform.settle import hours_window
 from scanform.settle.types import Known, MeterReading, UnitRecord
 
 
@@ -200,7 +202,15 @@ def test_a_batch_learns_dates_and_meter_readings_that_nobody_doubts(binder, csv_
         assert meters.of("LD-01") == (of_register,)
         meters.note(record)
         assert (learn(Known(), record).days, meters.of("LD-01")) == (days, readings)
-    assert meters.of(None) == ()
+
+
+def test_hours_are_bounded_by_readings_that_are_fetched_for_the_unit_alone(binder, csv_file):
+    binder.load_units(csv_file("unit,hours,hours_on\nLD-01,1200.5,2026-11-20\nLD-02,77.0,2026-11-20\n"))
+    meters = MeterBook(binder)
+    known = replace(binder.known(), recall=meters.of)
+    assert hours_window(known, "LD-01", dt.date(2026, 11, 21)).low == Decimal("1200.5")
+    assert hours_window(known, "LD-02", dt.date(2026, 11, 21)).low == Decimal("77.0")
+    assert hours_window(known, "LD-03", dt.date(2026, 11, 21)) is None
 
 
 def test_a_unit_that_a_batch_comes_to_late_has_what_was_recorded_before(binder):

@@ -6,18 +6,15 @@ import cv2
 import numpy as np
 
 from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of, ink_of, line_mask, rules_of, scaled, without_lines
+from scanform.adopt.fineness import LEAST_DPI, MM_PER_IN, page_px_per_mm
 from scanform.adopt.found import FoundPrint, FoundWord
 from scanform.errors import TemplateError
-from scanform.form import BLANK_PX_PER_MM, Box, Paper
+from scanform.form import BLANK_PX_PER_MM, Box
 from scanform.intake import Page
-from scanform.tesseract import INSTALL_HINT, tesseract_words
+from scanform.tesseract import INSTALL_HINT, tesseract_turn, tesseract_words
 
 __all__ = ["print_of_page"]
 
-_LEAST_DPI = 140.0  # below, tick boxes have ten pixels a side and small print cannot be read
-_MM_PER_IN = 25.4
-_LIKELY_DPI = (50.0, 1300.0)  # others are what a program writes that does not know
-_PAPER_SLACK = 0.06
 _MOST_SKEW_DEGREES = 7.0
 _LONG_LINE_MM = 25.0
 _SEEN_PX_PER_MM = 6.0
@@ -26,21 +23,22 @@ _LEAST_TRUST_SHORT = 55.0
 
 
 def print_of_page(page: Page) -> FoundPrint:
-    """What is printed on a scanned blank.
+    """What is printed on a scanned blank, whichever way up it was scanned.
 
     Raises TemplateError if the picture is too coarse, or Tesseract is not there to read its words.
     """
-    px_per_mm = _px_per_mm(page)
-    if px_per_mm * _MM_PER_IN < _LEAST_DPI:
+    px_per_mm = page_px_per_mm(page)
+    if px_per_mm * MM_PER_IN < LEAST_DPI:
         height, width = page.pixels.shape
         raise TemplateError(
-            f"{page.source}, page {page.number}: {width} x {height} pixels are {px_per_mm * _MM_PER_IN:.0f} dots an "
+            f"{page.source}, page {page.number}: {width} x {height} pixels are {px_per_mm * MM_PER_IN:.0f} dots an "
             "inch, too few to find small boxes and read small print; scan the blank at 300."
         )
-    grey = _straight(page.pixels, px_per_mm)
+    pixels = np.ascontiguousarray(np.rot90(page.pixels, -(tesseract_turn(page.pixels) or 0)))
+    grey = _straight(pixels, px_per_mm)
     ink = ink_of(grey)
     level, upright = line_mask(ink)
-    words = tesseract_words(without_lines(grey, ink), round(LINE_PX_PER_MM * _MM_PER_IN))
+    words = tesseract_words(without_lines(grey, ink), round(LINE_PX_PER_MM * MM_PER_IN))
     if words is None:
         raise TemplateError(f"{page.source}: its words cannot be read. {INSTALL_HINT}")
     width_mm, height_mm = grey.shape[1] / LINE_PX_PER_MM, grey.shape[0] / LINE_PX_PER_MM
@@ -61,15 +59,6 @@ def print_of_page(page: Page) -> FoundPrint:
 
 def _is_word(text: str) -> bool:
     return any(sign.isalnum() for sign in text) or text in {"-", "=", "/", "\u2013"}
-
-
-def _px_per_mm(page: Page) -> float:
-    """From what the file says, else from the paper: the one of A4 and Letter that has the page's shape."""
-    if page.dpi is not None and _LIKELY_DPI[0] <= page.dpi <= _LIKELY_DPI[1]:
-        return page.dpi / _MM_PER_IN
-    long, short = max(page.pixels.shape), min(page.pixels.shape)
-    paper = min(Paper, key=lambda p: abs(p.size_mm[1] / p.size_mm[0] - long / short))
-    return long / paper.size_mm[1]
 
 
 def _straight(pixels: np.ndarray, px_per_mm: float) -> np.ndarray:

@@ -85,13 +85,21 @@ def repeated_sheet(binder: Binder, page: RecordedPage) -> PageHead | None:
     record = page.record
     if record.outcome is not Outcome.DUPLICATE or record.reason is None:
         return None
-    same_bytes = binder.head_with_bytes(record.sha256, record.page_number, record.part)
-    candidates = [same_bytes] if same_bytes is not None else []
-    candidates += binder.heads_with_serial(record.serial) if record.serial else []
-    if record.template is not None and record.version is not None:
-        candidates += binder.heads_named_in(record.reason, record.template, record.version)
-    named = (head for head in candidates if record.reason.endswith(f" as {_place(head)}."))
+    named = (
+        head for head in _might_repeat(record, record.reason, binder) if record.reason.endswith(f" as {_place(head)}.")
+    )
     return next((head for head in named if head.number != page.number and head.outcome is Outcome.READ), None)
+
+
+def _might_repeat(record: PageRecord, reason: str, binder: Binder) -> Iterator[PageHead]:
+    """Sheets that a duplicate may be another scan of, those first that are found fastest."""
+    same_bytes = binder.head_with_bytes(record.sha256, record.page_number, record.part)
+    if same_bytes is not None:
+        yield same_bytes
+    if record.serial is not None:
+        yield from binder.heads_with_serial(record.serial)
+    if record.template is not None and record.version is not None:
+        yield from binder.heads_named_in(reason, record.template, record.version)
 
 
 def _alike_without_serial(

@@ -25,10 +25,8 @@ class MeterBook:
         self._binder = binder
         self._of: dict[str, list[MeterReading]] = {}
 
-    def of(self, unit: str | None) -> tuple[MeterReading, ...]:
+    def of(self, unit: str) -> tuple[MeterReading, ...]:
         """The readings of a unit that nobody doubts, those of this batch included."""
-        if unit is None:
-            return ()
         if unit not in self._of:
             self._of[unit] = list(self._binder.meter_readings(unit))
         return tuple(self._of[unit])

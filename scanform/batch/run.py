@@ -19,7 +19,7 @@ from scanform.binder import NOT_READ, Binder, PageHead, PageRecord, RecordedPage
 from scanform.errors import FileUnreadable, StorageFailed
 from scanform.form import Layout, Paper, Template, built_in_templates, lay_out
 from scanform.intake import list_sources, sha256_of
-from scanform.settle import Known, Outcome, settle_sheet, unit_on
+from scanform.settle import Known, Outcome, settle_sheet
 
 __all__ = ["BatchResult", "Stack", "gather", "read_stack"]
 
@@ -113,7 +113,8 @@ def read_stack(
         before = _batch_over([kept for kept, _, _ in plan], binder)
         result = BatchResult(binder.begin_batch([str(path) for path in stack.sources]) if before is None else before)
         result.damaged = (*stacked.broken, *stacked.gone)
-        known, meters = replace(binder.known(), today=today or date.today()), MeterBook(binder)
+        meters = MeterBook(binder)
+        known = replace(binder.known(), recall=meters.of, today=today or date.today())
         numbers: list[int] = []
         for on_record, picture in _carried(plan, templates, workers or os.cpu_count() or 1):
             for head in on_record:
@@ -121,7 +122,7 @@ def read_stack(
                 if on_page is not None:
                     on_page(binder.pages_numbered([head.number])[0], None)
             for page in () if picture is None else (picture, *picture.beside):
-                record = _record(page, layouts, known, meters, binder, result.batch_id)
+                record = _record(page, layouts, known, binder, result.batch_id)
                 kept = _put_on_record(binder, record)
                 known = learn(known, kept.record)
                 meters.note(kept.record)
@@ -212,9 +213,7 @@ class _Layouts:
         return lay_out(self._templates[page.template, page.version], Paper(page.paper))
 
 
-def _record(
-    page: CarriedPage, layouts: _Layouts, known: Known, meters: MeterBook, binder: Binder, batch_id: int
-) -> PageRecord:
+def _record(page: CarriedPage, layouts: _Layouts, known: Known, binder: Binder, batch_id: int) -> PageRecord:
     """Settle a page and see whether it was seen before."""
     base = PageRecord(
         source=page.task.source,
@@ -236,7 +235,5 @@ def _record(
     )
     if base.outcome is not Outcome.READ:
         return base
-    layout = layouts.of(page)
-    known = replace(known, readings=meters.of(unit_on(layout, page.readings, known)))
-    fields = settle_sheet(layout, page.readings, with_pad(known, page.serial, binder))
+    fields = settle_sheet(layouts.of(page), page.readings, with_pad(known, page.serial, binder))
     return seen_before(base, fields, page.warnings, binder)

@@ -27,6 +27,7 @@ from scanform.binder import (
     pages,
     people,
     register,
+    resolving,
     search,
     settings,
     spot_checks,
@@ -56,6 +57,7 @@ from scanform.binder.types import (
     PageRecord,
     Person,
     RecordedPage,
+    Resolution,
     VerifyReport,
     WaitingSort,
 )
@@ -275,6 +277,10 @@ class Binder:
     def queue(self) -> list[Doubt]:
         """Every doubtful field, safety-critical ones first, like ones together."""
         return doubts.queue(self._engine)
+
+    def resolve_doubts(self, resolutions: Iterable[Resolution]) -> int:
+        """Accept doubtful fields that other sheets have settled; returns how many still were doubtful."""
+        return resolving.resolve_doubts(self._engine, self.folder, resolutions)
 
     def confirm(self, ref: str, value: str | bool | None, initials: str, seen: int | None = None) -> SettledField:
         """Set a field to what a person says; UsageError says what is wrong with reference, value or initials.
@@ -508,6 +514,11 @@ class Binder:
         """The whole history without its bodies: number, time, kind and hashes of each entry."""
         with reading(self._engine) as connection:
             return journal.entry_heads(connection)
+
+    def last_entry(self) -> int:
+        """The number of the journal's last entry; whatever was made from the record holds as long as it stays."""
+        with reading(self._engine) as connection:
+            return journal.head(connection).seq
 
     def verify(self) -> VerifyReport:
         """Check chain, tables and archive; nothing is written."""

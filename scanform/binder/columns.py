@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import pandas as pd
-from sqlalchemy import Connection, Engine, Executable, bindparam, text
+from sqlalchemy import Connection, CursorResult, Engine, Executable, bindparam, text
 
 from scanform.binder.schema import DEFECT_SAID, ENTRY_WRITTEN
 from scanform.binder.store import reading
@@ -50,7 +50,7 @@ def sheets(engine: Engine) -> pd.DataFrame:
         "ORDER BY page_id, position"
     )
     with reading(engine) as connection:
-        rows = connection.execute(text(query), {"read": Outcome.READ.value}).fetchall()
+        rows = _tuples(connection.execute(text(query), {"read": Outcome.READ.value}))
         unsure: dict[int, str] = {}
         for page_id, field_id in connection.execute(text(doubts), {"doubtful": State.DOUBTFUL.value}):
             unsure[page_id] = f"{unsure[page_id]} and {field_id}" if page_id in unsure else field_id
@@ -84,7 +84,7 @@ def defects_said(engine: Engine) -> pd.DataFrame:
     """Every answer Defect. Columns: ``sheet``, ``field``, ``value``, ``state``, ``critical``."""
     query = text(f"SELECT page_id, field_id, 'defect', state, critical FROM field WHERE {DEFECT_SAID}")
     with reading(engine) as connection:
-        rows = connection.execute(query).fetchall()
+        rows = _tuples(connection.execute(query))
     return pd.DataFrame(rows, columns=["sheet", "field", "value", "state", "critical"], dtype=object)
 
 
@@ -135,7 +135,7 @@ def pages(engine: Engine) -> pd.DataFrame:
         "SELECT id, sha256, source, page_number, outcome, reason, template, version, unit, date FROM page ORDER BY id"
     )
     with reading(engine) as connection:
-        rows = connection.execute(text(query)).fetchall()
+        rows = _tuples(connection.execute(text(query)))
     return pd.DataFrame(rows, columns=names, dtype=object)
 
 
@@ -216,10 +216,15 @@ def _in_turns(engine: Engine, query: Executable, sheets: Sequence[int]) -> list[
     with reading(engine) as connection:
         for start in range(0, len(sheets), _AT_ONCE):
             some = [int(number) for number in sheets[start : start + _AT_ONCE]]
-            rows += connection.execute(query, {"sheets": some}).fetchall()
+            rows += _tuples(connection.execute(query, {"sheets": some}))
     return rows
 
 
 def _frame(connection: Connection, query: Executable, given: dict[str, object]) -> pd.DataFrame:
-    rows = connection.execute(query, given).fetchall()
+    rows = _tuples(connection.execute(query, given))
     return pd.DataFrame(rows, columns=["sheet", "field", "value", "state"], dtype=object)
+
+
+def _tuples(result: CursorResult[Any]) -> list[tuple[Any, ...]]:
+    """Its rows as plain tuples. pandas asks each row for attributes that the library's own rows are slow to deny."""
+    return [tuple(row) for row in result]

@@ -9,11 +9,26 @@ from typing import Annotated
 
 import cv2
 import typer
+from rich.progress import track
 
-from scanform.adopt import Proposal, print_of, proposal_picture, propose
+from scanform.adopt import (
+    MOST_SORTED,
+    FoundPrint,
+    Proposal,
+    RecoveredBlank,
+    SortedPages,
+    blank_of,
+    evenly,
+    pages_in,
+    print_of,
+    print_of_page,
+    proposal_picture,
+    propose,
+    sorted_pages,
+)
 from scanform.batch import templates_for
 from scanform.binder import open_binder
-from scanform.cli.options import say
+from scanform.cli.options import messages, say
 from scanform.errors import TemplateError, UsageError
 from scanform.files import told, write_whole
 from scanform.form import AdoptedField, AdoptedTemplate, FieldKind, write_adopted
@@ -26,10 +41,18 @@ _NAME_LENGTH = 24
 
 
 def adopt(
-    blank: Annotated[
-        Path, typer.Argument(metavar="BLANK", help="The blank form: a PDF, or a scan of it at 200 dpi or more.")
-    ],
     out: Annotated[Path, typer.Option("--out", help="The template file to write, such as my_form.yaml.")],
+    blank: Annotated[
+        Path | None, typer.Argument(metavar="[BLANK]", help="The blank form: a PDF, or a scan at 200 dpi or more.")
+    ] = None,
+    filled: Annotated[
+        list[Path] | None,
+        typer.Option(help="No blank is left: a file or folder of filled copies, 12 or more; may be given again."),
+    ] = None,
+    form: Annotated[
+        int | None,
+        typer.Option(min=1, help="Which form, where filled pages are of several: its number in the list."),
+    ] = None,
     page: Annotated[int | None, typer.Option(min=1, help="Which page of the file, if it has several.")] = None,
     version: Annotated[
         int, typer.Option(min=1, max=999, help="Raise it if the form was adopted before and has changed.")
@@ -41,22 +64,24 @@ def adopt(
         Path | None, typer.Option(help="Keep the template in this record too, so that its pages are known from now on.")
     ] = None,
 ) -> None:
-    """Propose a template for paper that scanform never printed, from a blank of it.
+    """Propose a template for paper that scanform never printed, from a blank of it or from filled copies.
 
     Boxes, combs, tables, writing lines and printed words are found; header fields are named by their labels, the check
     list by its columns, signs by the form's legend. What was not understood is said. Look the picture over, put the
     file right where it is wrong, then read the old pages with it.
+
+    Where no blank is left, --filled sorts filled pages by what is printed on them and recovers the blank from a dozen.
 
     A first try:  scanform adopt blank.pdf --out old_form.yaml --picture old_form_fields.png
 
     Then:         scanform read old_scans --binder quarry --template old_form.yaml
     """
     name = _name(out)
-    found = print_of(blank, page)
+    found, source = _print(blank, page, filled or [], form)
     try:
         proposal = propose(found, name, version)
     except TemplateError as problem:
-        raise TemplateError(f"{blank}: {problem}") from problem
+        raise TemplateError(f"{source}: {problem}") from problem
     try:
         write_adopted(proposal.template, out)
         if picture is not None:
@@ -67,6 +92,56 @@ def adopt(
         with open_binder(binder, create=True) as record:
             templates_for(record, [out])
     _tell(proposal, out, picture, binder)
+
+
+def _print(blank: Path | None, page: int | None, filled: list[Path], form: int | None) -> tuple[FoundPrint, str]:
+    """What is printed on the blank, given or recovered, and what to call it in a message."""
+    if (blank is None) == (not filled):
+        raise UsageError("Give either a blank form, or filled copies of it with --filled.")
+    if blank is not None:
+        if form is not None:
+            raise UsageError("--form chooses among filled pages; of a blank's pages --page does.")
+        return print_of(blank, page), str(blank)
+    if page is not None:
+        raise UsageError("--page chooses a page of a blank; among filled pages --form chooses the form.")
+    recovered = _recovered(filled, form)
+    for note in recovered.notes:
+        say(note)
+    say(
+        f"Blank recovered from {recovered.copies} copies: {100 * recovered.agreement:.0f} % of its edges are on nearly "
+        f"all of them; in {len(recovered.left_out_mm)} places ink recurs that was taken for writing."
+    )
+    return print_of_page(recovered.page), recovered.page.source
+
+
+def _recovered(filled: list[Path], form: int | None) -> RecoveredBlank:
+    places = pages_in(filled)
+    looked_at = evenly(places, MOST_SORTED)
+    found = sorted_pages(track(looked_at, "Looking at the pages", console=messages, transient=True))
+    for note in found.notes:
+        say(note)
+    if len(looked_at) < len(places):
+        say(f"{len(looked_at)} of {len(places)} pages were looked at, from all over the binder.")
+    if len(found.forms) > 1:
+        _list(found)
+    return blank_of(found, form)
+
+
+def _list(found: SortedPages) -> None:
+    """The forms that were told apart, with their numbers."""
+    for number, pages in enumerate(found.usable, start=1):
+        first = pages.sheets[0]
+        run = ""
+        if pages.like is not None:
+            run = f"; like form {pages.like}, of which {100 * pages.shared:.0f} % is printed in the same place"
+        say(f"Form {number}: {len(pages.sheets)} pages, the first is {first.source}, page {first.number}{run}.")
+    few = [pages for pages in found.forms if pages not in found.usable]
+    if few:
+        first = few[0].sheets[0]
+        say(
+            f"{sum(len(pages.sheets) for pages in few)} pages are of {len(few)} other forms with too few copies each, "
+            f"such as {first.source}, page {first.number}."
+        )
 
 
 def _name(out: Path) -> str:

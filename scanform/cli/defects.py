@@ -14,7 +14,7 @@ from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, console, say
 from scanform.cli.units import Unit, known_unit
 from scanform.report import CAUTION, Defect, defect_register, still_open, write_defects
-from scanform.report.wording import dates_in_words, repair_in_words, state_in_words
+from scanform.report.wording import days_in_short, repair_in_words, state_in_words
 
 __all__ = ["defects", "show_register"]
 
@@ -55,7 +55,7 @@ def show_register(register: Sequence[Defect]) -> None:
     used = [defect for defect in register if defect.is_open and defect.used_on]
     for defect in used:
         item = f"{defect.item_number} {defect.item_text}" if defect.item_number else "item unclear"
-        say(f"USED WITH AN OPEN SAFETY DEFECT: {defect.unit} ({item}) on {dates_in_words(defect.used_on)}")
+        say(f"USED WITH AN OPEN SAFETY DEFECT: {defect.unit} ({item}) on {days_in_short(defect.used_on)}")
     if not register:
         say("No defects.")
         return

@@ -11,9 +11,22 @@ from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from scanform.binder import Binder, open_binder
-from scanform.desk import batches, entering, home, ink, settling, sheets, signing_in
+from scanform.desk import (
+    batches,
+    defects,
+    entering,
+    evidence,
+    home,
+    ink,
+    lists,
+    lists_api,
+    settling,
+    sheets,
+    signing_in,
+)
 from scanform.desk.access import Role, Session, Sessions
 from scanform.desk.answers import ANSWERS, add_answers
+from scanform.desk.asked import Registers
 from scanform.desk.guards import LOOPBACK, Guards
 from scanform.desk.page_pictures import PagePictures
 from scanform.desk.stack_reader import StackReader
@@ -24,7 +37,10 @@ __all__ = ["create_app"]
 _STATIC = Path(__file__).parent / "static"
 
 # Each page of the desk is a module with a ``router``; add a new one here and its place in ``pages.NAVIGATION``.
-_ROUTERS = (signing_in.router, home.router, settling.router, ink.router, sheets.router, entering.router, batches.router)
+_ROUTERS = (
+    *(signing_in.router, home.router, settling.router, ink.router, sheets.router, entering.router, batches.router),
+    *(defects.router, lists.router, evidence.router, lists_api.router),
+)
 
 
 def create_app(
@@ -56,6 +72,7 @@ def create_app(
     app.state.binder = binder
     app.state.pictures = PagePictures(binder)
     app.state.reader = StackReader(binder)
+    app.state.registers = Registers(binder)
     app.state.sessions = Sessions(partial(_still_allowed, binder), tls)
     app.state.tries = Tries()
     app.state.tls = tls

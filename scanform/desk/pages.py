@@ -14,6 +14,7 @@ from scanform.desk.access import TOKEN_FIELD, Role, Session
 from scanform.desk.record_words import file_name, local_time
 from scanform.desk.wording import STATE_WORDS
 from scanform.report import CAUTION, value_in_words
+from scanform.report.wording import dates_in_words, days_in_short, repair_in_words
 
 __all__ = ["NAVIGATION", "page"]
 
@@ -24,6 +25,12 @@ NAVIGATION: list[tuple[str, str, Role]] = [
     ("/settle", "Settle", Role.CLERK),
     ("/sheets", "Sheets", Role.READER),
     ("/batches", "Batches", Role.READER),
+    ("/defects", "Defects", Role.READER),
+    ("/missing", "Missing", Role.READER),
+    ("/hours", "Hours", Role.READER),
+    ("/patterns", "Patterns", Role.READER),
+    ("/letter", "Letter", Role.READER),
+    ("/evidence", "Evidence", Role.READER),
 ]
 
 _environment = Environment(loader=FileSystemLoader(_FOLDER), autoescape=True, undefined=StrictUndefined)
@@ -31,6 +38,9 @@ _environment.trim_blocks = _environment.lstrip_blocks = True
 _environment.filters["in_words"] = value_in_words
 _environment.filters["file_name"] = file_name
 _environment.filters["local_time"] = local_time
+_environment.filters["dates_in_words"] = dates_in_words
+_environment.filters["days_in_short"] = days_in_short
+_environment.filters["repair_in_words"] = repair_in_words
 _environment.globals.update(caution=CAUTION, state_words=STATE_WORDS, token_field=TOKEN_FIELD)
 
 

@@ -39,6 +39,8 @@ def event_in_words(event: FieldEvent) -> str:
             return "took back the whole entry by hand"
         case "doubted":
             return f"doubted {new} after all: {event.reason}"
+        case "resolved":
+            return f"settled as {new}: {event.reason}"
         case "taken-back":
             return f"took that back: {old} is {new} again ({event.new_state})"
         case _:
@@ -47,7 +49,12 @@ def event_in_words(event: FieldEvent) -> str:
 
 def event_without_values(event: FieldEvent) -> str:
     """The same where nobody may see yet what was read or said before."""
-    kinds = {"read": "read it", "entered": "entered the sheet by hand", "doubted": "doubted it after all"}
+    kinds = {
+        "read": "read it",
+        "entered": "entered the sheet by hand",
+        "doubted": "doubted it after all",
+        "resolved": "settled it by other sheets",
+    }
     return kinds.get(event.what, "took that back" if event.what == "taken-back" else "said what it is")
 
 

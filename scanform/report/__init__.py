@@ -13,10 +13,11 @@ from scanform.report.export import FORMATS, export
 from scanform.report.guard import guarded, unguarded
 from scanform.report.hours_picture import hours_picture
 from scanform.report.ink import cut_ink, quarter_turns, turned
-from scanform.report.letter import Letter, weekly_letter
+from scanform.report.letter import Letter, defect_line, weekly_letter
 from scanform.report.letter_html import letter_html
-from scanform.report.letter_pdf import letter_pdf
-from scanform.report.look import save_drawing
+from scanform.report.letter_pdf import defects_picture, hours_bars, letter_pdf, tiles
+from scanform.report.lists import LIST_COLUMNS, closings_table, gaps_table, meters_table, service_table
+from scanform.report.look import drawing_svg, save_drawing
 from scanform.report.meter import daily_use, meter_readings
 from scanform.report.pads import PadBack, pads_back
 from scanform.report.patterns import PATTERNS_CAUTION, Pattern, patterns
@@ -29,7 +30,7 @@ from scanform.report.service import METHOD as SERVICE_METHOD
 from scanform.report.service import USUAL_STEPS, ServiceDue, service_due
 from scanform.report.sheet_days import counted_sheets
 from scanform.report.site_thresholds import Proposal, proposals, thresholds_after
-from scanform.report.stretch import days_asked, week_of
+from scanform.report.stretch import days_asked, known_unit, week_of
 from scanform.report.summary import BatchSummary, batch_summary
 from scanform.report.tables import tables
 from scanform.report.wording import value_in_words
@@ -39,6 +40,7 @@ __all__ = [
     "CAUTION",
     "DOUBTS_CAUTION",
     "FORMATS",
+    "LIST_COLUMNS",
     "MANIFEST",
     "PATTERNS_CAUTION",
     "RETENTION_RULES",
@@ -65,24 +67,32 @@ __all__ = [
     "clopper_pearson",
     "close_by_name",
     "close_from_csv",
+    "closings_table",
     "counted_sheets",
     "coverage",
     "cut_ink",
     "daily_use",
     "day_sign",
     "days_asked",
+    "defect_line",
     "defect_register",
+    "defects_picture",
     "draw_page",
+    "drawing_svg",
     "export",
     "files_that_may_go",
+    "gaps_table",
     "gather_evidence",
     "guarded",
+    "hours_bars",
     "hours_picture",
     "keeping",
+    "known_unit",
     "last_day",
     "letter_html",
     "letter_pdf",
     "meter_readings",
+    "meters_table",
     "not_filed",
     "pads_back",
     "patterns",
@@ -93,9 +103,11 @@ __all__ = [
     "rule_in_words",
     "save_drawing",
     "service_due",
+    "service_table",
     "still_open",
     "tables",
     "thresholds_after",
+    "tiles",
     "turned",
     "unguarded",
     "upper_bound",

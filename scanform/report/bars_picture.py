@@ -9,9 +9,9 @@ from reportlab.graphics.shapes import Drawing, Rect
 from scanform.form.typeface import MM_PER_PT, width_mm
 from scanform.report.look import GOOD, INK, MUTED, WARN, printable, write
 
-__all__ = ["bars_picture", "cut"]
+__all__ = ["bars_picture", "cut", "rows_that_fit"]
 
-_ROW, _TOP = 15.0, 22.0
+_ROW, _TOP, _FOOT = 15.0, 22.0, 12.0
 _MOST_SIGNS_A_POINT = 4.0  # of the size: no sign that anybody writes with is narrower than a quarter of it
 
 
@@ -20,7 +20,7 @@ def bars_picture(
 ) -> Drawing:
     """At most ``rows`` bars, the first first. Each: its name, its length, how much of that is marked, its figure."""
     shown = bars[:rows]
-    height = _TOP + _ROW * max(1, len(shown)) + 12
+    height = _TOP + _ROW * max(1, len(shown)) + _FOOT
     drawing = Drawing(width, height)
     write(drawing, 0, height - 12, title, 10, bold=True)
     longest = max([1e-9, *(length for _, length, _, _ in shown)])
@@ -37,6 +37,11 @@ def bars_picture(
     if len(bars) > rows:
         write(drawing, 0, 1, f"and {len(bars) - rows} more", 7.5, colour=MUTED)
     return drawing
+
+
+def rows_that_fit(height: float) -> int:
+    """How many bars a picture of that height has room for, with its title and what is left out."""
+    return max(1, int((height - _TOP - _FOOT) / _ROW))
 
 
 def cut(text: str, size: float, room: float, bold: bool = False) -> str:

@@ -33,7 +33,7 @@ def hours_picture(
         return _LEFT + (_WIDTH - _LEFT - _RIGHT) * (dt.date.fromisoformat(day) - since).days / span
 
     _meter(drawing, mine, x)
-    _use(drawing, use[(use["unit"] == unit) & (use["days"] > 0)], x, since, until)
+    _use(drawing, use[use["unit"] == unit], x, since, until)
     _days(drawing, since, until, x)
     return drawing
 

@@ -13,6 +13,7 @@ from scanform.report.meter import daily_use, meter_readings
 from scanform.report.register import Defect, defect_register, still_open
 from scanform.report.service import ServiceDue, service_due
 from scanform.report.sheet_days import counted_sheets
+from scanform.report.wording import counted
 
 __all__ = ["Letter", "defect_line", "weekly_letter"]
 
@@ -57,6 +58,13 @@ class Letter:
     def due_soon(self) -> tuple[ServiceDue, ...]:
         """Services that may be due within a fortnight of the week's end."""
         return tuple(one for one in self.due if one.is_near(self.sunday))
+
+    @property
+    def doubts_sentence(self) -> str:
+        """What the safety-critical doubts of the record may hide."""
+        if not self.critical_doubts:
+            return "No safety-critical field waits for a person."
+        return f"{counted(self.critical_doubts, 'safety-critical doubt')} may each hide a defect: scanform doubts."
 
     @property
     def missing_hours(self) -> float:

@@ -2,30 +2,25 @@
 
 from __future__ import annotations
 
-import re
-
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
-from reportlab.graphics import renderSVG
 from reportlab.graphics.shapes import Drawing
 
 from scanform.report.calendar_picture import calendar_picture
 from scanform.report.cautions import CAUTION
 from scanform.report.letter import Letter, defect_line
 from scanform.report.letter_pdf import defects_picture, hours_bars, tiles
-from scanform.report.look import BOLD, REGULAR, fonts
+from scanform.report.look import drawing_svg
 from scanform.report.service import METHOD
 from scanform.report.wording import counted, dates_in_words
 
 __all__ = ["letter_html"]
 
-_FACES = "Verdana, DejaVu Sans, sans-serif"
 _CHART_WIDTH, _MOST_ROWS = 420.0, 40
 
 
 def letter_html(letter: Letter) -> str:
     """The whole letter; unlike the page on paper it leaves nothing out."""
-    fonts()
     environment = Environment(
         loader=PackageLoader("scanform.report", "."), autoescape=True, undefined=StrictUndefined, trim_blocks=False
     )
@@ -47,9 +42,8 @@ def letter_html(letter: Letter) -> str:
 
 
 def _inline(picture: Drawing, number: int) -> Markup:
-    """A drawing as SVG that stands inside a page, in the page's own typeface; ``number`` keeps its ids its own."""
-    whole = renderSVG.drawToString(picture)
+    """A drawing as SVG that stands inside a page; ``number`` keeps its ids its own."""
+    whole = drawing_svg(picture)
     svg = whole[whole.index("<svg") :].replace('id="clip"', f'id="clip{number}"').replace("#clip", f"#clip{number}")
-    svg = re.sub(rf"font-family:\s*{BOLD}", f"font-weight: bold; font-family: {_FACES}", svg)
     # The drawing holds no text that was not escaped when it was written out.
-    return Markup(re.sub(rf"font-family:\s*{REGULAR}", f"font-family: {_FACES}", svg))
+    return Markup(svg)

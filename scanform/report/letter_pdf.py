@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import io
 from collections.abc import Sequence
 from dataclasses import replace
@@ -14,21 +13,21 @@ from reportlab.lib.pagesizes import A4
 from reportlab.pdfgen.canvas import Canvas
 
 from scanform.form.typeface import MM_PER_PT, width_mm, wrapped
-from scanform.report.bars_picture import bars_picture, cut
+from scanform.report.bars_picture import bars_picture, cut, rows_that_fit
 from scanform.report.calendar_picture import calendar_picture
 from scanform.report.cautions import CAUTION
 from scanform.report.coverage import NO_SHEET, Coverage
 from scanform.report.letter import Letter, defect_line
 from scanform.report.look import BOLD, DANGER, FAINT, GOOD, INK, MUTED, REGULAR, WARN, fonts, printable
 from scanform.report.register import Defect
-from scanform.report.wording import counted, dates_in_words
+from scanform.report.wording import counted, days_in_short
 
 __all__ = ["defects_picture", "hours_bars", "letter_pdf", "tiles", "units_with_gaps"]
 
 _WIDTH, _HEIGHT = A4
 _SIDE = 34.0
 _ROOM = _WIDTH - 2 * _SIDE
-_MOST_DAYS_NAMED = 5
+_BETWEEN_CHARTS = 6.0
 _LARGEST = 1.35  # times its own size, so that two units' calendar does not fill a page
 _MOST_DANGEROUS, _MOST_OPEN, _MOST_MISSING, _MOST_DUE, _MOST_CALENDAR_UNITS = 5, 9, 4, 6, 9
 
@@ -140,7 +139,7 @@ def _dangerous(canvas: Canvas, letter: Letter, y: float) -> float:
         _print(canvas, _SIDE + 56, y, cut(_life(defect), 8.5, _ROOM - 58), 8.5, colour=MUTED)
         if defect.used_on:
             y -= 11.5
-            used = f"USED WITH IT OPEN on {_used(defect.used_on)}"
+            used = f"USED WITH IT OPEN on {days_in_short(defect.used_on)}"
             _print(canvas, _SIDE + 56, y, cut(used, 9, _ROOM - 58, True), 9, bold=True, colour=DANGER)
     left = len(letter.dangerous) - _MOST_DANGEROUS
     if left > 0:
@@ -152,13 +151,6 @@ def _dangerous(canvas: Canvas, letter: Letter, y: float) -> float:
     canvas.setFillColor(DANGER)
     canvas.rect(_SIDE - 12, y - 4, 4, top - y + 4, stroke=0, fill=1)
     return y - 24
-
-
-def _used(days: Sequence[dt.date]) -> str:
-    """The days, or how many of them and between which, if they are too many for a line."""
-    if len(days) <= _MOST_DAYS_NAMED:
-        return dates_in_words(days)
-    return f"{counted(len(days), 'day')} from {days[0]} to {days[-1]}"
 
 
 def _life(defect: Defect) -> str:
@@ -224,13 +216,13 @@ def _pictures(canvas: Canvas, letter: Letter, y: float) -> None:
     title = "Sheets by unit and day" + (f" ({others} more units have fewer gaps)" if others else "")
     _placed(canvas, calendar_picture(some, title), _SIDE - 12, foot, _ROOM * 0.5, room)
     half = _ROOM * 0.47
-    rows = max(2, int((room - 56) / 2 / 15))
+    rows = rows_that_fit((room - _BETWEEN_CHARTS) / 2)
     charts: Sequence[Drawing] = (defects_picture(letter, half, rows), hours_bars(letter, half, rows))
     top = y
     for chart in charts:
         top -= chart.height
         renderPDF.draw(chart, canvas, _SIDE + _ROOM * 0.53, top)
-        top -= 6
+        top -= _BETWEEN_CHARTS
 
 
 def _placed(canvas: Canvas, drawing: Drawing, x: float, foot: float, wide: float, tall: float) -> None:
@@ -247,9 +239,8 @@ def _foot(canvas: Canvas, letter: Letter) -> None:
     y = 78.0
     canvas.setStrokeColor(GOOD)
     canvas.line(_SIDE, y + 6, _WIDTH - _SIDE, y + 6)
-    doubts = counted(letter.critical_doubts, "safety-critical doubt")
     said = (
-        (f"Each of the {doubts} may hide a defect: scanform doubts.", True),
+        (letter.doubts_sentence, True),
         (f"How sure the rest is: {letter.trust.sentence}.", False),
         (CAUTION, True),
     )

@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import pandas as pd
 
 from scanform.binder import Binder
-from scanform.report.coverage import coverage, last_day
+from scanform.report.coverage import Coverage, coverage, last_day
 from scanform.report.frames import rows
 from scanform.report.meter import meter_readings
 from scanform.report.register import defect_register
 from scanform.report.register_table import REGISTER_COLUMNS, register_table
-from scanform.report.service import service_due
+from scanform.report.service import ServiceDue, service_due
 from scanform.report.sheet_days import counted_sheets
 
-__all__ = ["LIST_COLUMNS", "lists"]
+__all__ = ["LIST_COLUMNS", "closings_table", "gaps_table", "lists", "meters_table", "service_table"]
 
 LIST_COLUMNS: Mapping[str, Mapping[str, str]] = {
     "register": REGISTER_COLUMNS,
@@ -70,34 +70,57 @@ def lists(binder: Binder) -> dict[str, pd.DataFrame]:
     """Each list by name, columns as in :data:`LIST_COLUMNS`; blank cells are None. Gaps are those of all time, up to
     the last sheet; service is as of that day.
     """
-    latest = last_day(binder)
-    readings = meter_readings(binder, counted_sheets(binder))
-    found: dict[str, list[list[Any]]] = {
-        "gaps": _gaps(binder, latest),
-        "meters": [_meter(row) for row in rows(readings)],
-        "service": [
-            [_blank(getattr(due, column)) for column in LIST_COLUMNS["service"]]
-            for due in (service_due(binder, latest, readings) if latest else [])
-        ],
-        "closings": [
+    latest, sheets = last_day(binder), counted_sheets(binder)
+    readings = meter_readings(binder, sheets)
+    return {
+        "register": register_table(defect_register(binder, sheets)),
+        "gaps": gaps_table(_of_all_time(binder, latest, sheets)),
+        "meters": meters_table(readings),
+        "service": service_table(service_due(binder, latest, readings) if latest else []),
+        "closings": closings_table(binder),
+    }
+
+
+def gaps_table(found: Coverage | None) -> pd.DataFrame:
+    """A row a day without a sheet, in the order of the list; none for a record without sheets."""
+    missing = found.missing if found is not None else ()
+    return _frame("gaps", [[d.unit, d.day, d.basis or None, d.ran_hours, d.note or None] for d in missing])
+
+
+def meters_table(readings: pd.DataFrame) -> pd.DataFrame:
+    """A row a reading, as from ``meter_readings``."""
+    return _frame("meters", [_meter(row) for row in rows(readings)])
+
+
+def service_table(due: Sequence[ServiceDue]) -> pd.DataFrame:
+    """A row a unit."""
+    return _frame("service", [[_blank(getattr(one, c)) for c in LIST_COLUMNS["service"]] for one in due])
+
+
+def closings_table(binder: Binder) -> pd.DataFrame:
+    """A row a closing by command or at the desk."""
+    return _frame(
+        "closings",
+        [
             [c.seq, c.ref, c.repair, c.closed_on, c.closed_by, c.paper, c.initials, c.undone_by]
             for c in binder.closings()
         ],
-    }
-    made = {name: pd.DataFrame(body, columns=list(LIST_COLUMNS[name]), dtype=object) for name, body in found.items()}
-    return {"register": register_table(defect_register(binder))} | made
+    )
+
+
+def _frame(name: str, body: list[list[Any]]) -> pd.DataFrame:
+    return pd.DataFrame(body, columns=list(LIST_COLUMNS[name]), dtype=object)
 
 
 def _blank(value: Any) -> Any:
     return None if value == "" else value
 
 
-def _gaps(binder: Binder, latest: dt.date | None) -> list[list[Any]]:
-    dates = binder.sheet_columns()["date"].dropna()
+def _of_all_time(binder: Binder, latest: dt.date | None, sheets: pd.DataFrame) -> Coverage | None:
+    dates = sheets["date"].dropna()
     if latest is None or not len(dates):
-        return []
-    found = coverage(binder, dt.date.fromisoformat(dates.min()), latest)
-    return [[day.unit, day.day, day.basis or None, day.ran_hours, day.note or None] for day in found.missing]
+        return None
+    return coverage(binder, dt.date.fromisoformat(dates.min()), latest, sheets=sheets)
 
 
 def _meter(row: Any) -> list[Any]:

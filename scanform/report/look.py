@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from pathlib import Path
 
 import pypdfium2
@@ -26,6 +27,7 @@ __all__ = [
     "PICTURES",
     "REGULAR",
     "WARN",
+    "drawing_svg",
     "fonts",
     "printable",
     "save_drawing",
@@ -40,6 +42,7 @@ GOOD: Color = HexColor("#3d6f8e")
 WARN: Color = HexColor("#c77f12")
 DANGER: Color = HexColor("#b3261e")
 PICTURES = (".pdf", ".svg", ".png")
+_FACES = "Verdana, DejaVu Sans, sans-serif"
 _PNG_SCALE = 2.0  # 144 dpi
 
 
@@ -89,6 +92,14 @@ def save_drawing(drawing: Drawing, path: Path) -> Path:
     except OSError as problem:
         raise UsageError(f"{path} cannot be written: {told(problem)}, or name another place.") from problem
     return path
+
+
+def drawing_svg(drawing: Drawing) -> str:
+    """A drawing as SVG for a page on a screen, in typefaces that browsers have."""
+    fonts()
+    svg = str(renderSVG.drawToString(drawing))
+    svg = re.sub(rf"font-family:\s*{BOLD}", f"font-weight: bold; font-family: {_FACES}", svg)
+    return re.sub(rf"font-family:\s*{REGULAR}", f"font-family: {_FACES}", svg)
 
 
 def _png(pdf: bytes) -> bytes:

@@ -50,10 +50,10 @@ def meter_readings(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
 def daily_use(readings: pd.DataFrame) -> pd.DataFrame:
     """What was run between neighbouring believed readings of one meter.
 
-    Columns: ``unit``, ``since`` and ``until`` (ISO 8601 text: the two readings' days), ``hours``, ``days``. Readings of
-    one day are one step of no days.
+    Columns: ``unit``, ``since`` and ``until`` (ISO 8601 text: the two readings' days), ``hours``, ``days``. Of several
+    readings of a day, one a shift, the first counts: each step holds all that was run on its days.
     """
-    good = readings[readings["believed"]]
+    good = readings[readings["believed"]].drop_duplicates(["unit", "date", "meter"])
     before = good.shift(1)
     same = (good["unit"] == before["unit"]) & (good["meter"] == before["meter"])
     days = (pd.to_datetime(good["date"]) - pd.to_datetime(before["date"])).dt.days

@@ -15,7 +15,10 @@ __all__ = ["alike", "in_short", "same_complaint"]
 # Of 100; two readings of one complaint, or the same complaint in the writer's words of the next day. Fitted by hand on
 # the simulator's complaints; tests/test_defect_register.py counts what it does on a made year.
 _SAME_WORDS = 80.0
-_REFERRING = frozenset(("same", "still", "again", "yesterday", "before", "above", "ditto"))
+_REFERRING = frozenset(("same", "still", "yesterday", "before", "above", "ditto"))
+_ONCE_MORE = "again"  # points back where nothing else is said; "coolant low again" says what is wrong by itself
+# Complaints that crews use for one another: "no horn" is a horn that is dead, play in the steering is loose steering.
+_ONE_THING = (frozenset(("missing", "not working")), frozenset(("loose", "play")))
 
 
 def same_complaint(one: DefectEntry, other: DefectEntry) -> bool:
@@ -52,7 +55,7 @@ def _contradict(one: DefectEntry, other: DefectEntry) -> bool:
         return False
     if _apart(one, other):
         return True
-    return bool(one.complaint and other.complaint) and not _any_shared(one.complaint, other.complaint, ", ")
+    return bool(one.complaint and other.complaint) and not _one_complaint(one.complaint, other.complaint)
 
 
 def _apart(one: DefectEntry, other: DefectEntry) -> bool:
@@ -64,7 +67,8 @@ def _apart(one: DefectEntry, other: DefectEntry) -> bool:
 
 def _refers(entry: DefectEntry) -> bool:
     """Whether the words point back at an earlier report: "same as yesterday"."""
-    return not _REFERRING.isdisjoint(entry.words.casefold().split())
+    words = entry.words.casefold().split()
+    return not _REFERRING.isdisjoint(words) or (_ONCE_MORE in words and not entry.complaint)
 
 
 def _one_within(one: str, other: str) -> bool:
@@ -72,5 +76,7 @@ def _one_within(one: str, other: str) -> bool:
     return a <= b or b <= a
 
 
-def _any_shared(one: str, other: str, between: str) -> bool:
-    return not set(one.split(between)).isdisjoint(other.split(between))
+def _one_complaint(one: str, other: str) -> bool:
+    """Whether any complaint of the one is one of the other's, in its own words or in those used for it."""
+    a, b = set(one.split(", ")), set(other.split(", "))
+    return not a.isdisjoint(b) or any(not a.isdisjoint(thing) and not b.isdisjoint(thing) for thing in _ONE_THING)

@@ -77,7 +77,7 @@ def service_due(binder: Binder, today: dt.date, readings: pd.DataFrame | None = 
     kinds = {unit.unit: unit.kind or "" for unit in binder.units()}
     steps = binder.settings().service_steps
     use = daily_use(readings)
-    use = use[(use["until"] <= today.isoformat()) & (use["days"] > 0)]
+    use = use[(use["until"] <= today.isoformat())]
     of_unit = {str(name): part for name, part in use.groupby("unit", sort=False)}
     found = [
         _due(str(unit), kinds.get(str(unit), ""), mine, of_unit.get(str(unit), use.iloc[:0]), steps)

@@ -1,4 +1,4 @@
-"""The stretch of days that a list is about, as people name it: two dates, or an ISO week."""
+"""What a list is about, as people name it: a unit, and a stretch of days as two dates or as an ISO week."""
 
 from __future__ import annotations
 
@@ -6,9 +6,10 @@ import datetime as dt
 
 from scanform.binder import Binder
 from scanform.errors import UsageError
+from scanform.form import unit_characters
 from scanform.report.coverage import last_day
 
-__all__ = ["days_asked", "week_of"]
+__all__ = ["days_asked", "known_unit", "week_of"]
 
 _WEEKS = 4
 
@@ -35,3 +36,15 @@ def days_asked(binder: Binder, since: dt.date | None, until: dt.date | None) -> 
     if until < since:
         raise UsageError(f"{until} comes before {since}; give the earlier day first.")
     return since, until
+
+
+def known_unit(binder: Binder, typed: str) -> str:
+    """The unit's number as the record writes it, whatever hyphens, spaces and capitals were typed.
+
+    UsageError if no sheet and no entry of the register names it: an empty list would look like good news.
+    """
+    names = {unit.unit for unit in binder.units()} | set(binder.sheet_columns()["unit"].dropna())
+    found = sorted(name for name in names if unit_characters(name) == unit_characters(typed))
+    if not found:
+        raise UsageError(f"Unit {typed}: no sheet and no entry of the register names it; check the number.")
+    return found[0]

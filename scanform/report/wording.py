@@ -9,8 +9,17 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from scanform.report.register import Defect
 
-__all__ = ["counted", "dates_in_words", "doubtful_head", "repair_in_words", "state_in_words", "value_in_words"]
+__all__ = [
+    "counted",
+    "dates_in_words",
+    "days_in_short",
+    "doubtful_head",
+    "repair_in_words",
+    "state_in_words",
+    "value_in_words",
+]
 
+_MOST_DAYS_NAMED = 5
 _REPAIRS = {"repaired": "repaired", "not-needed": "repair not needed"}
 
 
@@ -59,3 +68,10 @@ def dates_in_words(dates: Sequence[dt.date]) -> str:
         else:
             runs.append([day])
     return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs)
+
+
+def days_in_short(dates: Sequence[dt.date]) -> str:
+    """The days, or how many of them and between which, where they are too many for a line."""
+    if len(dates) <= _MOST_DAYS_NAMED:
+        return dates_in_words(dates)
+    return f"{counted(len(dates), 'day')} from {min(dates)} to {max(dates)}"

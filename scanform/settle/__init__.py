@@ -5,7 +5,7 @@ from scanform.settle.calibration import Calibration, calibration, calibration_fo
 from scanform.settle.duplicates import goes_on, same_ink
 from scanform.settle.families import FAMILIES, family_of, same_value
 from scanform.settle.hours import HoursWindow, hours_window
-from scanform.settle.sheet import settle_sheet, unit_on
+from scanform.settle.sheet import settle_sheet
 from scanform.settle.types import Known, MeterReading, Outcome, SettledField, State, TradeWord, UnitRecord
 from scanform.settle.verdict import only_unsure
 
@@ -31,6 +31,5 @@ __all__ = [
     "same_ink",
     "same_value",
     "settle_sheet",
-    "unit_on",
     "upper_bound",
 ]

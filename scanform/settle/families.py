@@ -21,8 +21,10 @@ FAMILIES = {
     "written-unit": "written unit numbers",
 }
 # Of the calibration's kinds those that are not a family of their own. They are read by the same network, and their
-# errors are bounded together, because each kind alone has too few fields for a bound.
+# errors are bounded together, because each kind alone has too few fields for a bound. "choice-changed" is an answer
+# with another one plainly struck out beside it.
 KIND_FAMILIES = {
+    "choice-changed": "choice",
     "unit": "numbers",
     "date": "numbers",
     "hours": "numbers",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -87,7 +88,8 @@ class MeterReading:
 class Known:
     """What is known before a page is settled. All of it comes from the binder.
 
-    ``readings``: of hour meters; only those of the page's own unit count, and no other need to be there.
+    ``readings``: of hour meters. ``recall``: gives those of one unit that are on record, asked for when a sheet of that
+    unit is settled; None where ``readings`` are all there are.
     ``silent_error_target``: accepted unit, date and hours fields that may be wrong, as a share; None for the share
     that the thresholds were fitted at. ``thresholds``: those that the site has found from its own confirmed fields, by
     family of fields. ``days``: the accepted dates of this batch's or this pad's other sheets. ``day_first``,
@@ -101,6 +103,7 @@ class Known:
     words: tuple[TradeWord, ...] = ()
     silent_error_target: float | None = None
     thresholds: tuple[tuple[str, float], ...] = ()
+    recall: Callable[[str], Sequence[MeterReading]] | None = field(default=None, compare=False)
     days: tuple[date, ...] = ()
     day_first: int = 0
     month_first: int = 0
