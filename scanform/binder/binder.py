@@ -316,6 +316,10 @@ class Binder:
         """Every decision in the order it was made, those taken back included."""
         return decisions.decisions(self._engine)
 
+    def newest_decisions(self, count: int) -> list[Decision]:
+        """The last so many decisions in the order they were made, those taken back included."""
+        return decisions.newest_decisions(self._engine, count)
+
     # People
 
     def people(self) -> list[Person]:

@@ -19,6 +19,7 @@ from scanform.report.letter_pdf import defects_picture, hours_bars, letter_pdf, 
 from scanform.report.lists import LIST_COLUMNS, closings_table, gaps_table, meters_table, service_table
 from scanform.report.look import drawing_svg, save_drawing
 from scanform.report.meter import daily_use, meter_readings
+from scanform.report.pace import Pace, settling_pace
 from scanform.report.pads import PadBack, pads_back
 from scanform.report.patterns import PATTERNS_CAUTION, Pattern, patterns
 from scanform.report.pictures import draw_page, write_crop
@@ -55,6 +56,7 @@ __all__ = [
     "Evidence",
     "Keeping",
     "Letter",
+    "Pace",
     "PadBack",
     "Pattern",
     "Proposal",
@@ -104,6 +106,7 @@ __all__ = [
     "save_drawing",
     "service_due",
     "service_table",
+    "settling_pace",
     "still_open",
     "tables",
     "thresholds_after",

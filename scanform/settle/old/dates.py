@@ -11,10 +11,10 @@ import numpy as np
 from scanform.read import Reading
 from scanform.settle.combs import CombResult
 from scanform.settle.old.date_forms import Meaning, date_ways, meanings
-from scanform.settle.old.ways_to_write import likely_texts, looks_of
-from scanform.settle.types import Known
+from scanform.settle.old.ways_to_write import likely_texts, looks_of, miswritten
+from scanform.settle.types import Known, SettledField
 
-__all__ = ["only_order", "order_share", "settle_written_date"]
+__all__ = ["order_share", "settle_written_date", "written_order"]
 
 _INK_ALLOWS = -8.0  # log: of the best date against what the recogniser reads freely; e^-8 is 1 in 3,000
 _PASSED_OVER = 0.25  # of the points and spaces between two numbers that the recogniser sees none of
@@ -22,11 +22,11 @@ _YEARS_BACK = 30  # binders of ten years and more
 _NEAR = 0.85  # share of a stack's sheets that lie in its span or near it, once that is known
 _NEAR_DAYS = 14.0
 _FEWEST_NEIGHBOURS, _MOST_NEIGHBOURS = 5, 60
-_MISWRITTEN = 0.01  # share of dates in which the writer errs, so that what stands there is none
 # Sites keep to one order, mostly: of a binder's own dates each order is taken to be the only one, but for slips, or
 # both to be mixed. No outside source.
-_MIXED, _SLIP = 0.08, 0.01
+_MIXED, _SLIP = 0.08, 0.002
 _FORM_SAYS = 8  # of one order, dates that the form's own "dd/mm/yy" counts for
+_MOST_MONTHS = 12
 _MAY_BE_EITHER = 0.02  # share of the other order from which a person has to say
 
 
@@ -44,7 +44,7 @@ def settle_written_date(reading: Reading, known: Known, pattern: str = "") -> Co
     best_text = max(texts.values())
     best_free = looks.best()
     top, weight, _, ink = weighed[0]
-    total = sum(w for _, w, _, _ in weighed) + _MISWRITTEN * float(np.exp(min(best_free - best_text, 0.0))) * weight
+    total = sum(w for _, w, _, _ in weighed) + weight * miswritten(best_free - best_text)
     shares = [(day.isoformat(), w / total) for day, w, _, _ in weighed[:4]]
     reasons = []
     if max(ink, best_text) - best_free < _INK_ALLOWS:
@@ -83,7 +83,7 @@ def _weighed(texts: dict[str, float], today: date, known: Known, pattern: str) -
 def _either_order(weighed: Sequence[_Weighed], total: float) -> list[str]:
     """The doubt that day and month may be meant the other way round."""
     top, _, meaning, _ = weighed[0]
-    if meaning.order not in ("dmy", "mdy") or top.day > 12 or top.day == top.month:
+    if meaning.order not in ("dmy", "mdy") or top.day > _MOST_MONTHS or top.day == top.month:
         return []
     turned = date(top.year, top.day, top.month)
     for day, weight, other, _ in weighed[1:]:
@@ -117,10 +117,13 @@ def _log_beta(a: int, b: int) -> float:
     return lgamma(a) + lgamma(b) - lgamma(a + b)
 
 
-def only_order(text: str, day: date) -> str:
-    """``dmy`` or ``mdy`` if a written text can mean that day in this order alone; else empty."""
-    ways = {meaning.order for meaning in meanings(text, day.year) if meaning.day == day and not meaning.passed_over}
-    return ways.pop() if len(ways) == 1 and ways <= {"dmy", "mdy"} and day.day > 12 else ""
+def written_order(field: SettledField) -> str:
+    """The order in which a date is written, ``dmy`` or ``mdy``, where it can be no other; else empty."""
+    if field.original is None or not isinstance(field.value, str):
+        return ""
+    day = date.fromisoformat(field.value)
+    ways = {meaning.order for meaning in meanings(field.original, day.year) if meaning.day == day}
+    return ways.pop() if len(ways) == 1 and ways <= {"dmy", "mdy"} and day.day > _MOST_MONTHS else ""
 
 
 def _prior(today: date, stack: Sequence[date]) -> _DayPrior:

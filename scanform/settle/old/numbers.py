@@ -12,7 +12,7 @@ import numpy as np
 from scanform.read import Reading
 from scanform.settle.combs import CombResult
 from scanform.settle.hours import HoursWindow, hours_prior
-from scanform.settle.old.ways_to_write import Looks, Way, WaysToWrite, likely_texts, looks_of
+from scanform.settle.old.ways_to_write import Looks, Way, WaysToWrite, likely_texts, looks_of, miswritten
 
 __all__ = ["settle_written_hours", "settle_written_number"]
 
@@ -22,10 +22,10 @@ _UNIT = ("", " h", "h", " hrs", "hrs", " hr", "hr", " hours")
 _INK_ALLOWS = -8.0  # log, as for dates
 _INK_PREFERS = -3.0  # log: 1 in 20
 # A point between two digits is small, often touches one of them, and is then seen by nobody; a speck is seldom one.
-_POINT_UNSEEN, _POINT_IS_DIRT = 0.3, 0.02
-_MISWRITTEN = 0.01
+_POINT_UNSEEN, _POINT_IS_DIRT = 0.3, 0.005
 # A meter of six digits has tenths: five whole ones are eleven years without a stop. Common practice.
 _MOST_DIGITS, _TOO_LARGE = 5, 0.01
+_TEN_TIMES = 0.02
 _MOST_OF_WINDOW = 2000  # tenths of an hour that are all tried: eight days
 
 
@@ -66,7 +66,7 @@ def _settled(
         return CombResult(None, 0.2, [f"the ink reads '{free}', which is no number"])
     values = list(scores)
     by_ink = np.array([scores[value] for value in values])
-    weighed = by_ink + np.log(np.maximum(prior(values), 1e-12))
+    weighed = by_ink + np.log(np.maximum(prior(values) * _not_ten_times(values, window), 1e-12))
     order = np.argsort(weighed)[::-1]
     top, best_free = int(order[0]), looks.best()
     reasons = []
@@ -82,9 +82,20 @@ def _settled(
     if window and (complaint := window.complaint(values[top])):
         reasons.append(complaint)
     weights = np.exp(weighed - weighed[top])
-    total = float(weights.sum()) + _MISWRITTEN * float(np.exp(min(best_free - by_ink[top], 3.0)))
+    total = float(weights.sum()) + miswritten(best_free - float(by_ink.max()))
     alternatives = [(_shown(values[int(k)]), float(weights[k]) / total) for k in order[:4]]
     return CombResult(_shown(values[top]), float(weights[top]) / total, reasons, alternatives)
+
+
+def _not_ten_times(values: list[Decimal], window: HoursWindow | None) -> np.ndarray:
+    """Weight of each number beside the others: little of one that is out of the window, and ten times one that is not.
+
+    Its point went unseen: few numbers that are truly out of a window are ten times one inside.
+    """
+    if window is None:
+        return np.ones(len(values))
+    fits = {value for value in values if window.complaint(value) is None}
+    return np.array([_TEN_TIMES if v not in fits and v / 10 in fits else 1.0 for v in values])
 
 
 def _window_texts(looks: Looks, window: HoursWindow | None, best: float) -> dict[str, float]:

@@ -39,14 +39,19 @@ def settle_old_sheet(layout: Layout, readings: Sequence[Reading], known: Known) 
     return tuple(settled(verdicts[spec.id], chosen) for spec in layout.fields)
 
 
-def old_verdicts(layout: Layout, readings: Sequence[Reading], known: Known) -> dict[str, Verdict]:
-    """What settling thinks of each field before the threshold; calibration is fitted on these."""
+def old_verdicts(
+    layout: Layout, readings: Sequence[Reading], known: Known, filed: tuple[str, date] | None = None
+) -> dict[str, Verdict]:
+    """What settling thinks of each field before the threshold; calibration is fitted on these.
+
+    ``filed``: unit and date of the sheet where they are known for sure; None to go by what stands on it.
+    """
     by_id = {reading.field_id: reading for reading in readings}
     verdicts: dict[str, Verdict] = {}
     for spec in layout.fields:
         verdicts[spec.id] = _alone(layout, spec, by_id[spec.id], known)
     _answers(verdicts, layout)
-    _hours(verdicts, layout, by_id, known)
+    _hours(verdicts, layout, by_id, known, filed)
     _signed(verdicts, layout)
     return verdicts
 
@@ -124,24 +129,31 @@ def _day_words(day: str) -> str:
     return DAY_TITLES[DAYS.index(day)] if day in DAYS else f"day {day}"
 
 
-def _hours(verdicts: dict[str, Verdict], layout: Layout, by_id: Mapping[str, Reading], known: Known) -> None:
+def _hours(
+    verdicts: dict[str, Verdict],
+    layout: Layout,
+    by_id: Mapping[str, Reading],
+    known: Known,
+    filed: tuple[str, date] | None,
+) -> None:
     """Hour meters, each bounded by the binder's other readings and by those of the sheet's days before it."""
     chosen = old_calibration_for(known)
-    unit, first = verdicts.get("unit"), next((verdicts[name] for name in _DATES if name in verdicts), None)
-    trust = _trust(unit, chosen) * _trust(first, chosen)
+    under, dated = verdicts.get("unit"), next((verdicts[name] for name in _DATES if name in verdicts), None)
+    unit, first = filed if filed is not None else (_text(under), _date(dated))
+    trust = 1.0 if filed is not None else _trust(under, chosen) * _trust(dated, chosen)
     for spec in layout.fields:
         _, day = parted(spec.id)
         if spec.id.partition(".")[0] != "hours" or spec.kind not in (FieldKind.COMB, FieldKind.NUMBER):
             continue
-        on = date_of(_date(first), day)
-        window = hours_window(known, _text(unit), on)
+        on = date_of(first, day)
+        window = hours_window(known, unit, on)
         verdict = _one_meter(spec, by_id[spec.id], window, trust)
         if day is not None and verdict.value is None:
             verdict.reasons.clear()
         verdicts[spec.id] = verdict
         hours = settled(verdict, chosen)
-        if _text(unit) and on is not None and hours.value is not None and hours.state == "accepted" and trust == 1.0:
-            reading = MeterReading(str(_text(unit)), on, Decimal(str(hours.value)))
+        if unit and on is not None and hours.value is not None and hours.state == "accepted" and trust == 1.0:
+            reading = MeterReading(unit, on, Decimal(str(hours.value)))
             known = replace(known, readings=(*known.readings, reading))
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from scanform.read import Reading
 from scanform.settle.ctc import SearchSettings, folded_steps, log_likelihood, search
 
-__all__ = ["Looks", "Way", "WaysToWrite", "likely_texts", "looks_of"]
+__all__ = ["Looks", "Way", "WaysToWrite", "likely_texts", "looks_of", "miswritten"]
 
 Way = Sequence[Sequence[str]]  # parts one after the other, each with all it may be; "" where it may be left out
 
@@ -18,6 +18,10 @@ _NEVER = -60.0  # log weight of a string that no way has: what the ink says clea
 _SETTINGS = SearchSettings(prior_weight=1.0, letter_bonus=0.0, width=40, floor=2e-5)
 _LEAST_STEP = 1e-6  # nothing is impossible for the recogniser
 _MOST_TEXTS = 15
+_MISWRITTEN = 0.01  # share of dates and numbers in which the writer errs, so that what stands there is none
+# Log likelihood by which a string that is none is better than the best one. The best path is a little better than all
+# paths of the best text where ink is clear, and nothing is known of how much a text so unlikely weighs.
+_CLEAR_EXCESS, _MOST_EXCESS = 0.7, 8.0
 
 _Place = tuple[int, int, str]  # way, part of it, what of the part is written
 
@@ -109,6 +113,11 @@ def looks_of(reading: Reading, signs: str) -> Looks:
 def _shared(steps: np.ndarray) -> np.ndarray:
     steps = steps + _LEAST_STEP
     return np.asarray(steps / steps.sum(axis=1, keepdims=True))
+
+
+def miswritten(excess: float) -> float:
+    """Weight beside the best text of a string that is none; ``excess``: how much better the ink likes that."""
+    return _MISWRITTEN * float(np.exp(min(excess, _MOST_EXCESS))) if excess > _CLEAR_EXCESS else 0.0
 
 
 def likely_texts(looks: Looks, ways: WaysToWrite) -> dict[str, float]:
