@@ -103,44 +103,43 @@ def _bordered(blank: np.ndarray, box: Box) -> float:
 
 
 def _own_sign(sheet: LocatedSheet, box: Box) -> tuple[np.ndarray, tuple[int, int, int, int] | None]:
-    """Darkness float32 (h, w) at 8 px/mm of the strokes that belong to a cell, and their bounds (x, y, w, h) in it."""
+    """Darkness float32 (h, w) at 8 px/mm of a cell's own strokes, and the bounds (x, y, w, h) of its sign in it.
+
+    Specks alone are no sign, and the bounds are None. Fingers' prints are paler than strokes and left out.
+    """
     found = own_ink(sheet, box.grown(_AROUND_MM))
     rows, columns = found.part(box)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(found.mask.astype(np.uint8), connectivity=8)
+    area = np.maximum(stats[:, cv2.CC_STAT_AREA], 1)
     within = np.bincount(labels[rows, columns].ravel(), minlength=count)
-    own = within > _OWN_SHARE * stats[:, cv2.CC_STAT_AREA]
+    mean = np.bincount(labels.ravel(), found.dark.ravel(), count) / area
+    own = within > _OWN_SHARE * area
     own[0] = False
-    darkness = np.bincount(labels.ravel(), found.dark.ravel(), count)
-    bounds = _bounds(np.column_stack([stats, darkness])[own])
-    if bounds is None:
+    strokes = own & (area >= _LEAST_STROKE_MM2 * PX_PER_MM**2)
+    own &= mean >= _PALE * mean[strokes].max(initial=0.0)
+    strokes &= own
+    if not strokes.any():
         return np.zeros_like(found.dark), None
-    # Fingers' prints are paler than strokes, and no part of a sign.
-    mean = darkness / np.maximum(stats[:, cv2.CC_STAT_AREA], 1)
-    least = _PALE * mean[own & (stats[:, cv2.CC_STAT_AREA] >= _LEAST_STROKE_MM2 * PX_PER_MM**2)].max(initial=0.0)
-    return np.where((own & (mean >= least))[labels], found.dark, 0.0).astype(np.float32), bounds
+    dark = np.where(own[labels], found.dark, 0.0).astype(np.float32)
+    return dark, _bounds(stats[strokes], mean[strokes] * area[strokes])
 
 
-def _bounds(strokes: np.ndarray) -> tuple[int, int, int, int] | None:
-    """Of the darkest stroke and those by it: float (n, 6) of left, top, width, height, area and darkness, all in px.
+def _bounds(strokes: np.ndarray, darkness: np.ndarray) -> tuple[int, int, int, int]:
+    """Of the darkest stroke and those by it: int (n, 5) of left, top, width, height and area in px, float (n,).
 
-    A speck at the cell's other end is no part of the sign; None where there are specks alone.
+    What lies at the cell's other end is no part of the sign.
     """
-    large = strokes[strokes[:, 4] >= _LEAST_STROKE_MM2 * PX_PER_MM**2]
-    if not len(large):
-        return None
-    pale = large[:, 5] / large[:, 4] < _PALE * (large[:, 5] / large[:, 4]).max()
-    large = large[~pale]
-    ordered = large[np.argsort(-large[:, 5])]
-    x0, y0, x1, y1 = _ends(ordered[0])
+    first, *others = strokes[np.argsort(-darkness)]
+    x0, y0, x1, y1 = _ends(first)
     gap = _TOGETHER_MM * PX_PER_MM
-    for stroke in ordered[1:]:
+    for stroke in others:
         a0, b0, a1, b1 = _ends(stroke)
         if a0 < x1 + gap and a1 > x0 - gap and b0 < y1 + gap and b1 > y0 - gap:
             x0, y0, x1, y1 = min(x0, a0), min(y0, b0), max(x1, a1), max(y1, b1)
-    return round(x0), round(y0), round(x1 - x0), round(y1 - y0)
+    return x0, y0, x1 - x0, y1 - y0
 
 
-def _ends(stroke: np.ndarray) -> tuple[float, float, float, float]:
+def _ends(stroke: np.ndarray) -> tuple[int, int, int, int]:
     x, y, w, h = stroke[:4].tolist()
     return x, y, x + w, y + h
 
