@@ -15,7 +15,7 @@ import numpy as np
 from scanform.form import BLANK_PX_PER_MM, Box
 from scanform.locate import LocatedSheet
 
-__all__ = ["INK_LEVEL", "PX_PER_MM", "OwnInk", "own_ink"]
+__all__ = ["INK_LEVEL", "PX_PER_MM", "OwnInk", "blank_picture", "own_ink"]
 
 PX_PER_MM = BLANK_PX_PER_MM
 INK_LEVEL = 0.22  # of solid print: a hard pencil comes out at 0.3 on a grey scan
@@ -94,7 +94,7 @@ def _darkness(zone: np.ndarray, sheet: LocatedSheet) -> np.ndarray:
 
 
 @lru_cache(maxsize=16)
-def _blank_picture(png: bytes) -> np.ndarray:
+def blank_picture(png: bytes) -> np.ndarray:
     """The blank's darkness, float32 (rows, columns) at 8 px/mm, 0 paper to 1 its darkest print."""
     decoded = cv2.imdecode(np.frombuffer(png, np.uint8), cv2.IMREAD_GRAYSCALE)
     assert decoded is not None, "a template's picture is checked when its file is read"
@@ -109,7 +109,7 @@ def _blank_patch(png: bytes, box_mm: Box, shape: tuple[int, ...], reach: int) ->
     height, width = shape[0] + 2 * reach, shape[1] + 2 * reach
     move = np.array([[1.0, 0.0, box_mm.x_mm * PX_PER_MM - reach], [0.0, 1.0, box_mm.y_mm * PX_PER_MM - reach]])
     how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    return cv2.warpAffine(_blank_picture(png), move, (width, height), flags=how, borderValue=0.0)
+    return cv2.warpAffine(blank_picture(png), move, (width, height), flags=how, borderValue=0.0)
 
 
 def _shift(dark: np.ndarray, blank: np.ndarray, reach: int) -> tuple[int, int]:

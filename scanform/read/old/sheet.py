@@ -11,10 +11,11 @@ from scanform.read.choices import read_choices
 from scanform.read.combs import read_combs
 from scanform.read.crossing import crossed_out
 from scanform.read.instruments import Instruments
+from scanform.read.old.boxes import as_even_boxes
 from scanform.read.old.circles import read_circles
 from scanform.read.old.grade import old_scan_grade
+from scanform.read.old.signs import read_signs
 from scanform.read.old.writing import read_line, read_lines
-from scanform.read.symbols import read_symbols
 from scanform.read.types import Reading
 from scanform.read.writing import read_signature
 
@@ -27,9 +28,10 @@ def read_old_sheet(sheet: LocatedSheet, instruments: Instruments) -> list[Readin
     """One Reading for each field of the sheet, in the layout's order."""
     fields = sheet.layout.fields
     read: list[Reading] = []
-    read += read_choices(sheet, _of(fields, *_BOXES), instruments.marks)
+    even = as_even_boxes(sheet)
+    read += read_choices(even, _of(fields, *_BOXES), instruments.marks)
     read += read_combs(sheet, _of(fields, FieldKind.COMB), instruments.characters, instruments.lines, {})
-    read += read_symbols(sheet, _of(fields, FieldKind.MARK), instruments.symbols)
+    read += read_signs(even, _of(fields, FieldKind.MARK), instruments)
     read += read_circles(sheet, _of(fields, FieldKind.CIRCLE))
     read += [read_signature(sheet, field) for field in _of(fields, FieldKind.SIGNATURE)]
     read += [read_line(sheet, field, instruments.lines) for field in fields if is_one_line(field)]
