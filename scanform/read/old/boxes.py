@@ -6,20 +6,22 @@ brackets, only the pen's own ink is taken, that of signs that begin next door le
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, fields
+from dataclasses import field as attribute
 from functools import cached_property
 
 import cv2
 import numpy as np
 
-from scanform.form import BLANK_PX_PER_MM, Box
+from scanform.form import BLANK_PX_PER_MM, Box, Field
 from scanform.locate import LocatedSheet
 from scanform.read.old.own_ink import PX_PER_MM, blank_picture, own_ink
 
-__all__ = ["as_even_boxes"]
+__all__ = ["as_even_boxes", "too_small"]
 
 _SHOWN_MM = 8.0  # a box and its margins, whatever a network's margins are
 _ALONE_MM = (2.6, 8.0)  # sides of a box that is sampled as it lies
+_MEASURED_FROM_MM = 3.4  # the smallest boxes of the forms that reading was measured on; ones of 3 mm were misread
 _MOST_OFF_SQUARE = 1.3
 _CLEAR_MM = 1.0  # of paper round it
 _BORDERED = 0.55  # share of its outline that is printed
@@ -37,11 +39,16 @@ def as_even_boxes(sheet: LocatedSheet) -> LocatedSheet:
     return _EvenBoxes(**{part.name: getattr(sheet, part.name) for part in fields(sheet)}, plain=sheet)
 
 
+def too_small(field: Field) -> bool:
+    """Whether a field has a box smaller than any that reading was measured on: what it says needs a person."""
+    return any(min(answer.box_mm.w_mm, answer.box_mm.h_mm) < _MEASURED_FROM_MM for answer in field.answers)
+
+
 @dataclass(frozen=True, eq=False)
 class _EvenBoxes(LocatedSheet):
     """Patches of boxes as the networks know them; all else is the sheet's own. ``plain``: the sheet as it is."""
 
-    plain: LocatedSheet = field(kw_only=True, repr=False)
+    plain: LocatedSheet = attribute(kw_only=True, repr=False)
 
     def patches(self, boxes: list[Box], margin_mm: float, px_per_mm: float) -> np.ndarray:
         """Patches uint8 (n, side, side) of 8 mm, margins included."""

@@ -11,7 +11,7 @@ from scanform.read.choices import read_choices
 from scanform.read.combs import read_combs
 from scanform.read.crossing import crossed_out
 from scanform.read.instruments import Instruments
-from scanform.read.old.boxes import as_even_boxes
+from scanform.read.old.boxes import as_even_boxes, too_small
 from scanform.read.old.circles import read_circles
 from scanform.read.old.grade import old_scan_grade
 from scanform.read.old.signs import read_signs
@@ -29,7 +29,9 @@ def read_old_sheet(sheet: LocatedSheet, instruments: Instruments) -> list[Readin
     fields = sheet.layout.fields
     read: list[Reading] = []
     even = as_even_boxes(sheet)
-    read += read_choices(even, _of(fields, *_BOXES), instruments.marks)
+    boxes = _of(fields, *_BOXES)
+    ticked = read_choices(even, boxes, instruments.marks)
+    read += [_doubted(r) if too_small(field) else r for field, r in zip(boxes, ticked, strict=True)]
     read += read_combs(sheet, _of(fields, FieldKind.COMB), instruments.characters, instruments.lines, {})
     read += read_signs(even, _of(fields, FieldKind.MARK), instruments)
     read += read_circles(sheet, _of(fields, FieldKind.CIRCLE))
@@ -40,6 +42,10 @@ def read_old_sheet(sheet: LocatedSheet, instruments: Instruments) -> list[Readin
     readings = {reading.field_id: reading for reading in read}
     grade, crossed = old_scan_grade(sheet).value, crossed_out(sheet, read)
     return [replace(readings[field.id], scan_grade=grade, crossed_out=crossed) for field in fields]
+
+
+def _doubted(reading: Reading) -> Reading:
+    return replace(reading, evidence=(*reading.evidence, "the boxes are smaller than any that reading was measured on"))
 
 
 def is_one_line(field: Field) -> bool:
