@@ -24,6 +24,7 @@ from scanform.report.pads import PadBack, pads_back
 from scanform.report.patterns import PATTERNS_CAUTION, Pattern, patterns
 from scanform.report.pictures import draw_page, write_crop
 from scanform.report.register import Defect, defect_register, still_open
+from scanform.report.register_picture import register_picture
 from scanform.report.register_table import register_table, write_defects
 from scanform.report.retention import RULES as RETENTION_RULES
 from scanform.report.retention import Keeping, files_that_may_go, keeping, rule_in_words
@@ -101,6 +102,7 @@ __all__ = [
     "per_thousand",
     "proposals",
     "quarter_turns",
+    "register_picture",
     "register_table",
     "rule_in_words",
     "save_drawing",
