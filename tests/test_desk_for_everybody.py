@@ -35,6 +35,8 @@ def test_on_the_office_screen_a_doubt_and_all_its_keys_are_seen_at_once(desk, br
     for sort in ("hours", "date", "defect.%23", "signature"):
         page.goto(f"{desk.address}/settle/doubts?sort={sort}")
         expect(page.locator(".ink img")).to_be_visible()
+        pages = page.get_by_role("navigation", name="The desk's pages").get_by_role("link").all()
+        assert len({link.bounding_box()["y"] for link in pages}) == 1, "one row of pages"
         for part in ("#title", ".ink", "#why", "#reading-row", ".tools", ".place .page"):
             box = page.locator(part).bounding_box()
             assert box["y"] >= 0, (sort, part)

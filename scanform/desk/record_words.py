@@ -47,8 +47,17 @@ def event_in_words(event: FieldEvent) -> str:
 
 def event_without_values(event: FieldEvent) -> str:
     """The same where nobody may see yet what was read or said before."""
-    kinds = {"read": "read it", "entered": "entered the sheet by hand", "doubted": "doubted it after all"}
-    return kinds.get(event.what, "took that back" if event.what == "taken-back" else "said what it is")
+    match event.what:
+        case "read":
+            return "read it"
+        case "entered":
+            return "entered the sheet by hand"
+        case "doubted":
+            return "doubted it after all"
+        case "taken-back" | "entry-taken-back":
+            return "took that back"
+        case _:
+            return "said what it is"
 
 
 def file_name(source: str) -> str:
