@@ -20,13 +20,18 @@ _SENTENCES: dict[tuple[str, str], str] = {
     ("id", "string_too_long"): "this name is too long; 60 letters are the most",
     ("answer", "string_pattern_mismatch"): _ANSWER_NAME,
     ("answer", "string_too_long"): "this answer is too long; 24 letters are the most",
-    ("name", "string_pattern_mismatch"): "a form's name is small letters and digits with single hyphens between, such as road-truck",
+    ("name", "string_pattern_mismatch"): (
+        "a form's name is small letters and digits with single hyphens between, such as road-truck"
+    ),
     ("name", "string_too_long"): "a name may have 24 letters",
-    ("pattern", "string_pattern_mismatch"): "the order of characters is written with d, m and y for a date (ddmmyyyy) or with h and t for hours and tenths (hhhhht)",
+    ("pattern", "string_pattern_mismatch"): (
+        "the order of characters is written with d, m and y for a date, as in ddmmyyyy, or with h and t for hours and "
+        "tenths, as in hhhhht"
+    ),
     ("box_mm", "missing"): "this field has no place on the page; draw it anew",
     ("sign", "string_too_short"): "a line of the legend needs its sign: tick, cross, dash, or the letters as printed",
     ("sign", "string_too_long"): "a sign is at most 8 letters",
-}  # fmt: skip
+}
 _GEOMETRY = {"greater_than_equal", "less_than_equal", "greater_than"}
 _PLACES = {
     FieldKind.COMB: "cells_mm",
@@ -90,7 +95,8 @@ def _field(number: int, field: DraftField, faults: list[Fault]) -> AdoptedField 
     try:
         return AdoptedField.model_validate(data)
     except ValidationError as problem:
-        faults += [_fault_at("field", number, error) for error in problem.errors()[:3]]
+        found = {(fault.key, fault.said): fault for fault in (_fault_at("field", number, e) for e in problem.errors())}
+        faults += found.values()
         return None
 
 

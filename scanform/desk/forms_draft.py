@@ -1,4 +1,4 @@
-"""Forms that people are at work on: kept in the binder's folder after every change, so that a closed browser loses none.
+"""Forms that people are at work on: kept in the binder's folder after every change, so that none is lost.
 
 A draft is a JSON file with whatever has been typed so far, right or wrong, and beside it the picture of the blank.
 """
@@ -28,10 +28,10 @@ __all__ = [
     "begun",
     "blank_of_draft",
     "changed",
+    "draft_file",
     "draft_of",
     "drafts",
     "dropped",
-    "draft_file",
     "form_of",
 ]
 
@@ -181,7 +181,9 @@ def draft_of(folder: Path, name: str) -> Draft:
     try:
         return Draft.model_validate_json(draft_file(folder, name, ".json").read_bytes())
     except (OSError, ValidationError) as problem:
-        raise UsageError("This draft is no longer there: it was saved as a version, or dropped. See Forms.") from problem
+        raise UsageError(
+            "This draft is no longer there: it was saved as a version, or dropped. See Forms."
+        ) from problem
 
 
 def drafts(folder: Path) -> list[tuple[str, Draft]]:

@@ -38,7 +38,6 @@ _NAME_LENGTH = 24
 _one_at_a_time = threading.Lock()  # the desk stays quick for the others
 
 
-
 @dataclass(frozen=True)
 class Tried:
     """One page read with a form that is being made; nothing of it is on record.
@@ -64,7 +63,9 @@ def proposal_for(path: Path, page: int | None) -> Proposal:
     with _one_at_a_time:
         found = next(done_in_order(Job(_proposed, _PROPOSAL_S), [piece], lambda blank: blank.path, 1))
     if isinstance(found, Loss):
-        raise UsageError(f"{path.name}: looking for its fields {found.value}; scan the blank at 300 dpi and try it again.")
+        raise UsageError(
+            f"{path.name}: looking for its fields {found.value}; scan the blank at 300 dpi and try it again."
+        )
     return found
 
 
