@@ -239,6 +239,7 @@ function swap(by) {
     state.form.fields.splice(to, 0, field);
     state.chosen = to;
   });
+  if (list.contains(document.activeElement)) choose(to);
 }
 
 let wide = 1;
@@ -284,6 +285,10 @@ document.addEventListener("keydown", (event) => {
   const { key, target } = event;
   const typing = target.matches?.("input:not([type=checkbox]), select, textarea");
   if (key === "Escape" && $("#side").contains(target)) return void choose(state.chosen);
+  if (event.altKey && (key === "ArrowUp" || key === "ArrowDown") && mayEdit) {
+    event.preventDefault();
+    return void swap(ARROWS[key][1]);
+  }
   if (event.ctrlKey || event.metaKey || event.altKey || typing) return undefined;
   const inPicture = target.closest?.("#sheet .field");
   const inList = list.contains(target);
