@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from fastapi import APIRouter, HTTPException, Path, Request
 from fastapi.responses import HTMLResponse, Response
@@ -31,6 +31,7 @@ from scanform.errors import ScanformError, UsageError
 from scanform.files import write_whole
 from scanform.form import AdoptedTemplate, built_in_templates
 from scanform.intake import shown
+from scanform.settle import State
 
 __all__ = ["router"]
 
@@ -41,8 +42,8 @@ _Version = Annotated[int, Path(ge=1, le=999)]
 _FormName = Annotated[str, Path(pattern=r"^[a-z][a-z0-9-]*$", max_length=24)]
 _Stack = Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
 _MOST_VERSIONS = 999
-_PNG = {200: {"content": {"image/png": {}}}}
-_JPEG = {200: {"content": {"image/jpeg": {}}}}
+_PNG: dict[int | str, dict[str, Any]] = {200: {"content": {"image/png": {}}}}
+_JPEG: dict[int | str, dict[str, Any]] = {200: {"content": {"image/jpeg": {}}}}
 
 
 class BlankSent(BaseModel):
@@ -96,7 +97,7 @@ class TriedField(BaseModel):
 
     id: str
     words: str
-    state: Literal["accepted", "doubtful", "confirmed"]
+    state: State
     sign: str
     state_words: str
     reasons: list[str]
@@ -320,11 +321,11 @@ def _tried_page(request: Request, draft: str, number: int, result: Tried) -> Tri
             TriedField(
                 id=field.id,
                 words=value_words(field.kind, field.value),
-                state=field.state.value,
+                state=field.state,
                 sign=STATE_WORDS[field.state][0],
                 state_words=STATE_WORDS[field.state][1],
                 reasons=list(field.reasons),
-                box=tuple(box) if box is not None else None,
+                box=box,
             )
             for field, box in result.fields
         ],

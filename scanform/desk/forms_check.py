@@ -8,7 +8,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ValidationError
 
 from scanform.desk.forms_draft import Draft, DraftField
-from scanform.form import AdoptedField, AdoptedTemplate, BlankPicture, FieldKind, ItemEntry, Sign
+from scanform.form import AdoptedField, AdoptedTemplate, BlankPicture, FieldKind, ItemEntry, Sign, Stage
 
 __all__ = ["Fault", "checked"]
 
@@ -108,29 +108,32 @@ def _sign(number: int, data: dict[str, Any], faults: list[Fault]) -> Sign | None
         return None
 
 
-def _walk(fields: Sequence[DraftField], faults: list[Fault]) -> tuple[dict[str, Any], ...]:
+def _walk(fields: Sequence[DraftField], faults: list[Fault]) -> tuple[Stage, ...]:
     """The check list from its fields, in their order; the days of one item are one entry."""
-    stages: dict[str, list[dict[str, Any]]] = {}
+    stages: dict[str, list[ItemEntry]] = {}
     named: set[str] = set()
     for number, field in enumerate(fields):
         name = field.id.split(".")[1] if field.id.startswith("item.") else ""
         if not name or name in named:
             continue
         named.add(name)
-        entry = {"name": name, "text": field.label, "critical": field.critical}
+        stage = field.stage.strip() or _STAGE
         try:
-            ItemEntry.model_validate(entry)
+            entry = ItemEntry(name=name, text=field.label, critical=field.critical)
+            Stage(stage=stage, items=(entry,))
         except ValidationError as problem:
             faults.append(_fault_of_item(number, problem.errors()[0]))
             continue
-        stages.setdefault(field.stage.strip() or _STAGE, []).append(entry)
-    return tuple({"stage": stage, "items": items} for stage, items in stages.items())
+        stages.setdefault(stage, []).append(entry)
+    return tuple(Stage(stage=stage, items=tuple(items)) for stage, items in stages.items())
 
 
 def _fault_of_item(number: int, error: Any) -> Fault:
     if error["loc"][0] == "text":
         said = "An item of the check list needs its printed words, 120 letters at most."
         return Fault(part="field", at=number, key="label", said=said)
+    if error["loc"][0] == "stage":
+        return Fault(part="field", at=number, key="stage", said="A stop of the walk has 120 letters at most.")
     said = "An item's name, after 'item.', is at most 24 small letters and digits with hyphens between."
     return Fault(part="field", at=number, key="id", said=said)
 

@@ -22,7 +22,7 @@ from scanform.batch.knowledge import MeterBook
 from scanform.batch.worker import carry, prepare
 from scanform.binder import Binder
 from scanform.errors import FileUnreadable, TemplateError, UsageError
-from scanform.form import AdoptedTemplate, Box, lay_out
+from scanform.form import AdoptedTemplate, lay_out
 from scanform.intake import count_pages, load_page
 from scanform.report import quarter_turns, turned
 from scanform.settle import SettledField, settle_sheet
@@ -38,6 +38,9 @@ _NAME_LENGTH = 24
 _one_at_a_time = threading.Lock()  # the desk stays quick for the others
 
 
+BoxPx = tuple[float, float, float, float]  # x, y, width, height
+
+
 @dataclass(frozen=True)
 class Tried:
     """One page read with a form that is being made; nothing of it is on record.
@@ -49,7 +52,7 @@ class Tried:
     source: str
     number: int
     said: str
-    fields: tuple[tuple[SettledField, Box | None], ...]
+    fields: tuple[tuple[SettledField, BoxPx | None], ...]
     picture: bytes
     size_px: tuple[int, int]
 
@@ -105,7 +108,7 @@ class _Seen:
     carried: CarriedPage
     picture: bytes
     size_px: tuple[int, int]
-    boxes: dict[str, Box]
+    boxes: dict[str, BoxPx]
 
 
 def _proposed(blank: _Blank) -> Proposal:
@@ -143,11 +146,11 @@ def _seen(task: Task) -> _Seen:
     pixels = np.rot90(load_page(task.path, task.number).pixels, turns)
     factor = min(1.0, _SHOWN_HIGH_PX / pixels.shape[0])
     small = cv2.resize(np.ascontiguousarray(pixels), None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
-    boxes = {}
+    boxes: dict[str, BoxPx] = {}
     for field_id, polygon in polygons.items():
         corners = np.array(turned(polygon, turns, carried.width_px, carried.height_px or 0)) * factor
         (left, top), (right, bottom) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
-        boxes[field_id] = Box(left, top, right - left, bottom - top)
+        boxes[field_id] = (left, top, right - left, bottom - top)
     jpeg = cv2.imencode(".jpg", small, [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY])[1].tobytes()
     return _Seen(replace(carried, beside=()), jpeg, (small.shape[1], small.shape[0]), boxes)
 
