@@ -25,8 +25,8 @@ SAFETY = ("tires-wear-pressure", "wheel-nuts-rims", "articulation-joint", "headl
 PROPOSING_MS = 300_000  # the desk's own limit; it takes a second or two
 NASTY = "<script>document.title='owned'</script>"
 
-# The keystroke-level model of Card, Moran and Newell (Communications of the ACM 23(7), 1980), in seconds, from memory: a
-# key of an average typist, pointing, the mouse's button, a hand from mouse to keys or back, making up one's mind.
+# The keystroke-level model of Card, Moran and Newell (Communications of the ACM 23(7), 1980), in seconds, from memory:
+# a key of an average typist, pointing, the mouse button, a hand from mouse to keys or back, making up one's mind.
 KEY_S, POINT_S, PRESS_S, HAND_S, MIND_S = 0.28, 1.1, 0.2, 0.4, 1.35
 LOOK_S = 2 * MIND_S  # at a field's outline, and at its words
 

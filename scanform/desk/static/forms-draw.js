@@ -18,8 +18,8 @@ function shapeIn(kind, [x, y, w, h]) {
     : made("rect", { x, y, width: w, height: h, rx: kind === "mark" ? Math.min(w, h) / 2.5 : 0, class: "outline" });
   const sign = {
     text: `M${x + 0.6} ${y + h - 0.7}H${x + w - 0.6}`,
-    choice: tick(x, y, w, h),
-    decision: tick(x, y, w, h),
+    choice: corner(x, y, w, h),
+    decision: corner(x, y, w, h),
     signature: `M${x + 1} ${y + h - 1}q1.5 -3 3 0t3 0t3 0t3 0`,
     date: `M${x + w * 0.33} ${y + h - 1.6}v1.2M${x + w * 0.66} ${y + h - 1.6}v1.2`,
     number: `M${x + w - 3} ${y + h - 1}h2.2M${x + w - 3} ${y + h - 2}h2.2`,
@@ -27,9 +27,10 @@ function shapeIn(kind, [x, y, w, h]) {
   return sign ? [outline, made("path", { d: sign, class: "sign" })] : [outline];
 }
 
-function tick(x, y, w, h) {
-  const s = Math.min(w, h) * 0.3;
-  return `M${x + w - s - 0.3} ${y + h - s * 0.6}l${s * 0.35} ${s * 0.35}l${s * 0.6} ${-s * 0.8}`;
+// A cut corner and no tick: nobody is to take the form for a filled one.
+function corner(x, y, w, h) {
+  const s = Math.min(w, h) * 0.35;
+  return `M${x + w - s} ${y}l${s} ${s}`;
 }
 
 /** A small picture of a kind's shape, for the list. */

@@ -6,11 +6,11 @@ export const KINDS = {
   choice: "boxes to tick",
   mark: "place for a sign",
   circle: "words to circle",
-  comb: "cells, one character each",
+  comb: "cells",
   date: "date, written",
   number: "number, written",
   signature: "signature",
-  decision: "boxes to tick, once a sheet",
+  decision: "boxes for a decision",
 };
 const LEAST_MM = 1;
 const NEW_CELLS = 5;
