@@ -94,6 +94,18 @@ def silently_wrong(found: list[tuple[SettledField, str | None]]) -> list[str]:
     return [f"{f.id}: {meant} as {f.value}" for f, meant in found if f.state is State.ACCEPTED and f.value != meant]
 
 
+GRADES = ("office", "bitonal", "worn", "phone", "fax")
+
+
+def in_grades(
+    marker: Marker, seed: int, grades: tuple[str, ...] = GRADES, kinds: tuple[str, ...] = INK, every: int = 1
+) -> list[tuple[SettledField, str | None]]:
+    """A sheet in each of ``grades`` as :func:`marked` fills it in; nothing is accepted on it that was not meant."""
+    found = [pair for n, grade in enumerate(grades) for pair in marked(marker, grade, 10 * seed + n, kinds, every)]
+    assert not silently_wrong(found)
+    return found
+
+
 def doubted(found: list[tuple[SettledField, str | None]], *words: str) -> float:
     """Share doubted with one of ``words`` in a reason."""
     return float(

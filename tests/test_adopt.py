@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from blank_forms import ITEMS, Pen, day_card, pdf_of, prose, scan_of, week_card
-from commands import ROOT, Run, one_sentence, runner
+from commands import ROOT, Run, json_lines, one_sentence, runner
 
 from scanform.adopt import Proposal, print_of, proposal_picture, propose
 from scanform.form import AdoptedTemplate, FieldKind, load_template
@@ -117,9 +117,35 @@ def test_bad_input_gets_one_sentence(tmp_path: Path, run: Run, data: bytes, suff
     assert not (tmp_path / "form.yaml").exists()
 
 
-def test_the_readmes_old_form_is_adopted_as_the_readme_says(tmp_path: Path, run: Run) -> None:
-    (block,) = [b for b in re.findall(r"```console\n(.*?)```", README.read_text(), re.DOTALL) if "scanform adopt" in b]
-    command, *said = block.strip().splitlines()
-    words = shlex.split(command.removeprefix("$ scanform "))
-    done = run(*(tmp_path / word if word.endswith(("yaml", "png")) else word for word in words))
+def console(command: str) -> list[str]:
+    """The README's block that begins with a command: the command line and what it says."""
+    blocks = re.findall(r"```console\n(.*?)```", README.read_text(), re.DOTALL)
+    (block,) = [b for b in blocks if b.startswith(f"$ scanform {command}")]
+    return list(block.strip().splitlines())
+
+
+def typed(line: str, folder: Path, made: tuple[str, ...]) -> list[object]:
+    """The words of a README's command, what it makes or reads in a folder of the test's own."""
+    words = shlex.split(line.removeprefix("$ scanform "))
+    return [folder / word if word.endswith((".yaml", ".png")) or word in made else word for word in words]
+
+
+def test_the_readmes_old_form_is_adopted_and_its_old_pages_are_read_as_the_readme_says(
+    tmp_path: Path, run: Run
+) -> None:
+    command, *said = console("adopt fixtures/old_binder")
+    done = run(*typed(command, tmp_path, ()))
     assert done.out.replace(f"{tmp_path}/", "").splitlines() == said
+    pages = tmp_path / "old_pages"
+    pages.mkdir()
+    blank = (ROOT / "fixtures" / "old_binder" / "blank.pdf").read_bytes()
+    (pages / "page.png").write_bytes(scan_of(blank, dpi=200))
+    (command,) = console("read old_pages")
+    out = tmp_path / "pages.jsonl"
+    assert run(*typed(command, tmp_path, ("old_pages", "quarry")), "--json", out, "--workers", 1).code == 0
+    (page,) = json_lines(out)
+    assert (page["outcome"], page["template"], page["version"]) == ("read", "shovel-check", 1)
+    answers = {field["id"]: field for field in page["fields"] if field["id"].startswith("item.")}
+    assert len(answers) == 21
+    # Nobody has ticked anything on it, and that is no answer.
+    assert {(field["value"], field["state"]) for field in answers.values()} == {(None, "doubtful")}

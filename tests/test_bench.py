@@ -121,7 +121,7 @@ def test_answers_taken_back_are_counted_apart_and_a_weeks_signs_are_no_choices()
     found = cells(a_page(ITEM, changed, sign))
     assert found["choices accepted"] == "50.00 % (1 of 2)"
     assert found["the same without answers taken back"] == "100.00 % (1 of 1)"
-    assert found["answers taken back and changed, doubted"] == "1 of 1"
+    assert found["of these answers taken back and changed: accepted; wrong"] == "0.00 % (0 of 1); -"
 
 
 def test_an_item_that_the_paper_leaves_open_is_no_failure_to_accept() -> None:

@@ -12,6 +12,8 @@ import pytest
 from scanform.form.geometry import Box
 from scanform.read import ALPHABET, Reading
 from scanform.read.combs import read_combs
+from scanform.read.glyphs import glyphs_of
+from scanform.read.hidden_bar import seven_share
 from scanform.settle.combs import comb_text
 from scanform.simulate import Writer, blank_page, draw, random_writer, write_comb
 from scanform.simulate.writer import character
@@ -47,11 +49,16 @@ def printed_comb(cells: int) -> tuple[np.ndarray, list[Box]]:
     return page, boxes
 
 
-def read(page: np.ndarray, boxes: list[Box], charset: str, rng: np.random.Generator) -> Reading:
-    """The page scanned softly at 300 dpi with some noise, its one comb read."""
+def at_8_px_mm(page: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """The page scanned softly at 300 dpi with some noise, uint8 at 8 px/mm."""
     scan = cv2.resize(page, None, fx=SCAN_DPI / DPI, fy=SCAN_DPI / DPI, interpolation=cv2.INTER_AREA).astype(np.float32)
     grey = np.clip(scan * PAPER / 255 + rng.normal(0, 3, scan.shape), 0, 255).astype(np.uint8)
-    at_8 = cv2.resize(grey, None, fx=8 / (SCAN_DPI / 25.4), fy=8 / (SCAN_DPI / 25.4), interpolation=cv2.INTER_AREA)
+    return cv2.resize(grey, None, fx=8 / (SCAN_DPI / 25.4), fy=8 / (SCAN_DPI / 25.4), interpolation=cv2.INTER_AREA)
+
+
+def read(page: np.ndarray, boxes: list[Box], charset: str, rng: np.random.Generator) -> Reading:
+    """The page scanned softly at 300 dpi with some noise, its one comb read."""
+    at_8 = at_8_px_mm(page, rng)
     cells = [[box.x_mm - MARGIN_MM, box.y_mm - MARGIN_MM, box.w_mm, box.h_mm] for box in boxes]
     strip = comb_strips.strip_of(at_8, "comb", charset, cells, PAPER, PRINT)
     return read_combs(strip, [strip.field], *comb_strips.networks(), {})[0]
@@ -154,6 +161,31 @@ def test_a_bar_within_a_fifth_of_a_millimetre_of_the_border_makes_no_sure_one(
     assert sure_ones == 0
     # A pen hardly wider than the rule vanishes in it and leaves a doubt; a broader one is seen to stick out.
     assert sevens >= least_sevens  # of 30
+
+
+def shares_of_seven(strokes: list[np.ndarray], pen_mm: float, seed: int) -> np.ndarray:
+    """For one stroke a cell: how likely each is a seven whose bar lies upon the border, were it read as a one."""
+    rng = np.random.default_rng([seed, 8])
+    page, boxes = printed_comb(len(strokes))
+    for box, stroke in zip(boxes, strokes, strict=True):
+        draw(page, [stroke + (box.x_mm, box.y_mm)], replace(writer(seed).pen, width_mm=pen_mm), rng, DPI)
+    at_8 = at_8_px_mm(page, rng)
+    wide = round((CELL_W_MM + 2 * MARGIN_MM) * 8)
+    patches = np.stack([at_8[:, left : left + wide] for left in (round((b.x_mm - MARGIN_MM) * 8) for b in boxes)])
+    return seven_share(glyphs_of(patches, CELL_W_MM, CELL_H_MM, MARGIN_MM).bar_traces)
+
+
+def test_an_upright_stroke_up_to_the_border_is_a_one_and_a_bar_upon_it_makes_a_seven_likely():
+    upright = [np.array([(x, 0.0), (x - 0.2, 6.5)]) for x in (2.5, 3.0, 3.5)]
+    short_of_it = [stroke + (0.0, 1.0) for stroke in upright]
+    barred = [np.array([(1.2, 0.0), (x, 0.0), (x - 2.0, 6.5)]) for x in (4.2, 4.5, 4.8)]
+    likely = 0
+    for seed in range(5):
+        assert (shares_of_seven(upright, 0.45, seed) < 0.01).all()
+        assert (shares_of_seven(short_of_it, 0.45, seed) == 0).all()
+        likely += int((shares_of_seven(barred, 0.35, seed) > 0.015).sum())
+    # A pen as wide as the rule leaves nothing but a darker rule and a leaning leg.
+    assert likely >= 13  # of 15
 
 
 @pytest.mark.parametrize("share", [-0.45, -0.35, 0.35, 0.45])

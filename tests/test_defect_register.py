@@ -109,6 +109,35 @@ def test_left_and_right_are_two_defects_and_closing_one_leaves_the_other_open(bi
     assert states == {"left tail light: not working": "open", "right tail light: not working": "repaired"}
 
 
+def test_another_complaint_on_the_same_item_is_another_defect_also_after_a_line_that_points_back(binder):
+    sheet(binder, MONDAY, ("service-brake", "brakes pull left"))
+    sheet(binder, MONDAY + DAY, ("service-brake", "same as yesterday"))
+    sheet(binder, MONDAY + 2 * DAY, ("service-brake", "pedal goes to floor"))
+    sheet(binder, MONDAY + 3 * DAY, ("service-brake", "brakes pull left again"))
+    assert sorted(len(d.reports) for d in defect_register(binder)) == [1, 3]
+
+
+@pytest.mark.parametrize("words", ["no horn", "horn dead again", "HORN NOT WORKING"])
+def test_a_dead_horn_is_one_defect_however_it_is_written(binder, words):
+    sheet(binder, MONDAY, ("horn", "horn dead"))
+    sheet(binder, MONDAY + DAY, ("horn", words))
+    assert len(defect_register(binder)) == 1
+
+
+def test_words_that_are_perhaps_misread_join_the_defect_that_they_look_like_until_a_person_says_otherwise(binder):
+    sheet(binder, MONDAY, ("tires", "right rear tire flat"))
+    number = sheet(binder, MONDAY + DAY, ("tires", "night near tire flat"), changed=(doubt("defect.1"),))
+    assert len(defect_register(binder)) == 1
+    binder.confirm(f"{number}.defect.1", "left front tire cut", "AB")
+    assert len(defect_register(binder)) == 2
+
+
+def test_left_and_right_stay_apart_even_where_the_words_are_doubtful(binder):
+    sheet(binder, MONDAY, ("lights", "left tail light out"))
+    sheet(binder, MONDAY + DAY, ("lights", "right tail light out"), changed=(doubt("defect.1"),))
+    assert len(defect_register(binder)) == 2
+
+
 def test_an_answer_defect_without_words_belongs_to_the_open_defect_of_its_item(binder):
     sheet(binder, MONDAY, ("horn", "horn dead"))
     sheet(binder, MONDAY + DAY, ("horn", ""))

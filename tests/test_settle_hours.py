@@ -174,6 +174,38 @@ def test_the_window_chooses_between_digits_that_the_ink_allows() -> None:
     assert "4621.3" in reasons_of(without) + str(without.value)
 
 
+def test_a_long_days_hours_written_clearly_are_accepted() -> None:
+    # 23.5 h since yesterday is no usual day, and possible.
+    assert hours("4521.3", known_with((date(2026, 11, 25), "4497.8"))).state is State.ACCEPTED
+
+
+def test_what_is_usual_alone_settles_no_unclear_digit() -> None:
+    # 2 h or 32 h since yesterday, by an ink that could be either: the usual day comes first, and stays a doubt.
+    unclear = comb("hours", [" ", *unit_cells("45_23", c2={"1": 0.5, "4": 0.5})])
+    field = settle(unclear, known=known_with((date(2026, 11, 25), "4510.0")))["hours"]
+    assert (field.value, field.state) == ("4512.3", State.DOUBTFUL)
+    assert "4542.3" in reasons_of(field)
+
+
+def test_ink_that_rather_says_a_number_outside_the_window_leaves_a_doubt() -> None:
+    for share in (0.7, 0.8, 0.9):
+        unclear = comb("hours", [" ", *unit_cells("4_213", c1={"6": share, "5": 1 - share})])
+        field = settle(unclear, known=known_with((date(2026, 11, 25), "4510.0")))["hours"]
+        assert field.state is State.DOUBTFUL, f"{share} for six"
+
+
+def test_a_unit_that_works_round_the_clock_is_expected_to_go_on_so() -> None:
+    steady = [(date(2026, 11, 20 + n), f"{4390 + 22 * n}.0") for n in range(6)]  # 4500.0 on the 25th
+    window = hours_window(known_with(*steady), "WL-07", ON)
+    assert window is not None
+    assert (window.usual_most, window.day_more_most) == (Decimal("4522.0"), Decimal("4544.0"))
+    # A step that no clock allows is a new meter, and no pace.
+    jump = [(date(2026, 11, 23), "100.0"), (date(2026, 11, 24), "4490.0"), (date(2026, 11, 25), "4500.0")]
+    window = hours_window(known_with(*jump), "WL-07", ON)
+    assert window is not None
+    assert window.usual_most == Decimal("4514.0")
+
+
 def test_ink_that_clearly_says_otherwise_is_not_pulled_into_the_window() -> None:
     field = hours("4821.3", known_with((date(2026, 11, 25), "4510.0")))
     assert (field.value, field.state) == ("4821.3", State.DOUBTFUL)

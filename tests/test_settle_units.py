@@ -58,6 +58,17 @@ def test_a_letter_that_no_unit_has_there_does_not_stand_against_its_digit() -> N
     assert (field.value, field.state) == ("WL40", State.ACCEPTED)
 
 
+def test_a_nine_like_a_y_is_no_letter_that_the_ink_prefers_where_units_have_digits() -> None:
+    written = comb("unit", unit_cells("4_59", c1={"Y": 0.95, "9": 0.02, "4": 0.01}))
+    field = settle(written, known=register("4959", "4140"))["unit"]
+    assert (field.value, field.state) == ("4959", State.ACCEPTED)
+    # Another digit, or another letter in a letter's place, may well be another unit's.
+    for other, listed in (({"2": 0.95, "9": 0.02}, "4959"), ({"M": 0.95, "W": 0.02}, "4W59")):
+        field = settle(comb("unit", unit_cells("4_59", c1=other)), known=register(listed, "4140"))["unit"]
+        assert field.state is State.DOUBTFUL
+        assert "rather says" in reasons_of(field)
+
+
 def test_a_unit_numbered_next_to_a_listed_one_weighs_more_than_one_of_no_known_kind() -> None:
     def doubt(cell: dict[str, float]) -> float:
         known = register("WL40", "EX15", "HT33")

@@ -105,6 +105,16 @@ def test_monday_is_bound_by_the_last_sheet_and_a_doubtful_day_binds_nobody() -> 
     assert set(found) == {"hours.wed"}  # Thursday goes by Tuesday
 
 
+def test_the_days_of_one_sheet_bind_each_other_whatever_its_unit_may_be() -> None:
+    doubtful = written("unit", "HT29")
+    found = doubts(settle_week(doubtful, written("hours.wed", "9518.5")))
+    assert set(found) >= {"unit", "hours.wed"}
+    assert "4509.5 h + 2 x 24 h = 4557.5 h" in found["hours.wed"]
+    # What other sheets say may be another unit's.
+    alone = doubts(settle_week(doubtful, known=meter(date(2026, 11, 20), "2480.0")))
+    assert not any(field.startswith("hours") for field in alone)
+
+
 def test_the_week_must_begin_on_a_monday() -> None:
     found = doubts(settle_week(written("date", "20261124")))
     assert "2026-11-24 is a Tuesday; a week's sheet begins on a Monday" in found["date"]

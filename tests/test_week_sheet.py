@@ -219,7 +219,9 @@ def rewritten(tmp_path: Path, *changes: tuple[str, str]) -> Path:
 
 def test_a_sheet_that_covers_neither_a_day_nor_a_week_is_refused_with_file_line_and_key(tmp_path: Path) -> None:
     path = rewritten(tmp_path, ("covers: week", "covers: fortnight"))
-    with pytest.raises(TemplateError, match=r"own.yaml, line 4, key 'covers': Input should be 'day' or 'week'"):
+    with pytest.raises(
+        TemplateError, match=r"own.yaml, line 4, key 'covers': Input should be 'day', 'week' or 'month'"
+    ):
         load_template(path)
 
 

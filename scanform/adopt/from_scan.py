@@ -5,6 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
+from scanform.adopt.brackets import brackets_of
 from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of, ink_of, line_mask, rules_of, scaled, without_lines
 from scanform.adopt.fineness import LEAST_DPI, MM_PER_IN, page_px_per_mm
 from scanform.adopt.found import FoundPrint, FoundWord
@@ -53,7 +54,7 @@ def print_of_page(page: Page) -> FoundPrint:
         ),
         cells=tuple(cells_of(ink, level, upright)),
         rules=tuple(rules_of(ink, level)),
-        brackets=(),
+        brackets=tuple(brackets_of(ink)),
     )
 
 

@@ -23,6 +23,7 @@ _EDGE_QUANTILE = 0.3
 _EDGE_BLUR_MM = 0.07
 _EDGE_AGREES = 0.42  # of the average steepness; print has 0.6 and more, recurring ticks 0.3 and less
 _FAINTEST_EDGE = 10.0  # of the average steepness, in ink levels a pixel: paper's noise is below
+_ON_EDGE_MM = 0.15
 _EDGE_REACH_MM = 0.4  # strokes of print are no farther from their edges; what is wider is dark on all copies
 _SOLID_QUANTILE, _SOLID_INK = 0.1, 128
 _SEEN_INK, _PALE_INK = 64, 28
@@ -60,10 +61,11 @@ def common_print(copies: np.ndarray, px_per_mm: float) -> CommonPrint:
         found = _edges_agree(copies[:, start : rows.stop + margin], px_per_mm)
         agrees[rows] = found[top - start : top - start + rows.stop - top]
     edges = _larger((agrees > _EDGE_AGREES).astype(np.uint8), _LEAST_EDGE_PX)
-    reach = round(_EDGE_REACH_MM * px_per_mm)
-    near = cv2.dilate(edges, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))) > 0
-    kept = near | (solid > _SOLID_INK)
-    ink = np.where(kept, middle, np.minimum(middle, lower))
+    on_edge = _within(edges, _ON_EDGE_MM * px_per_mm)
+    within_stroke = _within(edges, _EDGE_REACH_MM * px_per_mm)
+    kept = within_stroke | (solid > _SOLID_INK)
+    # Beside an edge what most copies show; farther in what nearly all do: boxes are small, and ticks stand in them.
+    ink = np.where(on_edge | (solid > _SOLID_INK), middle, np.where(within_stroke, lower, 0)).astype(np.uint8)
     ink[ink < _PALE_INK] = 0
     ink[_specks(ink, px_per_mm)] = 0
     shown = agrees[(ink > _SEEN_INK) & (agrees > 0)]
@@ -86,6 +88,12 @@ def _edges_agree(strip: np.ndarray, px_per_mm: float) -> np.ndarray:
     at = int(_EDGE_QUANTILE * (len(strip) - 1))
     common = np.partition(projected, at, axis=0)[at]
     return np.where(steep > _FAINTEST_EDGE, common / np.maximum(steep, 1e-3), 0.0).astype(np.float32)
+
+
+def _within(mask: np.ndarray, reach_px: float) -> np.ndarray:
+    """Bool (height, width): no farther than that from the uint8 mask."""
+    reach = max(1, round(reach_px))
+    return cv2.dilate(mask, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))) > 0
 
 
 def _larger(mask: np.ndarray, least_px: int) -> np.ndarray:

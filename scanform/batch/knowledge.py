@@ -9,6 +9,7 @@ from decimal import Decimal
 from scanform.binder import Binder, PageRecord
 from scanform.form import date_of, pad_of, parted
 from scanform.settle import Known, MeterReading, SettledField, State
+from scanform.settle.old import written_order
 
 __all__ = ["MeterBook", "learn", "with_pad"]
 
@@ -39,10 +40,18 @@ class MeterBook:
 
 
 def learn(known: Known, record: PageRecord) -> Known:
-    """``known`` with the date of a page just recorded, if it was accepted."""
+    """``known`` with the date of a page just recorded, if it was accepted, and the order that it is written in."""
     field = record.field("date")
     day = _sure(field) if field is not None else None
-    return replace(known, days=(*known.days, date.fromisoformat(day))) if day is not None else known
+    if field is None or day is None:
+        return known
+    order = written_order(field)
+    return replace(
+        known,
+        days=(*known.days, date.fromisoformat(day)),
+        day_first=known.day_first + (order == "dmy"),
+        month_first=known.month_first + (order == "mdy"),
+    )
 
 
 def with_pad(known: Known, serial: str | None, binder: Binder) -> Known:

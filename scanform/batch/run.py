@@ -14,10 +14,11 @@ from scanform.batch.keeping import KeptPages, keep
 from scanform.batch.knowledge import MeterBook, learn, with_pad
 from scanform.batch.on_record import PagesOnRecord
 from scanform.batch.pool import carried_in_order
+from scanform.batch.reconciling import LeftInDoubt
 from scanform.batch.worker import CarriedPage, Task
 from scanform.binder import NOT_READ, Binder, PageHead, PageRecord, RecordedPage
 from scanform.errors import FileUnreadable, StorageFailed
-from scanform.form import Layout, Paper, Template, built_in_templates, lay_out
+from scanform.form import AdoptedTemplate, Layout, Paper, Template, built_in_templates, lay_out
 from scanform.intake import list_sources, sha256_of
 from scanform.settle import Known, Outcome, settle_sheet
 
@@ -108,7 +109,7 @@ def read_stack(
     if stacked.gone and not stacked.pages:
         raise FileUnreadable(stacked.gone[0])
     layouts = _Layouts(templates)
-    with binder.one_reader(on_wait):
+    with binder.one_reader(on_wait), LeftInDoubt() as in_doubt:
         plan = _planned(stacked, binder, templates, second_look)
         before = _batch_over([kept for kept, _, _ in plan], binder)
         result = BatchResult(binder.begin_batch([str(path) for path in stack.sources]) if before is None else before)
@@ -126,12 +127,15 @@ def read_stack(
                 kept = _put_on_record(binder, record)
                 known = learn(known, kept.record)
                 meters.note(kept.record)
+                if kept.record.outcome is Outcome.READ:
+                    in_doubt.note(kept, layouts.of(page), page.readings)
                 numbers.append(kept.number)
                 if on_page is not None:
                     on_page(kept, page)
             if picture is not None:
                 # Known templates never make sheets of a picture disappear that were on record while they were unknown.
                 numbers += [head.number for head in _on_record(binder, picture.task)[picture.parts :]]
+        in_doubt.settle(binder, known, layouts.of_record)
         if before is None:
             binder.end_batch(result.batch_id, numbers, len(stacked.pages))
         result.pages = PagesOnRecord(binder, numbers)
@@ -211,6 +215,14 @@ class _Layouts:
         assert page.version is not None
         assert page.paper is not None
         return lay_out(self._templates[page.template, page.version], Paper(page.paper))
+
+    def of_record(self, record: PageRecord) -> Layout:
+        """The layout of a sheet on record that is of an adopted form, which has one paper alone."""
+        assert record.template is not None
+        assert record.version is not None
+        template = self._templates[record.template, record.version]
+        assert isinstance(template, AdoptedTemplate)
+        return lay_out(template, template.paper)
 
 
 def _record(page: CarriedPage, layouts: _Layouts, known: Known, binder: Binder, batch_id: int) -> PageRecord:

@@ -27,6 +27,7 @@ from scanform.binder.types import (
     PageRecord,
     Person,
     RecordedPage,
+    Resolution,
     VerifyReport,
     WaitingSort,
 )
@@ -59,6 +60,7 @@ __all__ = [
     "PageRecord",
     "Person",
     "RecordedPage",
+    "Resolution",
     "Settings",
     "SheetQuery",
     "SheetState",

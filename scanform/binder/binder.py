@@ -27,6 +27,7 @@ from scanform.binder import (
     pages,
     people,
     register,
+    resolving,
     search,
     settings,
     spot_checks,
@@ -56,6 +57,7 @@ from scanform.binder.types import (
     PageRecord,
     Person,
     RecordedPage,
+    Resolution,
     VerifyReport,
     WaitingSort,
 )
@@ -280,6 +282,10 @@ class Binder:
         """Every doubtful field, safety-critical ones first, like ones together."""
         return doubts.queue(self._engine)
 
+    def resolve_doubts(self, resolutions: Iterable[Resolution]) -> int:
+        """Accept doubtful fields that other sheets have settled; returns how many still were doubtful."""
+        return resolving.resolve_doubts(self._engine, self.folder, resolutions)
+
     def confirm(self, ref: str, value: str | bool | None, initials: str, seen: int | None = None) -> SettledField:
         """Set a field to what a person says; UsageError says what is wrong with reference, value or initials.
 
@@ -313,6 +319,10 @@ class Binder:
     def decisions(self) -> list[Decision]:
         """Every decision in the order it was made, those taken back included."""
         return decisions.decisions(self._engine)
+
+    def newest_decisions(self, count: int) -> list[Decision]:
+        """The last so many decisions in the order they were made, those taken back included."""
+        return decisions.newest_decisions(self._engine, count)
 
     # People
 

@@ -202,13 +202,14 @@ def ink_signatures(engine: Engine, sheets: Sequence[int]) -> dict[int, bytes]:
 
 
 def places(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
-    """Where some sheets came from. Columns: ``sheet``, ``source``, ``page``, ``sha256``, by record number."""
-    query = text("SELECT id, source, page_number, sha256 FROM page WHERE id IN :sheets ORDER BY id").bindparams(
+    """Where some sheets came from, by record number. Columns: ``sheet``, ``source``, ``page``, ``part`` and ``parts``:
+    which sheet of the picture it is, and of how many.
+    """
+    query = text("SELECT id, source, page_number, part, parts FROM page WHERE id IN :sheets ORDER BY id").bindparams(
         bindparam("sheets", expanding=True)
     )
-    return pd.DataFrame(
-        _in_turns(engine, query, sorted(set(sheets))), columns=["sheet", "source", "page", "sha256"], dtype=object
-    )
+    names = ["sheet", "source", "page", "part", "parts"]
+    return pd.DataFrame(_in_turns(engine, query, sorted(set(sheets))), columns=names, dtype=object)
 
 
 def _in_turns(engine: Engine, query: Executable, sheets: Sequence[int]) -> list[tuple[Any, ...]]:

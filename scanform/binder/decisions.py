@@ -19,7 +19,16 @@ from scanform.binder.waiting import note_waiting
 from scanform.errors import FieldTaken, UsageError
 from scanform.settle.types import Outcome, SettledField, State
 
-__all__ = ["confirm", "decisions", "last_entries", "last_entry_about", "split_ref", "undo_last", "undo_last_on"]
+__all__ = [
+    "confirm",
+    "decisions",
+    "last_entries",
+    "last_entry_about",
+    "newest_decisions",
+    "split_ref",
+    "undo_last",
+    "undo_last_on",
+]
 
 _FILED_UNDER = ("unit", "date")  # fields that also say where the sheet is filed
 
@@ -111,6 +120,13 @@ def decisions(engine: Engine) -> list[Decision]:
     """Every decision in the order it was made, those taken back included."""
     with reading(engine) as connection:
         return [_decision_from(row) for row in connection.execute(_with_kind().order_by(decision.c.seq))]
+
+
+def newest_decisions(engine: Engine, count: int) -> list[Decision]:
+    """The last so many decisions in the order they were made, those taken back included."""
+    newest = _with_kind().order_by(decision.c.seq.desc()).limit(count)
+    with reading(engine) as connection:
+        return [_decision_from(row) for row in connection.execute(newest)][::-1]
 
 
 def split_ref(ref: str) -> tuple[int, str]:

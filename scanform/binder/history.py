@@ -24,7 +24,12 @@ _READINGS = {
     "entry-taken-back": "entry-taken-back",
 }
 # And to one of them.
-_CHANGES = {"field-confirmed": "confirmed", "decision-undone": "taken-back", "field-doubted": "doubted"}
+_CHANGES = {
+    "field-confirmed": "confirmed",
+    "decision-undone": "taken-back",
+    "field-doubted": "doubted",
+    "doubt-resolved": "resolved",
+}
 
 
 @dataclass(frozen=True)
@@ -33,8 +38,9 @@ class FieldEvent:
 
     ``what``: ``read`` (by machine), ``entered`` (a person read the whole sheet), ``entry-taken-back``, ``confirmed`` (a
     person said this field), ``taken-back`` (a person undid what was said), ``doubted`` (another scan of the sheet
-    speaks against it, for ``reason``). ``initials`` is None for the machine; a state is None where there was no field
-    before or is none after. ``undone_by`` is the entry that took it back, None while it stands.
+    speaks against it, for ``reason``), ``resolved`` (other sheets settled a doubt, as ``reason`` says). ``initials`` is
+    None for the machine; a state is None where there was no field before or is none after. ``undone_by`` is the entry
+    that took it back, None while it stands.
     """
 
     seq: int

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from sqlalchemy import ColumnElement, Connection, Engine, delete, insert, select
 from scanform.binder import journal
 from scanform.binder.archive import file_sha256
 from scanform.binder.csvfile import CsvRow, csv_rows
+from scanform.binder.rows import settled_from
 from scanform.binder.schema import crew, field, page, unit, word
 from scanform.binder.search import serial_begins
 from scanform.binder.settings import settings_in
@@ -19,7 +21,8 @@ from scanform.binder.store import reading, writing
 from scanform.binder.types import FiledSheet, LoadReport
 from scanform.binder.values import hours_from, iso_date_from
 from scanform.errors import UsageError
-from scanform.form import DAYS, date_of, parted
+from scanform.form import DAYS, FieldKind, date_of, parted
+from scanform.settle.old import written_order
 from scanform.settle.types import Known, MeterReading, Outcome, State, TradeWord, UnitRecord
 from scanform.settle.vocabulary import CLASSES, SITE_WEIGHT, split_words
 
@@ -37,6 +40,7 @@ __all__ = [
 ]
 
 _UNIT_COLUMNS = ("kind", "hours", "hours_on")
+_DATES_LOOKED_AT = 500  # more of one site say nothing new about its order of day and month
 _Cells = dict[str, str | None]
 
 
@@ -130,6 +134,7 @@ def known(engine: Engine) -> Known:
     with reading(engine) as connection:
         names = tuple(connection.execute(select(crew.c.name).order_by(crew.c.name)).scalars())
         chosen = settings_in(connection)
+        orders = Counter(_written_orders(connection))
     return Known(
         tuple(register),
         names,
@@ -138,7 +143,17 @@ def known(engine: Engine) -> Known:
         words(engine),
         silent_error_target=chosen.silent_error_target,
         thresholds=tuple(sorted(chosen.thresholds.items())),
+        day_first=orders["dmy"],
+        month_first=orders["mdy"],
     )
+
+
+def _written_orders(connection: Connection) -> Iterator[str]:
+    """In which order each written date of the newest sheets stands, as far as it says so and nobody doubts it."""
+    dates = select(field).where((field.c.field_id == "date") & (field.c.state != State.DOUBTFUL.value))
+    for row in connection.execute(dates.order_by(field.c.page_id.desc()).limit(_DATES_LOOKED_AT)):
+        if row.kind == FieldKind.DATE:
+            yield written_order(settled_from(row))
 
 
 def meter_readings(engine: Engine, unit_name: str) -> tuple[MeterReading, ...]:

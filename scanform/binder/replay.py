@@ -87,7 +87,7 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
                 )
             told.page_seq[body["page"]] = entry.seq
             tables["spot_check"].update(_spot_checks(body))
-        case "field-doubted":
+        case "field-doubted" | "doubt-resolved":
             told.changes[body["page"]].append(body)
         case "page-entered-by-hand" | "entry-taken-back":
             if body["page"] not in told.page_seq:

@@ -65,7 +65,9 @@ class SheetQuery:
 
 @dataclass(frozen=True)
 class FoundSheet:
-    """A page without its fields; ``doubtful`` and ``confirmed`` count those in these states."""
+    """A page without its fields; ``doubtful`` and ``confirmed`` count those in these states. ``part`` of ``parts``:
+    which sheet of its picture it is.
+    """
 
     number: int
     source: str
@@ -80,6 +82,8 @@ class FoundSheet:
     date: dt.date | None
     doubtful: int
     confirmed: int
+    part: int
+    parts: int
 
     @property
     def state(self) -> SheetState | None:
@@ -223,6 +227,8 @@ def _found(connection: Connection, numbers: Sequence[int]) -> tuple[FoundSheet, 
             date=dt.date.fromisoformat(rows[number].date) if rows[number].date else None,
             doubtful=fields.get((number, State.DOUBTFUL.value), 0),
             confirmed=fields.get((number, State.CONFIRMED.value), 0),
+            part=rows[number].part,
+            parts=rows[number].parts,
         )
         for number in numbers
     )

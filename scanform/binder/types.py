@@ -41,6 +41,16 @@ class Objection:
 
 
 @dataclass(frozen=True)
+class Resolution:
+    """What a doubtful field of a sheet on record (by its number) says after all, and what showed it, as a sentence."""
+
+    number: int
+    field_id: str
+    value: str | bool | None
+    reason: str
+
+
+@dataclass(frozen=True)
 class PageRecord:
     """One page as the rooms above hand it over.
 

@@ -38,7 +38,7 @@ VIEWS: dict[str, str] = {
         f"{_SAID.format(field='fit')} AS fit, {_SAID.format(field='told')} AS told, page.template, page.version, "
         f"page.serial, {_COUNT.format(state='accepted')} AS accepted, {_COUNT.format(state='doubtful')} AS doubtful, "
         f"{_COUNT.format(state='confirmed')} AS confirmed, page.residual_mm, page.source, page.page_number AS page, "
-        "page.sha256 FROM page WHERE page.outcome = 'read'"
+        "page.part, page.sha256 FROM page WHERE page.outcome = 'read'"
     ),
     "list_answers": (
         f"SELECT page.id AS sheet, page.unit, {_ON} AS date, substr({_STEM}, 6) AS item, "
@@ -66,8 +66,8 @@ VIEWS: dict[str, str] = {
         "WHERE page.outcome = 'read' AND field.state = 'doubtful'"
     ),
     "list_pages": (
-        "SELECT id AS number, batch_id AS batch, source, page_number AS page, outcome, reason, template, version, "
-        "serial, unit, date, width_px, height_px, residual_mm, sha256 FROM page"
+        "SELECT id AS number, batch_id AS batch, source, page_number AS page, part, outcome, reason, template, "
+        "version, serial, unit, date, width_px, height_px, residual_mm, sha256 FROM page"
     ),
     "list_closings": (
         "SELECT page_id || '.' || field_id AS defect, repair, closed_on, closed_by, paper, initials, at, seq AS entry, "

@@ -13,7 +13,15 @@ from rich.text import Text
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, console, say
 from scanform.cli.units import Unit, known_unit
-from scanform.report import CAUTION, Defect, defect_register, still_open, write_defects
+from scanform.report import (
+    CAUTION,
+    Defect,
+    defect_register,
+    register_picture,
+    save_drawing,
+    still_open,
+    write_defects,
+)
 from scanform.report.wording import days_in_short, repair_in_words, state_in_words
 
 __all__ = ["defects", "show_register"]
@@ -29,6 +37,7 @@ def defects(
             help="Write the list as CSV too; filled in by the workshop it goes back by scanform close --list."
         ),
     ] = None,
+    picture: Annotated[Path | None, typer.Option(help="Write the list as .pdf, .svg or .png too.")] = None,
 ) -> None:
     """List defects from all sheets: each once, from its first report until something closed it.
 
@@ -48,6 +57,9 @@ def defects(
     say(f"{len(open_ones)} open, {len(of_unit) - len(open_ones)} closed{f' on {unit}' if unit else ''}.")
     if out is not None:
         say(f"The list as CSV: {write_defects(shown, out)}")
+    if picture is not None:
+        title = f"Defects of {unit}" if unit else "Defects"
+        say(f"The list as a picture: {save_drawing(register_picture(shown, title), picture)}")
 
 
 def show_register(register: Sequence[Defect]) -> None:

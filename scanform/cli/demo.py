@@ -69,8 +69,8 @@ def demo(
             write_crop(record, doubt, out / "doubts")
     console.rule("4. What is broken, what is missing, what is due", align="left")
     load_calendar(scans / "calendar.csv", binder, "DM")
-    defects(binder, closed=True)
-    gaps(binder, week=WEEK, picture=out / "calendar.pdf")
+    defects(binder, closed=True, picture=out / "defects.png")
+    gaps(binder, week=WEEK, picture=out / "calendar.png")
     letter(binder, out / "letter.pdf", week=WEEK)
     letter(binder, out / "letter.html", week=WEEK)
     evidence(binder, out / "evidence-WL07", unit="WL07", week=WEEK)
@@ -84,7 +84,8 @@ def demo(
         ("seen", "each page as it was seen: marks, boxes, readings, doubts"),
         ("doubts", "the ink of each doubt"),
         ("letter.pdf", "the weekly letter for Monday's meeting; letter.html is the same for a screen"),
-        ("calendar.pdf", "which days have a sheet"),
+        ("defects.png", "what is broken, dangerous first"),
+        ("calendar.png", "which days have a sheet"),
         ("evidence-WL07", "what an inspector gets for one loader: evidence.pdf, tables, pictures, SHA256SUMS"),
         ("next-pad.pdf", "another loader's next pad, with what is still open on it"),
         ("lists", "the exported tables"),

@@ -19,7 +19,7 @@ from scanform.cli.summary import show_summary
 from scanform.errors import ExitCode, FileUnreadable, Stopped, UsageError
 from scanform.files import told, write_whole
 from scanform.intake import shown
-from scanform.report import batch_summary, draw_page
+from scanform.report import Pace, batch_summary, draw_page, settling_pace
 from scanform.tesseract import INSTALL_HINT, tesseract_available
 
 __all__ = ["page_object", "read"]
@@ -79,7 +79,11 @@ def read(
             show.mkdir(parents=True, exist_ok=True)
         except OSError as problem:
             raise UsageError(f"--show {show}: is no folder and cannot be made one ({problem.strerror}).") from problem
-    with stop_asked() as stop, open_binder(binder, create=True) as record, _Progress(stack.pages_in) as progress:
+    with (
+        stop_asked() as stop,
+        open_binder(binder, create=True) as record,
+        _Progress(stack.pages_in, settling_pace(record)) as progress,
+    ):
         load_lists(record, units, crew, words)
         damaged = [why for _, why in stack.refused]
 
@@ -112,8 +116,8 @@ def read(
         damaged += result.damaged
         if json_file is not None:
             _write_json(json_file, result.pages)
-        summary = batch_summary(record, result.batch_id)
-    show_summary(summary, binder, to_stderr=json_file == Path("-"))
+        summary, pace = batch_summary(record, result.batch_id), settling_pace(record)
+    show_summary(summary, pace, binder, to_stderr=json_file == Path("-"))
     for why in dict.fromkeys(damaged):
         say(f"scanform: {why}", messages)
     if damaged:
@@ -121,19 +125,20 @@ def read(
 
 
 class _Progress:
-    """A progress bar on stderr with the doubts so far."""
+    """A progress bar on stderr with the doubts so far, and how long a person will need for them."""
 
-    def __init__(self, pages: int) -> None:
+    def __init__(self, pages: int, pace: Pace) -> None:
+        self._pace = pace
         self._bar = Progress(
             TextColumn("Reading"),
             BarColumn(),
             MofNCompleteColumn(),
-            TextColumn("{task.fields[doubts]} doubts so far"),
+            TextColumn("{task.fields[doubts]} doubts so far{task.fields[time]}"),
             TimeRemainingColumn(),
             console=messages,
             transient=True,
         )
-        self._task = self._bar.add_task("read", total=pages, doubts=0)
+        self._task = self._bar.add_task("read", total=pages, doubts=0, time="")
         self._doubts = 0
         self._waiting = ""
 
@@ -152,7 +157,8 @@ class _Progress:
 
     def step(self, page: RecordedPage) -> None:
         self._doubts += sum(field.state == "doubtful" for field in page.record.fields)
-        self._bar.update(self._task, advance=page.record.part == 1, doubts=self._doubts)
+        time = f", {self._pace.words(self._doubts)} to settle" if self._doubts else ""
+        self._bar.update(self._task, advance=page.record.part == 1, doubts=self._doubts, time=time)
 
 
 def _write_json(path: Path, pages: Iterable[RecordedPage]) -> None:

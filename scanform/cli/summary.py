@@ -9,14 +9,14 @@ from rich.table import Table
 from rich.text import Text
 
 from scanform.cli.options import console, messages, say
-from scanform.report import CAUTION, BatchSummary
+from scanform.report import CAUTION, BatchSummary, Pace
 from scanform.report.defects import DefectEntry
 from scanform.settle import State
 
 __all__ = ["show_summary"]
 
 
-def show_summary(summary: BatchSummary, binder: Path, *, to_stderr: bool) -> None:
+def show_summary(summary: BatchSummary, pace: Pace, binder: Path, *, to_stderr: bool) -> None:
     """Print the summary; to stderr if stdout carries JSON."""
     out = messages if to_stderr else console
     _show_defects(out, summary)
@@ -40,7 +40,8 @@ def show_summary(summary: BatchSummary, binder: Path, *, to_stderr: bool) -> Non
         )
     if summary.trust.accepted:
         say(f"In the whole record: {summary.trust.sentence}", out)
-    if summary.fields[State.DOUBTFUL]:
+    if doubts := summary.fields[State.DOUBTFUL]:
+        say(f"Settling the {doubts} doubtful fields takes {pace.words(doubts)}", out)
         say(f"Next: scanform doubts --binder {binder}", out)
 
 

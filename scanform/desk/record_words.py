@@ -39,6 +39,8 @@ def event_in_words(event: FieldEvent) -> str:
             return "took back the whole entry by hand"
         case "doubted":
             return f"doubted {new} after all: {event.reason}"
+        case "resolved":
+            return f"settled as {new}: {event.reason}"
         case "taken-back":
             return f"took that back: {old} is {new} again ({event.new_state})"
         case _:
@@ -54,6 +56,8 @@ def event_without_values(event: FieldEvent) -> str:
             return "entered the sheet by hand"
         case "doubted":
             return "doubted it after all"
+        case "resolved":
+            return "settled it by other sheets"
         case "taken-back" | "entry-taken-back":
             return "took that back"
         case _:

@@ -1,8 +1,9 @@
 """What character stands in a cell: calibrated probabilities from the project's own small networks.
 
-The networks (``digits.onnx`` and ``characters.onnx`` in ``scanform/models``, see their card ``characters.md``) give
-logits that know no prior; the constants in the JSON files beside them make probabilities of them that mean what they
-say (fitted by :mod:`scanform.training.calibration` on digits and typefaces that nothing else used).
+The networks (``digits.onnx``, ``closer.onnx`` and ``characters.onnx`` in ``scanform/models``, see their card
+``characters.md``) give logits that know no prior; the constants in the JSON files beside them make probabilities of
+them that mean what they say (fitted by :mod:`scanform.training.calibration` on digits and typefaces that nothing else
+used).
 """
 
 from __future__ import annotations
@@ -13,15 +14,16 @@ import numpy as np
 
 from scanform.read.networks import open_network
 
-__all__ = ["ALPHABET", "CharacterNet", "CharacterProbabilities", "Charset"]
+__all__ = ["ALPHABET", "CharacterNet", "CharacterProbabilities", "Charset", "Which"]
 
 ALPHABET = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 Charset = Literal["digits", "alnum"]
+Which = Literal["digits", "alnum", "closer"]  # a charset's network, or the larger one for digits that stay unsure
 
 # Least probability that a reading may claim for "empty" or "not empty": dirt and faint pens are never certain.
 _EMPTY_DOUBT = 1e-4
-_HEADS = {"digits": 10, "alnum": len(ALPHABET)}
-_NETWORKS: dict[Charset, str] = {"digits": "digits", "alnum": "characters"}
+_HEADS = {"digits": 10, "alnum": len(ALPHABET), "closer": 10}
+_NETWORKS: dict[Which, str] = {"digits": "digits", "alnum": "characters", "closer": "closer"}
 
 
 class CharacterProbabilities(NamedTuple):
@@ -38,32 +40,32 @@ class CharacterProbabilities(NamedTuple):
 
 
 class CharacterNet:
-    """The networks for combs of digits and for combs with letters, loaded once; one thread."""
+    """The networks for combs of digits, for combs with letters and for unsure digits, loaded once; one thread."""
 
     def __init__(self) -> None:
-        """Loads both networks and their calibration from the package's ``models``."""
-        self._opened = {charset: open_network(name) for charset, name in _NETWORKS.items()}
+        """Loads the networks and their calibration from the package's ``models``."""
+        self._opened = {which: open_network(name) for which, name in _NETWORKS.items()}
 
-    def logits(self, glyphs: np.ndarray, charset: Charset) -> np.ndarray:
-        """A network's own logits for float32 (n, 28, 28): float32 (n, 12) for digits, (n, 38) for alnum.
+    def logits(self, glyphs: np.ndarray, which: Which) -> np.ndarray:
+        """A network's own logits for float32 (n, 28, 28): float32 (n, 12) for digits and closer, (n, 38) for alnum.
 
         Columns: the characters, then "no clean character", then "nothing but dirt".
         """
         if not len(glyphs):
-            return np.zeros((0, _HEADS[charset] + 2), np.float32)
-        return self._opened[charset][0].run(None, {"glyphs": np.ascontiguousarray(glyphs, np.float32)})[0]
+            return np.zeros((0, _HEADS[which] + 2), np.float32)
+        return self._opened[which][0].run(None, {"glyphs": np.ascontiguousarray(glyphs, np.float32)})[0]
 
-    def probabilities(self, glyphs: np.ndarray, ink_mm2: np.ndarray, charset: Charset) -> CharacterProbabilities:
+    def probabilities(self, glyphs: np.ndarray, ink_mm2: np.ndarray, which: Which) -> CharacterProbabilities:
         """Calibrated probabilities of what each cell holds.
 
         ``glyphs`` float32 (n, 28, 28) and ``ink_mm2`` float32 (n,) as :func:`scanform.read.glyphs.glyphs_of`
-        gives them. ``charset`` "digits" leaves no probability on letters. A cell without any ink gets equal
+        gives them. ``which`` "digits" and "closer" leave no probability on letters. A cell without any ink gets equal
         shares beside its "empty".
         """
         inked = ink_mm2 > 0
-        logits = np.zeros((len(glyphs), _HEADS[charset] + 2), np.float32)
-        logits[inked] = self.logits(glyphs[inked], charset)
-        return calibrated(logits, ink_mm2, self._opened[charset][1])
+        logits = np.zeros((len(glyphs), _HEADS[which] + 2), np.float32)
+        logits[inked] = self.logits(glyphs[inked], which)
+        return calibrated(logits, ink_mm2, self._opened[which][1])
 
 
 def calibrated(logits: np.ndarray, ink_mm2: np.ndarray, constants: dict[str, float]) -> CharacterProbabilities:

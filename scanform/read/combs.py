@@ -5,19 +5,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 from operator import itemgetter
-from typing import cast
+from typing import NamedTuple, cast
 
 import numpy as np
 
 from scanform.form import Field
 from scanform.locate import LocatedSheet
 from scanform.read.characters import ALPHABET, CharacterNet, Charset
-from scanform.read.glyphs import GLYPH_SIDE, PX_PER_MM, cell_ink, glyphs_of
+from scanform.read.glyphs import GLYPH_SIDE, PX_PER_MM, glyphs_of
+from scanform.read.hidden_bar import seven_share
 from scanform.read.lines import LineReader
-from scanform.read.second_opinion import digit_opinion, pool_weights, pooled
+from scanform.read.second_opinion import (
+    closer_opinions,
+    digit_opinion,
+    digits_alone,
+    look_closer,
+    pool_weights,
+    pooled,
+)
 from scanform.read.types import Alternative, Reading
 
-__all__ = ["EMPTY", "MARGIN_MM", "best_strings", "digits_and_opinion", "read_combs"]
+__all__ = ["EMPTY", "MARGIN_MM", "SURE_ENOUGH", "CombOpinions", "best_strings", "comb_opinions", "read_combs"]
 
 MARGIN_MM = 1.0
 EMPTY = " "  # stands for an empty cell in the strings of a comb
@@ -27,14 +35,12 @@ _EVEN_GREY = 0.15  # spread of grey inside a cell, of the contrast, that no pen 
 _SIGNS = ALPHABET + EMPTY
 # A second opinion is asked on combs of digits whose string the network gives less than this: it takes 15 ms, and of
 # surer ones (three in five) it changes next to nothing. It was fitted on numbers this long and longer.
-_SURE_ENOUGH = 0.99
+SURE_ENOUGH = 0.99
 _FEWEST_DIGITS = 3
 # Ink well inside a cell that has none of its own, in mm2: a digit that hangs half over the border, taken for its
 # neighbour's. Of 840 simulated pages' cells it holds for all 4 that had lost their digit, and for 2 of 697 empty ones.
 _LOST_INK_MM2 = 0.5
 _LOST = 0.75  # probability then that the cell is not empty: enough to be doubted
-# A one that ends at the upper border may be a seven whose bar lies on it: this share of its probability.
-_HIDDEN_BAR = 0.02
 
 
 def read_combs(
@@ -42,7 +48,7 @@ def read_combs(
 ) -> list[Reading]:
     """One Reading a comb, in order. ``printed``: values that the press put into a comb, by field id.
 
-    ``lines`` gives the second opinion on numbers of which ``net`` is not sure.
+    ``lines`` gives another opinion on numbers of which ``net`` is not sure.
 
     Values of the alternatives are the cells' characters, one a cell, a space for an empty one; None if all are empty.
     """
@@ -53,13 +59,15 @@ def read_combs(
         maps = np.concatenate([cells.maps[field.id] for field in same])
         ink = np.concatenate([cells.ink_mm2[field.id] for field in same])
         rows, other = _probabilities(net, maps, ink, cast(Charset, charset))
+        if charset == "digits":
+            look_closer(net, maps, ink, rows)
         start = 0
         for field in same:
             end = start + len(field.cells_mm)
             value = printed.get(field.id)
             if charset == "digits" and value is None:
                 _ask_again(cells, field, rows[start:end], lines)
-                _allow_hidden_bar(rows[start:end], cells.ends_at[field.id])
+                _allow_hidden_bar(rows[start:end], cells.bar_traces[field.id])
             lost = (ink[start:end] == 0) & (cells.left_out_mm2[field.id] > _LOST_INK_MM2)
             other[start:end][lost] = _LOST
             readings[field.id] = _reading(sheet, field, rows[start:end], other[start:end], ink[start:end], value)
@@ -74,26 +82,29 @@ class _Cells:
         self.maps: dict[str, np.ndarray] = {}
         self.ink_mm2: dict[str, np.ndarray] = {}
         self.left_out_mm2: dict[str, np.ndarray] = {}
-        self.ends_at: dict[str, np.ndarray] = {}
-        self.patches: dict[str, np.ndarray] = {}
+        self.bar_traces: dict[str, np.ndarray] = {}
+        self.ink: dict[str, list[np.ndarray | None]] = {}  # None of what is clean paper
         by_size = sorted(fields, key=_cell_size)
         for (w, h), group in groupby(by_size, key=_cell_size):
             same = list(group)
             patches = sheet.patches([cell for field in same for cell in field.cells_mm], MARGIN_MM, PX_PER_MM)
             maps = np.zeros((len(patches), GLYPH_SIDE, GLYPH_SIDE), np.float32)
             ink, left_out = np.zeros(len(patches), np.float32), np.zeros(len(patches), np.float32)
-            ends_at = np.zeros((len(patches), 2), bool)
+            traces = np.full((len(patches), 2), np.nan, np.float32)
             # Most cells of most sheets are clean paper, which a look at the darkest pixel tells.
             written = np.flatnonzero(_spread(patches) > _EVEN_GREY * (sheet.paper_grey - sheet.print_grey))
             glyphs = glyphs_of(patches[written], w, h, MARGIN_MM)
             maps[written], ink[written] = glyphs.maps, glyphs.ink_mm2
-            left_out[written], ends_at[written] = glyphs.left_out_mm2, glyphs.ends_at
+            left_out[written], traces[written] = glyphs.left_out_mm2, glyphs.bar_traces
+            own: list[np.ndarray | None] = [None] * len(patches)
+            for n, cell in zip(written.tolist(), glyphs.ink, strict=True):
+                own[n] = cell
             start = 0
             for field in same:
                 end = start + len(field.cells_mm)
                 self.maps[field.id], self.ink_mm2[field.id] = maps[start:end], ink[start:end]
-                self.left_out_mm2[field.id], self.ends_at[field.id] = left_out[start:end], ends_at[start:end]
-                self.patches[field.id] = patches[start:end]
+                self.left_out_mm2[field.id], self.bar_traces[field.id] = left_out[start:end], traces[start:end]
+                self.ink[field.id] = own[start:end]
                 start = end
 
 
@@ -125,42 +136,55 @@ def _probabilities(
 
 
 def _ask_again(cells: _Cells, field: Field, rows: np.ndarray, lines: LineReader) -> None:
-    """Pools the line recogniser's opinion into one comb's rows (cells, 37), in place, where the network is not sure."""
-    asked = _opinions(cells, field, rows, lines)
-    if asked is not None:
-        inked, own, line = asked
-        rows[inked, :10] = pooled(own, line, pool_weights()) * (1 - rows[inked, -1:])
-
-
-def _opinions(
-    cells: _Cells, field: Field, rows: np.ndarray, lines: LineReader
-) -> tuple[np.ndarray, np.ndarray, np.ndarray] | None:
-    """Which cells are inked, int (n,), and both opinions on them, float (n, 10); None where the network is sure."""
+    """Pools the line recogniser's opinion into one comb's rows (cells, 37), in place, where these are not sure."""
     inked = np.flatnonzero(cells.ink_mm2[field.id] > 0)
-    if len(inked) < _FEWEST_DIGITS or np.prod(rows[inked].max(axis=1)) >= _SURE_ENOUGH:
-        return None
-    ink = cell_ink(cells.patches[field.id][inked], *_cell_size(field), MARGIN_MM)
-    own = rows[inked, :10] / np.maximum(1 - rows[inked, -1:], 1e-9)
-    return inked, own, digit_opinion(ink, lines)
+    if _unsure(inked, rows):
+        own, line = digits_alone(rows[inked]), _line_opinion(cells, field, inked, lines)
+        rows[inked, :10] = pooled(own, line, pool_weights("line")) * (1 - rows[inked, -1:])
 
 
-def digits_and_opinion(
-    sheet: LocatedSheet, field: Field, net: CharacterNet, lines: LineReader
-) -> tuple[np.ndarray, np.ndarray, np.ndarray] | None:
-    """The network's and the line recogniser's probabilities of one comb's digits, before they are pooled.
+def _unsure(inked: np.ndarray, rows: np.ndarray) -> bool:
+    return len(inked) >= _FEWEST_DIGITS and bool(np.prod(rows[inked].max(axis=1)) < SURE_ENOUGH)
 
-    Inked cells int (n,), network float (n, 10), line float (n, 10); None where the network needs no second opinion.
+
+def _line_opinion(cells: _Cells, field: Field, inked: np.ndarray, lines: LineReader) -> np.ndarray:
+    return digit_opinion(np.array([cells.ink[field.id][n] for n in inked]), lines)
+
+
+class CombOpinions(NamedTuple):
+    """All opinions on one comb's inked cells before they are pooled.
+
+    ``inked`` int (n,): which cells; ``own``, ``closer``, ``line`` float (n, 10): the first network's, the larger one's
+    (zero where it is not asked) and the line's; ``asked`` bool (n,): whether the larger one is.
     """
+
+    inked: np.ndarray
+    own: np.ndarray
+    closer: np.ndarray
+    line: np.ndarray
+    asked: np.ndarray
+
+
+def comb_opinions(sheet: LocatedSheet, field: Field, net: CharacterNet, lines: LineReader) -> CombOpinions | None:
+    """All opinions on one comb's digits; None where the first network needs no other."""
     cells = _Cells(sheet, [field])
-    rows, _ = _probabilities(net, cells.maps[field.id], cells.ink_mm2[field.id], "digits")
-    return _opinions(cells, field, rows, lines)
+    maps, ink = cells.maps[field.id], cells.ink_mm2[field.id]
+    rows, _ = _probabilities(net, maps, ink, "digits")
+    inked = np.flatnonzero(ink > 0)
+    if not _unsure(inked, rows):
+        return None
+    again = closer_opinions(net, maps, ink, rows)
+    closer = np.zeros((len(rows), 10))
+    closer[again.cells] = again.closer
+    line = _line_opinion(cells, field, inked, lines)
+    return CombOpinions(inked, digits_alone(rows[inked]), closer[inked], line, np.isin(inked, again.cells))
 
 
-def _allow_hidden_bar(rows: np.ndarray, ends_at: np.ndarray) -> None:
-    """Moves, in rows (cells, 37) in place, a share of 1 to 7 where a bar may lie hidden on the upper border."""
-    hidden = _HIDDEN_BAR * np.where(ends_at[:, 0], rows[:, 1], 0.0)
-    rows[:, 1] -= hidden
-    rows[:, 7] += hidden
+def _allow_hidden_bar(rows: np.ndarray, traces: np.ndarray) -> None:
+    """Moves, in rows (cells, 37) in place, the share of 1 to 7 that a bar may lie hidden upon the upper border."""
+    moved = seven_share(traces) * rows[:, 1]
+    rows[:, 1] -= moved
+    rows[:, 7] += moved
 
 
 def _reading(

@@ -32,7 +32,8 @@ _BOXES = (FieldKind.CHOICE, FieldKind.DECISION, FieldKind.MARK)
 
 def crossed_out(sheet: LocatedSheet, readings: Sequence[Reading]) -> bool:
     """Whether the sheet seems to be crossed out as a whole; ``readings`` are those of its tick boxes at least."""
-    odd = sum(bool(reading.evidence) for reading in readings if reading.kind in _BOXES)
+    # Lines over answers make them look struck out: an answer plainly taken back is no doubt by itself, but odd.
+    odd = sum(bool(reading.evidence or reading.taken_back) for reading in readings if reading.kind in _BOXES)
     return odd >= _FEWEST_ODD_GROUPS and longest_slant_mm(_ink(sheet), _PX_PER_MM) > _LEAST_SLANT_MM
 
 

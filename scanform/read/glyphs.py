@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 
 from scanform.read.cell_lines import lines_along, take_out_lines
+from scanform.read.hidden_bar import bar_traces
 
 __all__ = ["GLYPH_SIDE", "PX_PER_MM", "Glyphs", "cell_ink", "glyphs_of"]
 
@@ -50,17 +51,20 @@ class Glyphs(NamedTuple):
     """Normalised cells.
 
     ``maps``: float32 (n, 28, 28), 0 paper to 1 ink; all zero where no ink is left.
+    ``ink``: float32 (n, H, W), the same before it is normalised, in the size of the patches.
     ``ink_mm2``: float32 (n,), the area of the cell's own ink.
     ``empty``: float32 (n,), 1 nothing written to 0 written, from the ink's area alone.
     ``left_out_mm2``: float32 (n,), ink well inside the border that was taken for a neighbour's.
-    ``ends_at``: bool (n, 2), whether the ink ends at the upper, the lower border, where more of it may be hidden.
+    ``bar_traces``: float32 (n, 2), what a seven's bar upon the upper border would leave to be seen
+    (:mod:`scanform.read.hidden_bar`); NaN where the ink does not end there.
     """
 
     maps: np.ndarray
+    ink: np.ndarray
     ink_mm2: np.ndarray
     empty: np.ndarray
     left_out_mm2: np.ndarray
-    ends_at: np.ndarray
+    bar_traces: np.ndarray
 
 
 def glyphs_of(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm: float) -> Glyphs:
@@ -69,7 +73,7 @@ def glyphs_of(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm
     ``patches``: uint8 (n, H, W) grey at 8 px/mm, each the cell of ``cell_w_mm`` x ``cell_h_mm`` with
     ``margin_mm`` of its surroundings on every side. Raises ValueError if the patches are not of that size.
     """
-    ink, left_out, ends_at = _cut_out(patches, cell_w_mm, cell_h_mm, margin_mm)
+    ink, left_out, traces = _cut_out(patches, cell_w_mm, cell_h_mm, margin_mm)
     maps = np.zeros((len(ink), GLYPH_SIDE, GLYPH_SIDE), np.float32)
     area = ink.sum(axis=(1, 2)) / (PX_PER_MM * PX_PER_MM)
     for target, one, mm2 in zip(maps, ink, area, strict=True):
@@ -77,7 +81,7 @@ def glyphs_of(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm
             _normalise(one, target)
     sure_empty, sure_written = _EMPTY_INK_MM2
     empty = np.clip((sure_written - area) / (sure_written - sure_empty), 0.0, 1.0)
-    return Glyphs(maps, area.astype(np.float32), empty.astype(np.float32), left_out, ends_at)
+    return Glyphs(maps, ink, area.astype(np.float32), empty.astype(np.float32), left_out, traces)
 
 
 def cell_ink(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm: float) -> np.ndarray:
@@ -91,28 +95,29 @@ def cell_ink(patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm:
 def _cut_out(
     patches: np.ndarray, cell_w_mm: float, cell_h_mm: float, margin_mm: float
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """The cells' own ink, and ``left_out_mm2`` and ``ends_at`` as :class:`Glyphs` has them."""
+    """The cells' own ink, and ``left_out_mm2`` and ``bar_traces`` as :class:`Glyphs` has them."""
     size = (round((cell_h_mm + 2 * margin_mm) * PX_PER_MM), round((cell_w_mm + 2 * margin_mm) * PX_PER_MM))
     if patches.ndim != 3 or any(abs(a - b) > 1 for a, b in zip(patches.shape[1:], size, strict=True)):
         raise ValueError(f"patches of shape {patches.shape} are not cells of {size[1]} x {size[0]} px")
     if not len(patches):
-        return np.zeros(patches.shape, np.float32), np.zeros(0, np.float32), np.zeros((0, 2), bool)
+        return np.zeros(patches.shape, np.float32), np.zeros(0, np.float32), np.zeros((0, 2), np.float32)
     margin = margin_mm * PX_PER_MM
-    rows = _ink_maps(patches, round(margin))
-    columns = np.ascontiguousarray(rows.transpose(0, 2, 1))
+    printed = _ink_maps(patches, round(margin))
+    columns = np.ascontiguousarray(printed.transpose(0, 2, 1))
     # Both directions are looked for before either is taken out, since taking one out nicks the other.
     upright = lines_along(columns, margin, PX_PER_MM)
-    level = lines_along(rows, margin, PX_PER_MM)
+    level = lines_along(printed, margin, PX_PER_MM)
     take_out_lines(columns, upright)
     rows = np.ascontiguousarray(columns.transpose(0, 2, 1))
     take_out_lines(rows, level)
     inside = np.column_stack([upright.inner[:, 0], level.inner[:, 0], upright.inner[:, 1], level.inner[:, 1]])
     left_out = np.zeros(len(rows), np.float32)
-    ends_at = np.zeros((len(rows), 2), bool)
+    traces = np.full((len(rows), 2), np.nan, np.float32)
     for k, (ink, box) in enumerate(zip(rows, inside.tolist(), strict=True)):
         left_out[k] = _keep_own(ink, *box)
-        ends_at[k] = _ends_at(ink, box[1], box[3])
-    return rows, left_out, ends_at
+        if _ends_at_top(ink, box[1]):
+            traces[k] = bar_traces(printed[k], ink, (box[0], box[1], box[2], box[3]))
+    return rows, left_out, traces
 
 
 def _ink_maps(patches: np.ndarray, margin: int) -> np.ndarray:
@@ -151,14 +156,11 @@ def _ink_maps(patches: np.ndarray, margin: int) -> np.ndarray:
     return np.clip(below, 0.0, 1.0, out=below)
 
 
-def _ends_at(ink: np.ndarray, y0: int, y1: int) -> tuple[bool, bool]:
-    """Whether ink (H, W) ends at the upper, the lower border: reaches it and does not come out beyond."""
+def _ends_at_top(ink: np.ndarray, y0: int) -> bool:
+    """Whether ink (H, W) ends at the upper border: reaches it and does not come out beyond."""
     rows = np.flatnonzero(ink.max(axis=1) > _INK_LEVEL)
-    if not len(rows):
-        return False, False
-    first, last = int(rows[0]), int(rows[-1])
     near = round(_ENDS_AT_MM * PX_PER_MM)
-    return y0 - near < first < y0 + near, y1 - near < last < y1 + near
+    return bool(len(rows)) and y0 - near < int(rows[0]) < y0 + near
 
 
 def _keep_own(ink: np.ndarray, x0: int, y0: int, x1: int, y1: int) -> float:

@@ -7,32 +7,22 @@ from dataclasses import replace
 
 from scanform.form import Field, FieldKind
 from scanform.locate import LocatedSheet, page_qualities, scan_grade
-from scanform.read.boxes import MarkNet
-from scanform.read.characters import CharacterNet
 from scanform.read.choices import read_choices
 from scanform.read.combs import read_combs
 from scanform.read.crossing import crossed_out
-from scanform.read.lines import LineReader
-from scanform.read.symbols import SymbolNet, read_symbols
+from scanform.read.instruments import Instruments
+from scanform.read.old import read_old_sheet
+from scanform.read.symbols import read_symbols
 from scanform.read.types import Reading
 from scanform.read.writing import read_initials, read_name, read_signature, read_words
 
 __all__ = ["Instruments", "ink_signature", "read_sheet"]
 
 
-class Instruments:
-    """The networks, loaded once in each worker."""
-
-    def __init__(self) -> None:
-        """Loads all models; about half a second."""
-        self.characters = CharacterNet()
-        self.marks = MarkNet()
-        self.symbols = SymbolNet()
-        self.lines = LineReader()
-
-
 def read_sheet(sheet: LocatedSheet, instruments: Instruments) -> list[Reading]:
     """One Reading for each field of the sheet, in the layout's order."""
+    if sheet.layout.blank_png:
+        return read_old_sheet(sheet, instruments)
     fields = sheet.layout.fields
     grouped = [f for f in fields if f.kind in (FieldKind.CHOICE, FieldKind.DECISION)]
     combs = [f for f in fields if f.kind is FieldKind.COMB]

@@ -31,8 +31,11 @@ class Reading:
     ``printed``: the value that the press printed into the field, as the sheet's code says it; None if it was free.
     ``line_steps``: free writing only; float32 (steps, 1 + len(line_characters)), what the line recogniser sees from
     left to right, rows sum to 1; column 0 is "no character here" (CTC's blank), then ``line_characters``.
+    ``line_again``: dates and numbers in free writing only; float32 (steps, 1 + len(line_characters)), what the
+    recogniser sees of the same line stretched.
     ``evidence``: short phrases for a person ("struck out", "dirt in the box", "cell 3 overwritten").
     ``notes``: phrases on what is no doubt and yet worth keeping ("one line is drawn down 6 boxes and passes OK").
+    ``taken_back``: choices and decisions only; the answer that is plainly struck out where another one plainly stands.
     ``polygon_px``: 4 corner points (x, y) in page pixels, clockwise from the field's own top left.
     ``residual_mm``: how far the field's printed artwork was from where the map put it, after correction.
     ``scan_grade``: how the page was captured, as its pixels show it (:class:`scanform.locate.ScanGrade`).
@@ -47,11 +50,13 @@ class Reading:
     ink_mm2: float = 0.0
     evidence: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    taken_back: str | None = None
     cell_probabilities: np.ndarray | None = field(default=None, repr=False)
     cell_other: np.ndarray | None = field(default=None, repr=False)
     ink_picture: np.ndarray | None = field(default=None, repr=False)
     printed: str | None = None
     line_steps: np.ndarray | None = field(default=None, repr=False)
     line_characters: str = ""
+    line_again: np.ndarray | None = field(default=None, repr=False)
     scan_grade: str = "other"
     crossed_out: bool = False

@@ -19,10 +19,12 @@ from scanform.report.letter_pdf import defects_picture, hours_bars, letter_pdf, 
 from scanform.report.lists import LIST_COLUMNS, closings_table, gaps_table, meters_table, service_table
 from scanform.report.look import drawing_svg, save_drawing
 from scanform.report.meter import daily_use, meter_readings
+from scanform.report.pace import Pace, settling_pace
 from scanform.report.pads import PadBack, pads_back
 from scanform.report.patterns import PATTERNS_CAUTION, Pattern, patterns
 from scanform.report.pictures import draw_page, write_crop
 from scanform.report.register import Defect, defect_register, still_open
+from scanform.report.register_picture import register_picture
 from scanform.report.register_table import register_table, write_defects
 from scanform.report.retention import RULES as RETENTION_RULES
 from scanform.report.retention import Keeping, files_that_may_go, keeping, rule_in_words
@@ -55,6 +57,7 @@ __all__ = [
     "Evidence",
     "Keeping",
     "Letter",
+    "Pace",
     "PadBack",
     "Pattern",
     "Proposal",
@@ -99,11 +102,13 @@ __all__ = [
     "per_thousand",
     "proposals",
     "quarter_turns",
+    "register_picture",
     "register_table",
     "rule_in_words",
     "save_drawing",
     "service_due",
     "service_table",
+    "settling_pace",
     "still_open",
     "tables",
     "thresholds_after",

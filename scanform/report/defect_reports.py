@@ -6,7 +6,6 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Container, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import NamedTuple
 
 import pandas as pd
@@ -14,7 +13,7 @@ import pandas as pd
 from scanform.binder import Binder, Closing
 from scanform.report.defects import DefectEntry, Labels, defects_said
 from scanform.report.frames import rows
-from scanform.report.wording import doubtful_head
+from scanform.report.wording import doubtful_head, place_in_words
 from scanform.settle.types import State
 
 __all__ = ["Closure", "Report", "defect_reports"]
@@ -56,9 +55,8 @@ def defect_reports(binder: Binder, sheets: pd.DataFrame) -> list[Report]:
     with_defects = list(rows(sheets[sheets["sheet"].isin(said)]))
     closings = _closings(binder)
     signed = _workshop(binder, said)
-    places = binder.places([row.sheet for row in with_defects]).set_index("sheet")
-    files = [Path(source).name for source in places["source"]]
-    where = dict(zip(places.index, zip(files, places["page"], strict=True), strict=True))
+    places = binder.places([row.sheet for row in with_defects])
+    where = {row.sheet: place_in_words(row.source, row.page, row.part, row.parts) for row in rows(places)}
     labels, reports = Labels(binder), []
     for row in with_defects:
         items = labels.of_template(row.template, row.version)
@@ -105,7 +103,7 @@ def _by_command(closing: Closing) -> Closure:
 
 
 def _closed_on_paper(
-    entry: DefectEntry, block: Mapping[str, tuple[str, bool]], where: tuple[str, int]
+    entry: DefectEntry, block: Mapping[str, tuple[str, bool]], where: str
 ) -> tuple[Closure | None, tuple[str, ...]]:
     """What the workshop's block says of a line, and why it closes nothing if it does not."""
     if entry.repair is None:
@@ -129,5 +127,5 @@ def _closed_on_paper(
     on = dt.date.fromisoformat(day) if day else entry.date
     if on is None or (entry.date is not None and on < entry.date):
         return None, (f"marked '{said}' on sheet {entry.sheet} with a date before the report's, which closes nothing",)
-    paper = f"workshop's block of sheet {entry.sheet} ({where[0]}, page {where[1]})"
+    paper = f"workshop's block of sheet {entry.sheet} ({where})"
     return Closure(entry.repair, on, "signature on the sheet", paper, None), ()

@@ -203,7 +203,7 @@ def _hours(evidence: Evidence) -> list[Flowable]:
 
 
 def _sheet(story: SheetStory) -> list[Flowable]:
-    where = f"{story.source}, page {story.page}; SHA-256 {story.sha256}; pages/{story.picture}"
+    where = f"{story.place}; SHA-256 {story.sha256}; pages/{story.picture}"
     parts: list[Flowable] = [
         _p(f"Sheet {story.number}: {story.unit or 'unit ?'}, {story.date or 'date ?'}, {story.template}", _SHEET),
         _p(f"{where}. {story.note}", _SMALL),

@@ -23,7 +23,7 @@ from scanform.binder import Binder
 from scanform.report.defect_reports import Closure, Report, defect_reports
 from scanform.report.defects import DefectEntry
 from scanform.report.frames import rows
-from scanform.report.same_complaint import alike, in_short, same_complaint
+from scanform.report.same_complaint import alike, in_short, refers, same_complaint
 from scanform.report.sheet_days import counted_sheets, sheet_days
 
 __all__ = ["Defect", "defect_register", "still_open"]
@@ -86,20 +86,35 @@ class _Life:
     reports: list[Report]
     closed: Closure | None = None
     before: _Life | None = None
-    doubts: list[str] = field(default_factory=list)
+    said: dict[str, DefectEntry] = field(default_factory=dict)  # by words, of reports that do not point back
+
+    def __post_init__(self) -> None:
+        self._hear(self.latest)
 
     @property
     def latest(self) -> DefectEntry:
         return self.reports[-1].entry
 
     def is_about(self, entry: DefectEntry) -> bool:
-        """Whether a report speaks of it: it agrees with its first words, or with its latest."""
-        worded = [report.entry for report in self.reports if report.entry.words] or [self.latest]
-        return same_complaint(worded[0], entry) or same_complaint(worded[-1], entry)
+        """Whether a report speaks of it: it agrees with words of it that say something themselves, if there are any."""
+        return (
+            any(same_complaint(said, entry) for said in self.said.values())
+            if self.said
+            else (same_complaint(self.latest, entry))
+        )
+
+    def likeness(self, entry: DefectEntry) -> float:
+        """How alike the words of a report are to the likest of its own, 0 to 100."""
+        return max((alike(said, entry) for said in self.said.values()), default=alike(self.latest, entry))
 
     def take(self, report: Report) -> None:
         self.reports.append(report)
+        self._hear(report.entry)
         self.close(report.closed)
+
+    def _hear(self, entry: DefectEntry) -> None:
+        if entry.words and not refers(entry):
+            self.said.setdefault(entry.words.casefold(), entry)
 
     def close(self, closure: Closure | None) -> None:
         if closure is not None and (self.closed is None or closure.on >= self.closed.on):
@@ -180,7 +195,7 @@ def _best(lives: Sequence[_Life], entry: DefectEntry) -> _Life | None:
         enumerate(lives),
         key=lambda pair: (
             closed := _came_back(pair[1], entry),
-            0 if closed or not entry.words else -alike(pair[1].latest, entry),
+            0 if closed or not entry.words else -pair[1].likeness(entry),
             -pair[0],
         ),
     )

@@ -9,13 +9,17 @@ from __future__ import annotations
 from rapidfuzz import fuzz
 
 from scanform.report.defects import DefectEntry
+from scanform.settle.types import State
 
-__all__ = ["alike", "in_short", "same_complaint"]
+__all__ = ["alike", "in_short", "refers", "same_complaint"]
 
 # Of 100; two readings of one complaint, or the same complaint in the writer's words of the next day. Fitted by hand on
 # the simulator's complaints; tests/test_defect_register.py counts what it does on a made year.
 _SAME_WORDS = 80.0
 _REFERRING = frozenset(("same", "still", "yesterday", "before", "above", "ditto"))
+# Of 100: so alike are two writings of one complaint of which one is perhaps misread. Once a person has said what stands
+# there, it is judged by what it says.
+_MISREAD_WORDS = 62.0
 _ONCE_MORE = "again"  # points back where nothing else is said; "coolant low again" says what is wrong by itself
 # Complaints that crews use for one another: "no horn" is a horn that is dead, play in the steering is loose steering.
 _ONE_THING = (frozenset(("missing", "not working")), frozenset(("loose", "play")))
@@ -46,26 +50,37 @@ def in_short(entry: DefectEntry) -> str:
 
 
 def _same_words(one: DefectEntry, other: DefectEntry) -> bool:
-    return bool(one.words and other.words) and alike(one, other) >= _SAME_WORDS and not _apart(one, other)
+    return (
+        bool(one.words and other.words)
+        and alike(one, other) >= _SAME_WORDS
+        and not (_parts_apart(one, other) or _places_apart(one, other))
+    )
 
 
 def _contradict(one: DefectEntry, other: DefectEntry) -> bool:
     """Whether the words of two reports on one item clearly speak of two things."""
-    if not one.words or not other.words or _refers(one) or _refers(other):
+    if not one.words or not other.words or refers(one) or refers(other):
         return False
-    if _apart(one, other):
+    if _places_apart(one, other):
+        return True
+    if State.DOUBTFUL in (one.state, other.state) and alike(one, other) >= _MISREAD_WORDS:
+        return False
+    if _parts_apart(one, other):
         return True
     return bool(one.complaint and other.complaint) and not _one_complaint(one.complaint, other.complaint)
 
 
-def _apart(one: DefectEntry, other: DefectEntry) -> bool:
-    """Whether they name different parts, or different places: left and right are two lamps."""
-    parts = bool(one.part and other.part) and not _one_within(one.part, other.part)
-    places = bool(one.position and other.position) and not _one_within(one.position, other.position)
-    return parts or places
+def _parts_apart(one: DefectEntry, other: DefectEntry) -> bool:
+    """Whether they name different parts."""
+    return bool(one.part and other.part) and not _one_within(one.part, other.part)
 
 
-def _refers(entry: DefectEntry) -> bool:
+def _places_apart(one: DefectEntry, other: DefectEntry) -> bool:
+    """Whether they name different places: left and right are two lamps."""
+    return bool(one.position and other.position) and not _one_within(one.position, other.position)
+
+
+def refers(entry: DefectEntry) -> bool:
     """Whether the words point back at an earlier report: "same as yesterday"."""
     words = entry.words.casefold().split()
     return not _REFERRING.isdisjoint(words) or (_ONCE_MORE in words and not entry.complaint)

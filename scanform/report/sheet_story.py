@@ -16,7 +16,7 @@ from scanform.form import DAY_TITLES, DAYS, parted
 from scanform.intake import load_page
 from scanform.report.defects import Labels
 from scanform.report.pictures import ink_of
-from scanform.report.wording import value_in_words
+from scanform.report.wording import place_in_words, value_in_words
 from scanform.settle import SettledField, State
 
 __all__ = ["FieldStory", "SheetStory", "sheet_stories"]
@@ -54,6 +54,7 @@ class SheetStory:
     template: str
     source: str
     page: int
+    place: str
     sha256: str
     note: str
     head: Sequence[tuple[str, str]]
@@ -90,6 +91,7 @@ def _story(binder: Binder, page: RecordedPage, labels: Labels, decisions: Sequen
         date=record.date.isoformat() if record.date else None,
         template=f"{record.template} {record.version}",
         source=Path(record.source).name,
+        place=place_in_words(record.source, record.page_number, record.part, record.parts),
         page=record.page_number,
         sha256=record.sha256,
         note=note,

@@ -37,6 +37,7 @@ COLUMNS: Mapping[str, Mapping[str, str]] = {
         "residual_mm": "number",
         "source": "text",
         "page": "number",
+        "part": "number",
         "sha256": "text",
     },
     "answers": {
@@ -81,6 +82,7 @@ COLUMNS: Mapping[str, Mapping[str, str]] = {
         "batch": "number",
         "source": "text",
         "page": "number",
+        "part": "number",
         "outcome": "text",
         "reason": "text",
         "template": "text",
@@ -176,6 +178,7 @@ def _sheet(sheet: RecordedPage) -> Row:
         "residual_mm": record.residual_mm,
         "source": record.source,
         "page": record.page_number,
+        "part": record.part,
         "sha256": record.sha256,
     }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -14,6 +15,7 @@ __all__ = [
     "dates_in_words",
     "days_in_short",
     "doubtful_head",
+    "place_in_words",
     "repair_in_words",
     "state_in_words",
     "value_in_words",
@@ -40,6 +42,12 @@ def counted(number: int, noun: str) -> str:
 def doubtful_head(unsure: str, sheet: int) -> str:
     """That what a sheet is filed under is doubtful; ``unsure``: unit, date, or "unit and date"."""
     return f"the {unsure} of sheet {sheet} {'are' if ' and ' in unsure else 'is'} doubtful"
+
+
+def place_in_words(source: str, page: int, part: int = 1, parts: int = 1) -> str:
+    """Where a sheet lies: file and page, and which sheet of the picture if there are several."""
+    place = f"{Path(source).name}, page {page}"
+    return place if parts == 1 else f"{place}, sheet {part} of {parts} in the picture"
 
 
 def repair_in_words(repair: str) -> str:

@@ -140,7 +140,7 @@ def settle_unit(reading: Reading, known: Known) -> CombResult:
             [(free.replace(EMPTY, ""), 0.5), *((names[int(k)], 0.1) for k in order[:3])],
         )
     alike = _alike(rows)
-    found, preferred = log_likelihoods_of_columns(alike, columns[top : top + 1]), alike.max(axis=1)
+    found, preferred = log_likelihoods_of_columns(alike, columns[top : top + 1]), _rivals(alike, columns[top])
     reasons += prefers(free, float(found[0]), float(np.log(preferred).sum()))
     weights = np.exp(scores - scores[top])
     unlisted = _unlisted_weight(rows, columns, free, scores[top])
@@ -158,6 +158,17 @@ def _alike(rows: np.ndarray) -> np.ndarray:
         places = [_COLUMN[sign] for sign in pair]
         merged[:, places] = rows[:, places].max(axis=1, keepdims=True)
     return merged
+
+
+def _rivals(rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
+    """Each cell's best probability, float (cells,), among the signs that may stand there in a unit numbered likewise.
+
+    A unit that the register lacks has other digits, or other letters, in the places of a listed one's: ink that looks
+    like a Y where listed units have a digit is no sign of another unit. ``columns`` int (cells,): the listed one.
+    """
+    digit = np.arange(len(ALPHABET)) < 10
+    other_kind = np.where(columns[:, None] < 10, ~digit, digit) & (columns[:, None] < len(ALPHABET))
+    return np.where(np.pad(other_kind, ((0, 0), (0, 1))), 0.0, rows).max(axis=1)
 
 
 def _unlisted_weight(rows: np.ndarray, columns: np.ndarray, free: str, top: float) -> float:

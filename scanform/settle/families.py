@@ -15,15 +15,25 @@ FAMILIES = {
     "name": "names",
     "words": "defect words",
     "signature": "signatures",
+    "circle": "circled words",
+    "date": "written dates",
+    "number": "written numbers",
+    "written-unit": "written unit numbers",
 }
 # Of the calibration's kinds those that are not a family of their own. They are read by the same network, and their
-# errors are bounded together, because each kind alone has too few fields for a bound.
+# errors are bounded together, because each kind alone has too few fields for a bound. "choice-changed" is an answer
+# with another one plainly struck out beside it.
 KIND_FAMILIES = {
+    "choice-changed": "choice",
     "unit": "numbers",
     "date": "numbers",
     "hours": "numbers",
     "unit-free": "numbers-free",
     "hours-free": "numbers-free",
+    "written-date": "date",
+    "written-hours": "number",
+    "written-number": "number",
+    "written-hours-free": "number-free",
 }
 
 
@@ -34,6 +44,8 @@ def family_of(field_id: str, kind: str) -> str:
         return "choice"
     if kind == FieldKind.COMB:
         return "item-number" if last == "item" else "numbers"
+    if kind == FieldKind.TEXT and field_id.partition(".")[0] == "unit":
+        return "written-unit"
     if kind == FieldKind.TEXT:
         return "words" if field_id.startswith("defect.") else "name"
     return str(kind)

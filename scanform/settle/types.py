@@ -92,7 +92,8 @@ class Known:
     unit is settled; None where ``readings`` are all there are.
     ``silent_error_target``: accepted unit, date and hours fields that may be wrong, as a share; None for the share
     that the thresholds were fitted at. ``thresholds``: those that the site has found from its own confirmed fields, by
-    family of fields. ``days``: the accepted dates of this batch's or this pad's other sheets.
+    family of fields. ``days``: the accepted dates of this batch's or this pad's other sheets. ``day_first``,
+    ``month_first``: how many written dates of old forms can only mean one of the two orders.
     """
 
     units: tuple[UnitRecord, ...] = ()
@@ -104,3 +105,5 @@ class Known:
     thresholds: tuple[tuple[str, float], ...] = ()
     recall: Callable[[str], Sequence[MeterReading]] | None = field(default=None, compare=False)
     days: tuple[date, ...] = ()
+    day_first: int = 0
+    month_first: int = 0

@@ -24,6 +24,7 @@ _A_SIGN = 0.5
 _FEWEST_ODD_SIGNS = 2
 _FEWEST_DIGITS = 2  # a whole hour and its tenths
 _SURE_INITIALS = 0.95
+_THIS_UNIT = "this sheet's"  # stands for a doubtful one: what its meter showed on the other days is known all the same
 _INK_ALLOWS_DAY = 0.1  # as for item numbers: there is nothing to check a day by
 
 
@@ -32,12 +33,14 @@ def week_verdicts(
 ) -> dict[str, Verdict]:
     """Verdicts of all marks, of each day's hours and of its initials.
 
-    ``unit``, ``monday``: None where they are doubtful; then nothing is known about the meter. Each day's hours, once
-    sure, bound those of the days after it. A day without any sign, hours or initials was no working day: its empty
-    fields are right as they are.
+    ``unit``, ``monday``: None where they are doubtful; then nothing is known about the meter from other sheets. Each
+    day's hours, once sure, bound those of the days after it, whosever meter it is, if the days are known. A day
+    without any sign, hours or initials was no working day: its empty fields are right as they are.
     """
     used = days_used(layout, by_id)
     chosen = calibration_for(known.silent_error_target, known.thresholds)
+    if unit is None:
+        known, unit = replace(known, readings=()), _THIS_UNIT
     verdicts: dict[str, Verdict] = {}
     for spec in layout.fields:
         stem, day = parted(spec.id)
@@ -51,7 +54,7 @@ def week_verdicts(
             verdict = _hours(spec, reading, known, unit, on, day in used)
             verdicts[spec.id] = verdict
             hours = settled(verdict, chosen)
-            if unit is not None and on is not None and hours.value is not None and hours.state == "accepted":
+            if on is not None and hours.value is not None and hours.state == "accepted":
                 known = replace(known, readings=(*known.readings, MeterReading(unit, on, Decimal(str(hours.value)))))
         elif stem == "initials":
             best = reading.alternatives[0]
@@ -96,7 +99,7 @@ def _mark(spec: Field, reading: Reading, day: str, used: bool) -> Verdict:
     return verdict
 
 
-def _hours(spec: Field, reading: Reading, known: Known, unit: str | None, on: date | None, used: bool) -> Verdict:
+def _hours(spec: Field, reading: Reading, known: Known, unit: str, on: date | None, used: bool) -> Verdict:
     window = hours_window(known, unit, on)
     result = settle_hours(reading, window)
     if result.value is None and not used:

@@ -47,10 +47,9 @@ class SheetTruth:
     unclear: frozenset[str] = field(default=frozenset())
 
     @property
-    def for_a_person(self) -> frozenset[str]:
-        """Fields that a person has to see whatever the reader makes of them: unclear ones, and answers taken back."""
-        changed = (t.removeprefix("struck out: ") for t in self.troubles if t.startswith("struck out: "))
-        return self.unclear | frozenset(changed)
+    def taken_back(self) -> frozenset[str]:
+        """Fields on which an answer was struck out and another one given."""
+        return frozenset(t.removeprefix("struck out: ") for t in self.troubles if t.startswith("struck out: "))
 
 
 def random_truth(

@@ -31,6 +31,7 @@ from scanform.binder import open_binder
 from scanform.errors import UsageError
 from scanform.form import built_in_templates
 from scanform.read.characters import CharacterNet
+from scanform.read.second_opinion import look_closer
 from scanform.simulate import Grade
 from scanform.training.bench_table import head_rows, reading_rows, table, weekly_rows
 from scanform.training.damaged import damage_rows, run_damage_trials
@@ -156,14 +157,16 @@ def _throughput(pages: int) -> str:
 
 
 def _digit_line() -> str:
-    """The digit network on real digits that it never saw, as bare MNIST pictures."""
+    """The digit networks on real digits that they never saw, as bare MNIST pictures."""
     from scanform.training.digits import test_split
 
     digits = test_split()
     glyphs = digits.images.astype(np.float32) / 255
-    rows = CharacterNet().probabilities(glyphs, np.full(len(glyphs), 3.0, np.float32), "digits").rows
+    net, ink_mm2 = CharacterNet(), np.full(len(glyphs), 3.0, np.float32)
+    rows = net.probabilities(glyphs, ink_mm2, "digits").rows
+    look_closer(net, glyphs, ink_mm2, rows)
     right = int((rows[:, :10].argmax(axis=1) == digits.labels).sum())
-    return f"Digit network on {len(glyphs)} real digits that it never saw: {right / len(glyphs):.2%} right."
+    return f"Digit networks on {len(glyphs)} real digits that they never saw: {right / len(glyphs):.2%} right."
 
 
 def _troubles(full: bool, workers: int | None) -> list[str]:

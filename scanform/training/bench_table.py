@@ -38,7 +38,7 @@ def reading_rows() -> list[Row]:
         ("choices accepted", lambda pages: _accepted(pages, _is_item)),
         ("the same without answers taken back", lambda pages: _accepted(pages, _is_item_as_written)),
         ("choices silently wrong", lambda pages: _wrong(pages, _is_item)),
-        ("answers taken back and changed, doubted", _taken_back),
+        ("of these answers taken back and changed: accepted; wrong", _taken_back),
         ("choices without a single answer on the paper, doubted", _unanswerable),
         ("unit, date, hours accepted (register and history known)", lambda pages: _accepted(pages, _is_number)),
         ("the same, silently wrong", lambda pages: _wrong(pages, _is_number)),
@@ -72,7 +72,8 @@ def head_rows() -> list[Row]:
         ("scan grade as the page shows it", _grades),
         ("field positions, 95th percentile", _positions),
         ("doubts a page, median", _doubts),
-        ("CPU a page without defect text / bare decode", _speed),
+        ("CPU a page without defect text / bare decode", lambda pages: _speed(pages, _whole_s)),
+        ("the same without the names, which are lines of text", lambda pages: _speed(pages, _without_text_s)),
     ]
 
 
@@ -92,6 +93,10 @@ def _is_item(field: FieldTrial) -> bool:
 
 def _is_item_as_written(field: FieldTrial) -> bool:
     return _is_item(field) and not field.taken_back
+
+
+def _is_taken_back(field: FieldTrial) -> bool:
+    return _is_item(field) and field.taken_back
 
 
 def _is_words(field: FieldTrial) -> bool:
@@ -172,8 +177,7 @@ def _unanswerable(pages: list[PageTrial]) -> str:
 
 
 def _taken_back(pages: list[PageTrial]) -> str:
-    fields = _fields(pages, lambda field: field.taken_back)
-    return f"{sum(not field.accepted for field in fields):,} of {len(fields):,}" if fields else "-"
+    return f"{_accepted(pages, _is_taken_back)}; {_wrong(pages, _is_taken_back)}"
 
 
 def _text_error(pages: list[PageTrial]) -> str:
@@ -190,10 +194,18 @@ def _doubts(pages: list[PageTrial]) -> str:
     return f"{statistics.median(counts):.0f}" if counts else "-"
 
 
-def _speed(pages: list[PageTrial]) -> str:
+def _whole_s(page: PageTrial) -> float:
+    return page.decode_s + page.locate_s + page.read_s + page.settle_s
+
+
+def _without_text_s(page: PageTrial) -> float:
+    return _whole_s(page) - page.text_s
+
+
+def _speed(pages: list[PageTrial], seconds: Callable[[PageTrial], float]) -> str:
     plain = [p for p in pages if p.located and not any(f.kind == "words" and f.truth for f in p.fields)]
     if not plain:
         return "-"
-    whole = statistics.median(p.decode_s + p.locate_s + p.read_s + p.settle_s for p in plain)
+    whole = statistics.median(seconds(p) for p in plain)
     decode = statistics.median(p.decode_s for p in plain)
     return f"{whole * 1e3:.0f} ms / {decode * 1e3:.0f} ms = {whole / decode:.1f}" if decode else "-"

@@ -3,7 +3,7 @@
     python -m scanform.training.calibration --data DIR
 
 reads ``calibration.npz`` and ``test.npz`` of :mod:`scanform.training.dataset` from DIR, fits on the first alone,
-writes ``digits.json`` and ``characters.json`` in ``scanform/models`` and prints what the second says.
+writes ``digits.json``, ``closer.json`` and ``characters.json`` in ``scanform/models`` and prints what the second says.
 """
 
 from __future__ import annotations
@@ -16,7 +16,8 @@ from pathlib import Path
 import numpy as np
 from scipy.optimize import minimize
 
-from scanform.read.characters import CharacterNet, CharacterProbabilities, Charset, calibrated
+from scanform.read.characters import CharacterNet, CharacterProbabilities, Which, calibrated
+from scanform.read.second_opinion import look_closer
 from scanform.training.cells import GRADES
 from scanform.training.samples import ALPHABET, EMPTY, KINDS, OTHER, Samples, load_samples
 
@@ -145,10 +146,10 @@ def measure(samples: Samples, digits: CharacterProbabilities, alnum: CharacterPr
     return lines
 
 
-def _logits(net: CharacterNet, samples: Samples, charset: Charset) -> np.ndarray:
+def _logits(net: CharacterNet, samples: Samples, which: Which) -> np.ndarray:
     """The network's logits of all samples, a thousand at a time: its inner layers take 0.3 MB a glyph."""
     parts = np.array_split(samples.glyphs, max(len(samples.glyphs) // 1000, 1))
-    return np.concatenate([net.logits(part.astype(np.float32) / 255, charset) for part in parts])
+    return np.concatenate([net.logits(part.astype(np.float32) / 255, which) for part in parts])
 
 
 def main() -> None:
@@ -157,7 +158,7 @@ def main() -> None:
     parser.add_argument("--data", type=Path, required=True)
     given = parser.parse_args()
     models = Path(str(resources.files("scanform.models")))
-    names: dict[Charset, str] = {"digits": "digits", "alnum": "characters"}
+    names: dict[Which, str] = {"digits": "digits", "alnum": "characters", "closer": "closer"}
     for name in names.values():
         if not (models / f"{name}.json").exists():
             (models / f"{name}.json").write_text("{}")
@@ -167,7 +168,9 @@ def main() -> None:
     for charset, name in names.items():
         (models / f"{name}.json").write_text(json.dumps(constants[charset], indent=2) + "\n")
         print((models / f"{name}.json").read_text())
-    digits, alnum = (calibrated(_logits(net, test, c), test.ink_mm2, constants[c]) for c in names)
+    digits, alnum = (calibrated(_logits(net, test, c), test.ink_mm2, constants[c]) for c in ("digits", "alnum"))
+    # As combs are read: with the closer look at what is not sure, by what was just fitted.
+    look_closer(CharacterNet(), test.glyphs.astype(np.float32) / 255, test.ink_mm2, digits.rows)
     print(*measure(test, digits, alnum), sep="\n")
     bare = (test.kinds == 0) & (test.grades < 0)
     masked = _logits(net, test, "alnum")[bare, :10].argmax(axis=1) == test.labels[bare]

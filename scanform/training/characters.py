@@ -4,9 +4,9 @@
     python -m scanform.training.characters students --data DIR --out OUT --charset digits --seconds 500
 
 ``--data`` holds ``training.npz`` as :mod:`scanform.training.dataset` makes it. Large teachers learn first; the
-networks that are shipped, one for combs of digits and one for digits and letters, learn from the labels and from
-what all the teachers in OUT together think of each glyph. Runs on a GPU if there is one. Needs the ``train`` extra.
-Calibration is :mod:`scanform.training.calibration`'s.
+networks that are shipped, two for combs of digits and one for digits and letters, learn from the labels and from
+what all the teachers in OUT together think of each glyph. Runs on a GPU if there is one. Needs the
+``train`` extra. Calibration is :mod:`scanform.training.calibration`'s.
 """
 
 from __future__ import annotations
@@ -23,10 +23,9 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from scanform.training.network import ALNUM_CLASSES, DIGIT_CLASSES, Network, Teacher, varied
+from scanform.training.network import ALNUM_CLASSES, DIGIT_CLASSES, Closer, Network, Teacher, varied
+from scanform.training.onnx_files import export, halve_weights
 from scanform.training.samples import ALPHABET, EMPTY, KINDS, OTHER, Samples, load_samples
-
-__all__ = ["export"]
 
 # Share of a batch by origin; the first is real digits that saw no cell. Real digits weigh most: they are the
 # only real handwriting there is.
@@ -34,6 +33,9 @@ _SHARES = {
     "real digit, bare": 0.2, "real digit": 0.24, "strokes": 0.2, "typeface": 0.16, "print": 0.04, "scribble": 0.02,
     "crossed out": 0.025, "overwritten": 0.03, "two": 0.02, "sign": 0.015, "empty": 0.05,
 }  # fmt: skip
+# For the closer look, which is for real hands' unclear digits, still more.
+_CLOSER_SHARES = _SHARES | {"real digit": 0.42, "strokes": 0.14, "typeface": 0.06, "print": 0.02}
+_REACH = {"alnum": (1.0, 1.0), "digits": (1.0, 1.0), "closer": (0.7, 1.3)}  # network.varied
 # Letters that nobody takes for a digit: in a comb of digits they are no clean character.
 _NO_DIGITS = "AEFHKMNPRWX"
 # A round O and a 0, a bare I and a 1 are the same ink: this share of real ones is taught as the letter, so that
@@ -57,10 +59,11 @@ class _Batch(NamedTuple):
 
 
 class _Source:
-    """Draws batches from the training samples, all on one device; ``charset`` "digits" leaves out most letters."""
+    """Draws batches from the training samples, all on one device; only ``charset`` "alnum" has most letters in it."""
 
     def __init__(self, samples: Samples, charset: str, device: torch.device, seed: int) -> None:
-        self.device = device
+        self.device, self.reach = device, _REACH[charset]
+        self.shares = _CLOSER_SHARES if charset == "closer" else _SHARES
         self.generator = torch.Generator(device=device).manual_seed(seed)
         self.glyphs = torch.from_numpy(samples.glyphs).to(device)
         self.labels = torch.from_numpy(samples.labels.astype(np.int64)).to(device)
@@ -70,7 +73,7 @@ class _Source:
         digit_target[[ALPHABET.index(c) for c in _NO_DIGITS]] = 10
         self.digit_target = torch.from_numpy(digit_target).to(device)
         wanted = np.ones(len(samples.labels), bool)
-        if charset == "digits":
+        if charset != "alnum":
             # Of the letters a tenth, so that they stay a small part of what is no clean digit.
             clear = np.random.default_rng(seed).random(len(wanted)) < 0.1
             wanted = (samples.labels < 10) | (samples.labels >= 36) | (clear & (digit_target[samples.labels] == 10))
@@ -81,7 +84,7 @@ class _Source:
 
     def _indices(self, batch: int) -> tuple[Tensor, Tensor]:
         """Which samples, and which of them are real digits."""
-        counts = [round(share * batch) for share in _SHARES.values()]
+        counts = [round(share * batch) for share in self.shares.values()]
         drawn = [
             group[torch.randint(len(group), (count,), device=self.device, generator=self.generator)]
             for group, count in zip(self.groups, counts, strict=True)
@@ -108,7 +111,8 @@ class _Source:
         """One batch of varied glyphs."""
         index, real = self._indices(batch)
         alnum, digits = self._targets(index, real)
-        return _Batch(varied(self.glyphs[index].float() / 255, self.generator), alnum, digits)
+        shown = varied(self.glyphs[index].float() / 255, self.generator, self.reach)
+        return _Batch(shown, alnum, digits)
 
 
 class _Averaged:
@@ -146,8 +150,8 @@ def _teach(source: _Source, seconds: float, device: torch.device) -> nn.Module:
         def loss(model: nn.Module, batch: _Batch = batch) -> Tensor:
             with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
                 alnum, digits = model(batch.glyphs)
-            found = functional.cross_entropy(alnum.float() + source.alnum_prior, batch.alnum)
-            return found + functional.cross_entropy(digits.float() + source.digit_prior, batch.digits, ignore_index=-1)
+            found = functional.cross_entropy(digits.float() + source.digit_prior, batch.digits, ignore_index=-1)
+            return found + functional.cross_entropy(alnum.float() + source.alnum_prior, batch.alnum)
 
         _progress(learner, learner.learn(loss, progress), began)
     return learner.mean
@@ -260,15 +264,6 @@ class _Together(nn.Module):
         return torch.stack([network(glyphs) for network in self.networks]).mean(0)
 
 
-def export(model: nn.Module, path: Path) -> None:
-    """Writes a network as ONNX: input ``glyphs`` (n, 28, 28), output ``logits`` (n, classes)."""
-    model = copy.deepcopy(model).eval().cpu().float()
-    torch.onnx.export(
-        model, (torch.zeros(2, 28, 28),), str(path), input_names=["glyphs"], output_names=["logits"],
-        dynamic_axes={"glyphs": {0: "n"}, "logits": {0: "n"}}, opset_version=17, dynamo=False,
-    )  # fmt: skip
-
-
 def _teachers(given: argparse.Namespace, samples: Samples, checks: Samples, device: torch.device) -> None:
     for number in range(given.first, given.first + given.count):
         torch.manual_seed(100 + number)
@@ -283,15 +278,21 @@ def _students(given: argparse.Namespace, samples: Samples, checks: Samples, devi
         teacher = Teacher()
         teacher.load_state_dict(torch.load(path, map_location="cpu"))
         teachers.append(teacher.float().eval().to(device, memory_format=torch.channels_last))  # type: ignore[call-overload]
-    head, classes = (1, DIGIT_CLASSES) if given.charset == "digits" else (0, ALNUM_CLASSES)
+    head, classes = (0, ALNUM_CLASSES) if given.charset == "alnum" else (1, DIGIT_CLASSES)
     _report(f"{len(teachers)} teachers", teachers, head, checks, device)
     torch.manual_seed(7)
     source = _Source(samples, given.charset, device, 7)
-    networks: list[nn.Module] = [Network(classes, widths) for widths in _WIDTHS[given.charset]]
+    if given.charset == "closer":
+        networks: list[nn.Module] = [Closer(classes).to(memory_format=torch.channels_last)]  # type: ignore[call-overload]
+    else:
+        networks = [Network(classes, widths) for widths in _WIDTHS[given.charset]]
     network = _Together(_learn(source, teachers, networks, head, given.seconds))
-    name = "digits" if head else "characters"
+    name = "characters" if given.charset == "alnum" else given.charset
     _report(name, [network], head, checks, device)
-    export(network, given.out / f"{name}.onnx")
+    path = given.out / f"{name}.onnx"
+    export(network, path)
+    if given.charset == "closer":
+        halve_weights(path)
 
 
 def main() -> None:
@@ -303,7 +304,12 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=140, help="for each teacher, or for the networks together")
     parser.add_argument("--first", type=int, default=0, help="number of the first teacher, which seeds it")
     parser.add_argument("--count", type=int, default=4, help="how many teachers")
-    parser.add_argument("--charset", choices=["digits", "alnum"], default="digits")
+    parser.add_argument(
+        "--charset",
+        choices=["digits", "alnum", "closer"],
+        default="digits",
+        help='"closer" is the larger one for digits',
+    )
     given = parser.parse_args()
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.backends.cudnn.benchmark = True

@@ -33,7 +33,7 @@ _GRADE_SHARE = {"office": 0.34, "bitonal": 0.3, "worn": 0.16, "phone": 0.1, "fax
 _SEEDS = {"training": 11, "calibration": 22, "test": 33}
 # How many of each kind: real digits are passed through cells this many times each.
 _COUNTS = {
-    "training": (10, 105_000, 70_000, 18_000, 9_000, 11_000, 12_000, 9_000, 4_000, 20_000),
+    "training": (18, 105_000, 70_000, 18_000, 9_000, 11_000, 12_000, 9_000, 4_000, 20_000),
     "calibration": (5, 3_000, 5_000, 600, 300, 300, 300, 300, 150, 2_500),
     "test": (5, 3_000, 10_000, 600, 500, 500, 500, 500, 250, 4_000),
 }

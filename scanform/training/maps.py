@@ -37,6 +37,7 @@ NUMBERS_TARGET = 1 / 2000
 # Silent errors a field, by kind. Words are free text: a person sees all but the clearest.
 TARGETS = {
     "choice": 1 / 20_000,
+    "choice-changed": 1 / 20_000,
     "mark": 1 / 20_000,
     "unit": NUMBERS_TARGET,
     "date": NUMBERS_TARGET,

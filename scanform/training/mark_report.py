@@ -18,7 +18,7 @@ import cv2
 import numpy as np
 
 from scanform.read.boxes import BOX_STATES, NO_MARK, NO_MARK_OPTIONAL, MarkNet
-from scanform.read.choices import Group, hand_of, weighed_groups
+from scanform.read.choices import Group, weighed_groups
 from scanform.training.mark_hand import EMPTY_KINDS, KINDS
 from scanform.training.mark_pages import GRADES, LEVELS, Boxes, load_boxes
 
@@ -72,7 +72,7 @@ def _read_page(boxes: Boxes, states: np.ndarray, maps: np.ndarray, start: int, e
         for (a, b), often_empty in zip(parts, workshop, strict=True)
     ]
     page = states[start:end], maps[start:end]
-    weighed = weighed_groups(groups, *page, [None] * (end - start), hand_of(groups, *page))
+    weighed = weighed_groups(groups, *page, [None] * (end - start))
     found = []
     for (a, b), group, often_empty, read in zip(parts, groups, workshop, weighed, strict=True):
         best = max(read.probabilities, key=lambda answer, p=read.probabilities: p[answer])  # type: ignore[misc]

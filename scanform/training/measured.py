@@ -25,7 +25,8 @@ State = dict[str, dict[str, str]]
 def state(package: Path = _PACKAGE) -> State:
     """``{"models": {file name: SHA-256}, "thresholds": {"room/file.py:NAME": its value as written}}`` of a checkout.
 
-    A threshold is any constant of a room that holds a number: a name in capitals at the top of a file.
+    A threshold is any constant of a room that holds a number: a name in capitals at the top of a file. The rooms'
+    folders for adopted forms are left out: no page of the benchmark comes there.
     """
     files = sorted(p for p in (package / "models").iterdir() if p.suffix in _MODELS)
     models = {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in files}

@@ -6,7 +6,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-__all__ = ["ALNUM_CLASSES", "DIGIT_CLASSES", "Network", "Teacher", "average_weights", "varied"]
+__all__ = ["ALNUM_CLASSES", "DIGIT_CLASSES", "Closer", "Network", "Teacher", "average_weights", "varied"]
 
 ALNUM_CLASSES = 38  # 36 characters, no clean character, nothing but dirt
 DIGIT_CLASSES = 12  # 10 digits and the same two
@@ -73,9 +73,29 @@ class Teacher(nn.Module):
         return self.alnum(gathered), self.digits(gathered)
 
 
-def varied(glyphs: Tensor, generator: torch.Generator) -> Tensor:
+class Closer(nn.Module):
+    """The shipped residual network of 1.8 million weights that takes a closer look at single digits; as Network."""
+
+    def __init__(self, classes: int) -> None:
+        super().__init__()
+        self.body = nn.Sequential(
+            _step(1, 32), _Residual(32, 64, 2), _Residual(64, 64, 1), _Residual(64, 128, 2), _Residual(128, 128, 1),
+            _Residual(128, 128, 1), _Residual(128, 256, 2),
+        )  # fmt: skip
+        self.gather = nn.Conv2d(256, 256, 4, groups=256)
+        self.head = nn.Linear(256, classes)
+
+    def forward(self, glyphs: Tensor) -> Tensor:
+        """The logits."""
+        shown = glyphs.unsqueeze(1).contiguous(memory_format=torch.channels_last)
+        gathered: Tensor = self.head(self.gather(self.body(shown)).flatten(1))
+        return gathered
+
+
+def varied(glyphs: Tensor, generator: torch.Generator, reach: tuple[float, float] = (1.0, 1.0)) -> Tensor:
     """The batch (n, 28, 28), every glyph varied: turned, stretched, slanted, bent, thicker or thinner, nicked, and now
-    and then as coarse as a fax or in black and white."""
+    and then as coarse as a fax or in black and white. ``reach``: least and most, of every glyph's own multiple of how
+    far it is turned, stretched, slanted and bent."""
     n, side = len(glyphs), glyphs.shape[-1]
     device = glyphs.device
 
@@ -85,9 +105,10 @@ def varied(glyphs: Tensor, generator: torch.Generator) -> Tensor:
     def uniform(*shape: int) -> Tensor:
         return torch.rand(*shape, device=device, generator=generator)
 
-    turn = (normal(n) * 0.1).clamp(-0.28, 0.28)
-    wide, high = torch.exp(normal(n) * 0.09), torch.exp(normal(n) * 0.07)
-    slant = normal(n) * 0.13
+    far = reach[0] + (reach[1] - reach[0]) * uniform(n)
+    turn = (normal(n) * 0.1).clamp(-0.28, 0.28) * far
+    wide, high = torch.exp(normal(n) * 0.09 * far), torch.exp(normal(n) * 0.07 * far)
+    slant = normal(n) * 0.13 * far
     cos, sin = torch.cos(turn), torch.sin(turn)
     shift = normal(n, 2) * 0.06
     affine = torch.stack([
@@ -95,7 +116,7 @@ def varied(glyphs: Tensor, generator: torch.Generator) -> Tensor:
         torch.stack([-sin * high, cos * high, shift[:, 1]], 1),
     ], 1)  # fmt: skip
     grid = functional.affine_grid(affine, [n, 1, side, side], align_corners=False)
-    strength = uniform(n, 1, 1, 1) * 0.11 * (uniform(n, 1, 1, 1) < 0.75)
+    strength = far.view(n, 1, 1, 1) * uniform(n, 1, 1, 1) * 0.11 * (uniform(n, 1, 1, 1) < 0.75)
     bend = functional.interpolate(normal(n, 2, 5, 5), size=(side, side), mode="bicubic", align_corners=True)
     grid = grid + (bend * strength).permute(0, 2, 3, 1)
     x = functional.grid_sample(glyphs.unsqueeze(1), grid, align_corners=False)

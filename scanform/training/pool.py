@@ -1,11 +1,11 @@
-"""Fits the weights by which two opinions on a comb's digits are pooled, and measures them.
+"""Fits the weights by which further opinions on a comb's digits are pooled with the first, and measures them.
 
     python -m scanform.training.pool --pages 300
 
 Pages are simulated with seeds that nothing else uses (POOL_SEEDS), half of them with real digits of the calibration
-split in their combs; the weights have the greatest likelihood of the digits in the dates and hour meters on which a
-second opinion is asked for. Pages from HELD_OUT_SEEDS on, a third as many, are measured and not fitted on. Writes
-``scanform/models/pool.json``.
+split in their combs. The larger network's weights have the greatest likelihood of those digits in dates and hour meters
+that it is asked about; then the line's, of the digits in combs that are still not sure. Pages from HELD_OUT_SEEDS on, a
+third as many, are measured and not fitted on. Writes ``scanform/models/pool.json``.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from scipy.optimize import minimize
 
 from scanform.intake import Page
 from scanform.locate import LocatedSheet, locate
-from scanform.read.combs import digits_and_opinion
+from scanform.read.combs import SURE_ENOUGH, CombOpinions, comb_opinions
 from scanform.read.second_opinion import PoolWeights, pooled
 from scanform.simulate import Grade
 from scanform.training.trial import Plan, setting, simulated
@@ -38,18 +38,19 @@ _RULE_OF_THREE = 3.0
 
 
 class Opinions(NamedTuple):
-    """Digits on which a second opinion was asked: ``own`` and ``line`` float (n, 10), ``truth`` int (n,)."""
+    """Digits on which another opinion was asked: ``own`` and ``other`` float (n, 10), ``truth`` int (n,)."""
 
     own: np.ndarray
-    line: np.ndarray
+    other: np.ndarray
     truth: np.ndarray
 
 
-def collect(pages: int, first_seed: int) -> Opinions:
-    """Both opinions on the dates and hours of simulated pages, where the network alone is not sure."""
-    own: list[np.ndarray] = []
-    line: list[np.ndarray] = []
-    truth: list[int] = []
+def collect(pages: int, first_seed: int) -> list[tuple[CombOpinions, np.ndarray]]:
+    """All opinions on each date and hour meter of simulated pages of which the first network alone is not sure.
+
+    With each goes what its inked cells say, int (n,), -1 where nothing is written.
+    """
+    combs: list[tuple[CombOpinions, np.ndarray]] = []
     known, instruments = setting()
     for number, grade in enumerate(_SHARES):
         for n in range(round(pages * _SHARES[grade])):
@@ -60,16 +61,29 @@ def collect(pages: int, first_seed: int) -> Opinions:
                 continue
             for name in ("date", "hours"):
                 spec = found.layout.field(name)
-                asked = digits_and_opinion(found, spec, instruments.characters, instruments.lines)
-                if asked is None:
+                opinions = comb_opinions(found, spec, instruments.characters, instruments.lines)
+                if opinions is None:
                     continue
                 written = _written(name, str(page.truth.values[name]), len(spec.cells_mm))
-                for cell, mine, theirs in zip(*asked, strict=True):
-                    if written[cell] != " ":
-                        own.append(mine)
-                        line.append(theirs)
-                        truth.append(int(written[cell]))
-    return Opinions(np.array(own), np.array(line), np.array(truth))
+                signs = [written[cell] for cell in opinions.inked]
+                combs.append((opinions, np.array([-1 if sign == " " else int(sign) for sign in signs])))
+    return combs
+
+
+def closer_asked(combs: list[tuple[CombOpinions, np.ndarray]]) -> Opinions:
+    """The digits that the larger network is asked about."""
+    kept = [(c.own[of], c.closer[of], truth[of]) for c, truth in combs for of in [c.asked & (truth >= 0)]]
+    return Opinions(*(np.concatenate(column) for column in zip(*kept, strict=True)))
+
+
+def line_asked(combs: list[tuple[CombOpinions, np.ndarray]], closer: PoolWeights) -> Opinions:
+    """The digits that the line is asked about: all of the combs that the larger network has not made sure."""
+    kept = []
+    for comb, truth in combs:
+        so_far = np.where(comb.asked[:, None], pooled(comb.own, comb.closer, closer), comb.own)
+        if np.prod(so_far.max(axis=1)) < SURE_ENOUGH:
+            kept.append((so_far[truth >= 0], comb.line[truth >= 0], truth[truth >= 0]))
+    return Opinions(*(np.concatenate(column) for column in zip(*kept, strict=True)))
 
 
 def _written(name: str, value: str, cells: int) -> str:
@@ -85,19 +99,19 @@ def fit(seen: Opinions) -> PoolWeights:
     floor = _RULE_OF_THREE / len(seen.truth)
 
     def loss(v: np.ndarray) -> float:
-        p = pooled(seen.own, seen.line, PoolWeights(*np.exp(v)))[every, seen.truth]
+        p = pooled(seen.own, seen.other, PoolWeights(*np.exp(v)))[every, seen.truth]
         return float(-np.log((1 - floor) * p + floor / 10).mean())
 
     best = minimize(loss, np.log([0.6, 0.5, 1e-5]), method="Nelder-Mead", options={"maxiter": 500})
-    own, line, least = np.exp(best.x)
-    return PoolWeights(float(own), float(line), float(max(least, 1e-9)))
+    own, other, least = np.exp(best.x)
+    return PoolWeights(float(own), float(other), float(max(least, 1e-9)))
 
 
 def _measured(seen: Opinions, weights: PoolWeights) -> dict[str, dict[str, float]]:
     """Share of digits right, mean log loss, share given less than 0.98, for each opinion and for both."""
     every = np.arange(len(seen.truth))
     found = {}
-    for name, p in (("network", seen.own), ("line", seen.line), ("pooled", pooled(seen.own, seen.line, weights))):
+    for name, p in (("so_far", seen.own), ("other", seen.other), ("pooled", pooled(seen.own, seen.other, weights))):
         true = p[every, seen.truth]
         found[name] = {
             "right": round(float(np.mean(p.argmax(axis=1) == seen.truth)), 4),
@@ -107,24 +121,32 @@ def _measured(seen: Opinions, weights: PoolWeights) -> dict[str, dict[str, float
     return found
 
 
+def _entry(weights: PoolWeights, seen: Opinions, held_out: Opinions) -> dict[str, object]:
+    return {
+        **weights._asdict(),
+        "digits": len(seen.truth),
+        "fitted": _measured(seen, weights),
+        "held_out_digits": len(held_out.truth),
+        "held_out": _measured(held_out, weights),
+    }
+
+
 def main() -> None:
     """The command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--pages", type=int, default=300)
     given = parser.parse_args()
     seen, held_out = collect(given.pages, POOL_SEEDS), collect(given.pages // 3, HELD_OUT_SEEDS)
-    weights = fit(seen)
+    closer = fit(closer_asked(seen))
+    line = fit(line_asked(seen, closer))
     written = {
         "made_by": "python -m scanform.training.pool",
         "made_on": date.today().isoformat(),
-        **weights._asdict(),
         "pages": given.pages,
         "seeds_from": POOL_SEEDS,
-        "digits": len(seen.truth),
-        "fitted": _measured(seen, weights),
         "held_out_seeds_from": HELD_OUT_SEEDS,
-        "held_out_digits": len(held_out.truth),
-        "held_out": _measured(held_out, weights),
+        "closer": _entry(closer, closer_asked(seen), closer_asked(held_out)),
+        "line": _entry(line, line_asked(seen, closer), line_asked(held_out, closer)),
     }
     target = Path(str(resources.files("scanform.models"))) / "pool.json"
     target.write_text(json.dumps(written, indent=1) + "\n")

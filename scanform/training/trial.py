@@ -32,9 +32,10 @@ from scanform.intake import Page
 from scanform.locate import KnownLayouts, LocatedSheet, locate
 from scanform.press import pad_sheets, sheets_pdf
 from scanform.read import Instruments, Reading, read_sheet
+from scanform.read.writing import read_name
 from scanform.settle import Known, MeterReading, UnitRecord, calibration
-from scanform.settle.sheet import verdicts_of
-from scanform.settle.verdict import settled
+from scanform.settle.sheet import number_verdicts, verdicts_of
+from scanform.settle.verdict import Verdict, settled
 from scanform.simulate import CREW, Grade, SheetTruth, SimulatedPage, make_page, random_unit, render_pdf
 from scanform.training.digits import Digits
 from scanform.training.faces import face_signs, kept_apart
@@ -46,6 +47,8 @@ __all__ = [
     "Plan",
     "blank_sheets",
     "field_trials",
+    "known_when_read",
+    "number_trials",
     "position_errors_mm",
     "run_trials",
     "setting",
@@ -79,7 +82,7 @@ class Plan:
 @dataclass(frozen=True)
 class FieldTrial:
     """One field, read and true. ``unclear``: the paper itself has no single right answer, so only a doubt is right.
-    ``taken_back``: the writer struck an answer out and gave another, which a person is always to see.
+    ``taken_back``: the writer struck an answer out and gave another.
 
     ``kind``: the calibration it goes by. ``raw``, ``clean``: probabilities before calibration, ``confidence`` after.
     ``barred``: a reason other than a low probability made it doubtful.
@@ -107,7 +110,8 @@ class FieldTrial:
 class PageTrial:
     """One page; ``fields`` is empty if it was not located. ``errors_mm``: of field positions. ``unaided``: unit,
     date and hours once more, settled with neither register nor earlier readings. ``scan_grade``: as the page itself
-    shows it, "" if it was not located. Seconds are CPU time.
+    shows it, "" if it was not located. Seconds are CPU time; ``text_s`` is that part of ``read_s`` which went into
+    lines of text, measured by reading them once more.
     """
 
     plan: Plan
@@ -121,6 +125,7 @@ class PageTrial:
     read_s: float
     settle_s: float
     scan_grade: str = ""
+    text_s: float = 0.0
 
 
 def run_trials(plans: Sequence[Plan], workers: int | None = None) -> Iterator[PageTrial]:
@@ -195,7 +200,7 @@ def _ink_for_combs(plan: Plan) -> dict[str, np.ndarray] | None:
 
 
 def _trial(plan: Plan) -> PageTrial:
-    known_layouts, instruments, units = _setting()
+    known_layouts, instruments = setting()
     page = simulated(plan)
     started = time.process_time()
     pixels = cv2.imdecode(np.frombuffer(page.encoded, np.uint8), cv2.IMREAD_GRAYSCALE)
@@ -206,20 +211,14 @@ def _trial(plan: Plan) -> PageTrial:
         return PageTrial(plan, False, found.reason, (), (), (), decoded - started, located - decoded, 0.0, 0.0)
     readings = read_sheet(found, instruments)
     read = time.process_time()
-    register = tuple(UnitRecord(unit) for unit in units) if plan.register else ()
-    today = _today(page.truth, plan.seed)
-    known = Known(
-        units=register,
-        crew=CREW if plan.register else (),
-        readings=_last_reading(page.truth, plan.seed) if plan.register and plan.last_reading else (),
-        today=today,
-        days=_days_of_the_batch(page.truth, plan.seed, today) if plan.register else (),
-    )
+    known = known_when_read(plan, page.truth)
     # First without any help: it also prepares the day's calendar, which a real batch does once and not for each page.
-    unaided = field_trials(found, readings, Known(today=today), page.truth)
+    unaided = field_trials(found, readings, Known(today=known.today), page.truth)
     settling = time.process_time()
     fields = field_trials(found, readings, known, page.truth)
     settled_at = time.process_time()
+    _read_text_again(found, readings, instruments)
+    text_s = time.process_time() - settled_at
     return PageTrial(
         plan,
         True,
@@ -232,6 +231,29 @@ def _trial(plan: Plan) -> PageTrial:
         read - located,
         settled_at - settling,
         readings[0].scan_grade if readings else "",
+        text_s,
+    )
+
+
+def _read_text_again(found: LocatedSheet, readings: Sequence[Reading], instruments: Instruments) -> None:
+    """Reads the lines of text of a page without defect words: the names."""
+    written = {reading.field_id for reading in readings if reading.line_steps is not None}
+    if not any(field_id.startswith("defect.") for field_id in written):
+        for field_id in sorted(written):
+            read_name(found, found.layout.field(field_id), instruments.lines)
+
+
+def known_when_read(plan: Plan, truth: SheetTruth) -> Known:
+    """What the binder knows when the planned page, which says ``truth``, is settled."""
+    today = _today(truth, plan.seed)
+    if not plan.register:
+        return Known(today=today)
+    return Known(
+        units=tuple(UnitRecord(unit) for unit in _setting()[2]),
+        crew=CREW,
+        readings=_last_reading(truth, plan.seed) if plan.last_reading else (),
+        today=today,
+        days=_days_of_the_batch(truth, plan.seed, today),
     )
 
 
@@ -273,9 +295,21 @@ def _last_reading(truth: SheetTruth, seed: int) -> tuple[MeterReading, ...]:
 def field_trials(found: LocatedSheet, readings: Sequence[Reading], known: Known, truth: SheetTruth) -> list[FieldTrial]:
     """Every field of a sheet beside the truth."""
     verdicts = verdicts_of(found.layout, readings, known)
+    return _beside_truth(found, [verdicts[spec.id] for spec in found.layout.fields], truth)
+
+
+def number_trials(
+    found: LocatedSheet, readings: Sequence[Reading], known: Known, truth: SheetTruth
+) -> list[FieldTrial]:
+    """Unit, date and hours of a sheet of one day beside the truth; ``readings``: of its combs, at least."""
+    verdicts = number_verdicts(found.layout, {reading.field_id: reading for reading in readings}, known)
+    return _beside_truth(found, [verdicts[name] for name in NUMBERS], truth)
+
+
+def _beside_truth(found: LocatedSheet, verdicts: Sequence[Verdict], truth: SheetTruth) -> list[FieldTrial]:
     fields = []
-    for spec in found.layout.fields:
-        verdict = verdicts[spec.id]
+    for verdict in verdicts:
+        spec = verdict.spec
         true = truth.values.get(spec.id)
         barred = bool(verdict.reasons)
         field = settled(verdict, calibration())
@@ -290,7 +324,7 @@ def field_trials(found: LocatedSheet, readings: Sequence[Reading], known: Known,
                 value=verdict.value,
                 right=right,
                 unclear=unclear,
-                taken_back=spec.id in truth.for_a_person - truth.unclear,
+                taken_back=spec.id in truth.taken_back - truth.unclear,
                 raw=verdict.raw,
                 clean=verdict.clean,
                 barred=barred,

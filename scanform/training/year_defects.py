@@ -75,7 +75,9 @@ class UnitDefects:
             if len(lines) < _MOST_LINES and chance.random() < _SHARE_REPORTED:
                 lines.append(self._again(episode, on, chance))
         fresh = self._new(on, chance) if len(lines) < _MOST_LINES and chance.random() < _SHARE_NEW else None
-        if fresh is not None:
+        if fresh is not None and any(line.episode.item == fresh.item for line in lines):
+            self._drop(fresh)  # a tick and a line on one item are taken for one
+        elif fresh is not None:
             lines.append(Line(fresh, chance.choice(fresh.words)))
         self._noted(lines, on, sheet)
         danger = any(line.episode.critical for line in lines)

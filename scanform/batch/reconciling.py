@@ -1,0 +1,95 @@
+"""Dates and hours of old forms that were in doubt when they were read, looked at again once their neighbours are known.
+
+A binder is read in the order in which it was filed, and its first sheets are settled knowing nothing: which of day and
+month comes first on this site, what year it is, where the meters stand. At the end of a batch the sheets that were left
+with such doubts are settled anew, each beside all others. Where a field is clear then, it is accepted, and the journal
+says by what.
+"""
+
+from __future__ import annotations
+
+import pickle
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from types import TracebackType
+from typing import IO, NamedTuple
+
+from scanform.binder import Binder, PageRecord, RecordedPage, Resolution
+from scanform.form import Layout, parted
+from scanform.read import Reading
+from scanform.settle import Known, SettledField, State, settle_sheet
+
+__all__ = ["LeftInDoubt"]
+
+_RECONCILED = ("date", "week", "hours")
+_ROUNDS = 2  # what one round settles may settle more; a third found nothing on simulated binders
+
+
+class _Kept(NamedTuple):
+    """Where one sheet's readings lie in the file, and what was said of its fields."""
+
+    number: int
+    at: int
+    fields: tuple[str, ...]
+
+
+class LeftInDoubt:
+    """The readings of old sheets with doubtful dates or hours, kept in a file without a name until the batch ends."""
+
+    def __init__(self) -> None:
+        self._file: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed by __exit__
+        self._kept: list[_Kept] = []
+
+    def __enter__(self) -> LeftInDoubt:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, problem: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._file.close()
+
+    def note(self, page: RecordedPage, layout: Layout, readings: tuple[Reading, ...]) -> None:
+        """Keep what a sheet just recorded needs to be settled again; nothing if it is none of an old form in doubt."""
+        doubtful = tuple(field.id for field in page.record.fields if _open(field))
+        if layout.blank_png and doubtful:
+            at = self._file.seek(0, 2)
+            pickle.dump(readings, self._file)
+            self._kept.append(_Kept(page.number, at, doubtful))
+
+    def settle(self, binder: Binder, known: Known, layout_of: Callable[[PageRecord], Layout]) -> int:
+        """Settle them again beside all sheets on record; returns how many fields left the queue."""
+        resolved = 0
+        for _ in range(_ROUNDS):
+            found = [r for kept in self._kept for r in self._again(kept, binder, known, layout_of)]
+            if not found:
+                break
+            resolved += binder.resolve_doubts(found)
+        return resolved
+
+    def _again(
+        self, kept: _Kept, binder: Binder, known: Known, layout_of: Callable[[PageRecord], Layout]
+    ) -> Iterator[Resolution]:
+        page = binder.page_numbered(kept.number)
+        if page is None or not any(_open(field) for field in page.record.fields):
+            return
+        self._file.seek(kept.at)
+        readings = pickle.load(self._file)
+        layout = layout_of(page.record)
+        beside = replace(known, recall=lambda unit: binder.readings_beside(unit, kept.number))
+        settled = {field.id: field for field in settle_sheet(layout, readings, beside)}
+        for before in page.record.fields:
+            now = settled.get(before.id)
+            if before.id in kept.fields and _open(before) and now is not None and now.state is State.ACCEPTED:
+                yield Resolution(kept.number, before.id, now.value, _why(before, now, len(known.days)))
+
+
+def _open(field: SettledField) -> bool:
+    return parted(field.id)[0] in _RECONCILED and field.state is State.DOUBTFUL
+
+
+def _why(before: SettledField, now: SettledField, days: int) -> str:
+    changed = "" if before.value == now.value else f", where '{before.value}' had been read"
+    if parted(before.id)[0] == "hours":
+        return f"settled by the unit's readings on other sheets{changed}"
+    return f"settled by the dates of {days} other sheets{changed}"

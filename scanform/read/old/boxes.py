@@ -1,0 +1,173 @@
+"""Tick boxes of any size, bare cells and brackets, shown as the networks know boxes: 5 or 5.6 mm wide, alone on paper.
+
+A box that stands by itself is sampled larger or smaller. Of a cell that touches its neighbours, and of a room between
+brackets, only the pen's own ink is taken, that of signs that begin next door left out, and a box is drawn round it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+from functools import cached_property
+
+import cv2
+import numpy as np
+
+from scanform.form import BLANK_PX_PER_MM, Box
+from scanform.locate import LocatedSheet
+from scanform.read.old.own_ink import PX_PER_MM, blank_picture, own_ink
+
+__all__ = ["as_even_boxes"]
+
+_SHOWN_MM = 8.0  # a box and its margins, whatever a network's margins are
+_ALONE_MM = (2.6, 8.0)  # sides of a box that is sampled as it lies
+_MOST_OFF_SQUARE = 1.3
+_CLEAR_MM = 1.0  # of paper round it
+_BORDERED = 0.55  # share of its outline that is printed
+_BORDER_REACH_MM, _DARK = 0.4, 0.3
+_AROUND_MM = 3.5  # a sign's strokes run so far out of its cell
+_OWN_SHARE = 0.5  # of a connected stroke's ink that lies in its own cell
+_TOGETHER_MM, _LEAST_STROKE_MM2 = 1.5, 0.12  # strokes of one sign; what is smaller than a letter's dot is dirt
+_PALE = 0.55  # of the darkest stroke's own mean darkness
+_LARGEST_OF_BOX = 1.2  # a sign written large in a large cell is made this much of the box drawn round it
+_BORDER_LINE_MM = 0.3
+
+
+def as_even_boxes(sheet: LocatedSheet) -> LocatedSheet:
+    """The sheet with every patch that is asked of it 8 mm wide, as if all its boxes were alike."""
+    return _EvenBoxes(**{part.name: getattr(sheet, part.name) for part in fields(sheet)}, plain=sheet)
+
+
+@dataclass(frozen=True, eq=False)
+class _EvenBoxes(LocatedSheet):
+    """Patches of boxes as the networks know them; all else is the sheet's own. ``plain``: the sheet as it is."""
+
+    plain: LocatedSheet = field(kw_only=True, repr=False)
+
+    def patches(self, boxes: list[Box], margin_mm: float, px_per_mm: float) -> np.ndarray:
+        """Patches uint8 (n, side, side) of 8 mm, margins included."""
+        return np.stack([self._patch(box, margin_mm, px_per_mm) for box in boxes])
+
+    def _patch(self, box: Box, margin_mm: float, px_per_mm: float) -> np.ndarray:
+        frame_mm = _SHOWN_MM - 2 * margin_mm
+        if box in self._alone:
+            side = (box.w_mm + box.h_mm) / 2
+            x, y = box.centre_mm
+            square = Box(x - side / 2, y - side / 2, side, side)
+            shift = np.array([self.shifts_mm.get(box, (0.0, 0.0))])
+            by = frame_mm / side
+            return self._sampled(square, shift, margin_mm / by, px_per_mm * by, round(_SHOWN_MM * px_per_mm))
+        ink, placed = _own_sign(self.plain, box)
+        return _boxed(self, ink, placed, frame_mm, px_per_mm)
+
+    def _sampled(self, box: Box, shift: np.ndarray, margin_mm: float, px_per_mm: float, side_px: int) -> np.ndarray:
+        moved = Box(box.x_mm + float(shift[0, 0]), box.y_mm + float(shift[0, 1]), box.w_mm, box.h_mm)
+        patch = super().patches([moved], margin_mm, px_per_mm)[0]
+        if patch.shape == (side_px, side_px):
+            return patch
+        return np.asarray(cv2.resize(patch, (side_px, side_px), interpolation=cv2.INTER_LINEAR))
+
+    @cached_property
+    def _alone(self) -> frozenset[Box]:
+        """Boxes that are about square, printed all round and apart from all others."""
+        places = [
+            box
+            for spec in self.layout.fields
+            for box in ([answer.box_mm for answer in spec.answers] or spec.cells_mm or [spec.box_mm])
+        ]
+        x, y, w, h = np.array(places).T
+        near = (
+            (x[:, None] < (x + w)[None] + _CLEAR_MM)
+            & (x[None] < (x + w)[:, None] + _CLEAR_MM)
+            & (y[:, None] < (y + h)[None] + _CLEAR_MM)
+            & (y[None] < (y + h)[:, None] + _CLEAR_MM)
+        )
+        low, high = _ALONE_MM
+        square = np.maximum(w, h) <= _MOST_OFF_SQUARE * np.minimum(w, h)
+        fits = (np.minimum(w, h) >= low) & (np.maximum(w, h) <= high) & square & (near.sum(axis=1) == 1)
+        blank = blank_picture(self.layout.blank_png)
+        return frozenset(places[n] for n in np.flatnonzero(fits) if _bordered(blank, places[n]) >= _BORDERED)
+
+
+def _bordered(blank: np.ndarray, box: Box) -> float:
+    """Share of a box's outline, in the weakest side, along which the blank is printed."""
+    reach = max(1, round(_BORDER_REACH_MM * BLANK_PX_PER_MM))
+    x0, y0 = (round(v * BLANK_PX_PER_MM) for v in (box.x_mm, box.y_mm))
+    x1, y1 = (round(v * BLANK_PX_PER_MM) for v in (box.right_mm, box.bottom_mm))
+    strips = [
+        blank[max(y0 - reach, 0) : y0 + reach + 1, x0:x1].max(axis=0, initial=0.0),
+        blank[y1 - reach : y1 + reach + 1, x0:x1].max(axis=0, initial=0.0),
+        blank[y0:y1, max(x0 - reach, 0) : x0 + reach + 1].max(axis=1, initial=0.0),
+        blank[y0:y1, x1 - reach : x1 + reach + 1].max(axis=1, initial=0.0),
+    ]
+    return min((float((strip > _DARK).mean()) if len(strip) else 0.0) for strip in strips)
+
+
+def _own_sign(sheet: LocatedSheet, box: Box) -> tuple[np.ndarray, tuple[int, int, int, int] | None]:
+    """Darkness float32 (h, w) at 8 px/mm of a cell's own strokes, and the bounds (x, y, w, h) of its sign in it.
+
+    Specks alone are no sign, and the bounds are None. Fingers' prints are paler than strokes and left out.
+    """
+    found = own_ink(sheet, box.grown(_AROUND_MM))
+    rows, columns = found.part(box)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(found.mask.astype(np.uint8), connectivity=8)
+    area = np.maximum(stats[:, cv2.CC_STAT_AREA], 1)
+    within = np.bincount(labels[rows, columns].ravel(), minlength=count)
+    mean = np.bincount(labels.ravel(), found.dark.ravel(), count) / area
+    own = within > _OWN_SHARE * area
+    own[0] = False
+    strokes = own & (area >= _LEAST_STROKE_MM2 * PX_PER_MM**2)
+    own &= mean >= _PALE * mean[strokes].max(initial=0.0)
+    strokes &= own
+    if not strokes.any():
+        return np.zeros_like(found.dark), None
+    dark = np.where(own[labels], found.dark, 0.0).astype(np.float32)
+    return dark, _bounds(stats[strokes], mean[strokes] * area[strokes])
+
+
+def _bounds(strokes: np.ndarray, darkness: np.ndarray) -> tuple[int, int, int, int]:
+    """Of the darkest stroke and those by it: int (n, 5) of left, top, width, height and area in px, float (n,).
+
+    What lies at the cell's other end is no part of the sign.
+    """
+    first, *others = strokes[np.argsort(-darkness)]
+    x0, y0, x1, y1 = _ends(first)
+    gap = _TOGETHER_MM * PX_PER_MM
+    for stroke in others:
+        a0, b0, a1, b1 = _ends(stroke)
+        if a0 < x1 + gap and a1 > x0 - gap and b0 < y1 + gap and b1 > y0 - gap:
+            x0, y0, x1, y1 = min(x0, a0), min(y0, b0), max(x1, a1), max(y1, b1)
+    return x0, y0, x1 - x0, y1 - y0
+
+
+def _ends(stroke: np.ndarray) -> tuple[int, int, int, int]:
+    x, y, w, h = stroke[:4].tolist()
+    return x, y, x + w, y + h
+
+
+def _boxed(
+    sheet: LocatedSheet,
+    dark: np.ndarray,
+    bounds: tuple[int, int, int, int] | None,
+    frame_mm: float,
+    px_per_mm: float,
+) -> np.ndarray:
+    """The sign in the middle of a drawn box of ``frame_mm``, uint8 grey, 8 mm wide in all."""
+    side = round(_SHOWN_MM * px_per_mm)
+    shown = np.zeros((side, side), np.float32)
+    if bounds is not None:
+        x, y, w, h = bounds
+        largest_mm = max(w, h) / PX_PER_MM
+        by = min(1.0, _LARGEST_OF_BOX * frame_mm / largest_mm) * px_per_mm / PX_PER_MM
+        move = np.array([[by, 0, side / 2 - by * (x + w / 2)], [0, by, side / 2 - by * (y + h / 2)]], np.float64)
+        shown[:] = cv2.warpAffine(dark, move, (side, side), flags=cv2.INTER_LINEAR, borderValue=0.0)
+    shown = np.maximum(shown, _frame(side, frame_mm * px_per_mm, max(_BORDER_LINE_MM * px_per_mm, 1.0)))
+    grey = sheet.paper_grey - shown * (sheet.paper_grey - sheet.print_grey)
+    return np.clip(grey, 0, 255).astype(np.uint8)
+
+
+def _frame(side: int, box_px: float, line_px: float) -> np.ndarray:
+    """A box's border, float32 (side, side), 0 to 1, its line as wide as a scan blurs it."""
+    middle = (side - 1) / 2
+    off = np.abs(np.arange(side) - middle)
+    distance = np.maximum(off[:, None], off[None, :]) - box_px / 2
+    return np.clip(0.5 + line_px / 2 - np.abs(distance), 0.0, 1.0).astype(np.float32)

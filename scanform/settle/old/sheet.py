@@ -1,0 +1,190 @@
+"""Settle a sheet of a form that scanform did not print: whatever fields it has, by what they hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+from scanform.form import DAY_TITLES, DAYS, Field, FieldKind, Layout, date_of, parted
+from scanform.read import Reading
+from scanform.settle.calibration import Calibration
+from scanform.settle.combs import CombResult, settle_unit
+from scanform.settle.hours import HoursWindow, hours_window
+from scanform.settle.names import settle_name
+from scanform.settle.old.calibration import old_calibration_for
+from scanform.settle.old.combs import settle_date_cells, settle_hours_cells
+from scanform.settle.old.dates import settle_written_date
+from scanform.settle.old.numbers import settle_written_hours, settle_written_number
+from scanform.settle.old.units import settle_written_unit
+from scanform.settle.types import Known, MeterReading, SettledField
+from scanform.settle.verdict import Verdict, settled
+from scanform.settle.vocabulary import vocabulary_for
+from scanform.settle.words import settle_words
+
+__all__ = ["old_verdicts", "settle_old_sheet"]
+
+_ANSWERED = (FieldKind.CHOICE, FieldKind.DECISION, FieldKind.MARK, FieldKind.CIRCLE)
+_DATES = ("date", "week")
+_NAMES = ("operator", "told", "name")
+_BARRED_RIGHT = 0.8  # as for our own sheets: how often a unit or a date is right that a reason bars
+_FEWEST_SIGNS = 2  # on one day, from which its empty boxes are missed answers: one may be dirt
+
+
+def settle_old_sheet(layout: Layout, readings: Sequence[Reading], known: Known) -> tuple[SettledField, ...]:
+    """All fields of a sheet, in the layout's order."""
+    chosen = old_calibration_for(known)
+    verdicts = old_verdicts(layout, readings, known)
+    return tuple(settled(verdicts[spec.id], chosen) for spec in layout.fields)
+
+
+def old_verdicts(
+    layout: Layout, readings: Sequence[Reading], known: Known, filed: tuple[str, date] | None = None
+) -> dict[str, Verdict]:
+    """What settling thinks of each field before the threshold; calibration is fitted on these.
+
+    ``filed``: unit and date of the sheet where they are known for sure; None to go by what stands on it.
+    """
+    by_id = {reading.field_id: reading for reading in readings}
+    verdicts: dict[str, Verdict] = {}
+    for spec in layout.fields:
+        verdicts[spec.id] = _alone(layout, spec, by_id[spec.id], known)
+    _answers(verdicts, layout)
+    _hours(verdicts, layout, by_id, known, filed)
+    _signed(verdicts, layout)
+    return verdicts
+
+
+def _alone(layout: Layout, spec: Field, reading: Reading, known: Known) -> Verdict:
+    """A field by itself; the hour meter, which leans on unit and date, comes later."""
+    stem = spec.id.partition(".")[0]
+    best = reading.alternatives[0]
+    if spec.kind in _ANSWERED:
+        kind = {FieldKind.CIRCLE: "circle", FieldKind.MARK: "mark"}.get(spec.kind, "choice")
+        return _with_evidence(Verdict(spec, reading, best.value, best.probability, kind))
+    if spec.kind is FieldKind.SIGNATURE:
+        return Verdict(spec, reading, best.value, best.probability, "signature")
+    if spec.kind is FieldKind.DATE:
+        return _verdict(spec, reading, settle_written_date(reading, known, spec.pattern), "written-date")
+    if spec.kind is FieldKind.COMB and (stem in _DATES or "d" in spec.pattern):
+        return _verdict(spec, reading, settle_date_cells(reading, spec.pattern, known), "date")
+    if spec.kind is FieldKind.COMB:
+        return _verdict(
+            spec, reading, settle_unit(reading, known), "unit" if known.units and stem == "unit" else "unit-free"
+        )
+    if stem == "unit":
+        kind = "written-unit" if known.units else "written-unit-free"
+        return _verdict(spec, reading, settle_written_unit(reading, known), kind)
+    if spec.kind is FieldKind.NUMBER:
+        return _verdict(spec, reading, _or_nothing(settle_written_number(reading)), "written-number")
+    if stem in _NAMES:
+        return _verdict(spec, reading, _or_nothing(settle_name(reading, known)), "name")
+    vocabulary = vocabulary_for(known.words, tuple(item.text for item in layout.template.items))
+    return _verdict(spec, reading, settle_words(reading, vocabulary), "words")
+
+
+def _or_nothing(result: CombResult) -> CombResult:
+    """A field that may be left empty: that it is empty is no reason to doubt it."""
+    if result.value is None:
+        result.reasons.clear()
+    return result
+
+
+def _with_evidence(verdict: Verdict) -> Verdict:
+    for evidence in verdict.reading.evidence:
+        verdict.doubt(evidence)
+    return verdict
+
+
+def _verdict(spec: Field, reading: Reading, result: CombResult, calibrated_as: str) -> Verdict:
+    verdict = Verdict(spec, reading, result.value, result.raw, calibrated_as, [], result.alternatives, result.clean)
+    for reason in result.reasons:
+        verdict.doubt(reason)
+    return _with_evidence(verdict)
+
+
+def _answers(verdicts: dict[str, Verdict], layout: Layout) -> None:
+    """An item without an answer is a doubt, on a form of many days only on those that were filled in."""
+    answered = [spec for spec in layout.fields if spec.kind in _ANSWERED and spec.id.startswith("item.")]
+    counts: dict[str, int] = {}
+    for spec in answered:
+        day = _day_of(spec.id)
+        counts[day] = counts.get(day, 0) + (verdicts[spec.id].value is not None)
+    for spec in answered:
+        verdict, day = verdicts[spec.id], _day_of(spec.id)
+        if verdict.value is None and not verdict.reasons and (not day or counts[day] >= _FEWEST_SIGNS):
+            verdict.doubt(
+                f"no answer is marked for {_day_words(day)}, a day with other entries" if day else "no answer is marked"
+            )
+
+
+def _day_of(field_id: str) -> str:
+    """The day column of ``item.NAME.DAY``; empty for a form of one day."""
+    parts = field_id.split(".")
+    return parts[2] if len(parts) > 2 else ""
+
+
+def _day_words(day: str) -> str:
+    return DAY_TITLES[DAYS.index(day)] if day in DAYS else f"day {day}"
+
+
+def _hours(
+    verdicts: dict[str, Verdict],
+    layout: Layout,
+    by_id: Mapping[str, Reading],
+    known: Known,
+    filed: tuple[str, date] | None,
+) -> None:
+    """Hour meters, each bounded by the binder's other readings and by those of the sheet's days before it."""
+    chosen = old_calibration_for(known)
+    under, dated = verdicts.get("unit"), next((verdicts[name] for name in _DATES if name in verdicts), None)
+    unit, first = filed if filed is not None else (_text(under), _date(dated))
+    trust = 1.0 if filed is not None else _trust(under, chosen) * _trust(dated, chosen)
+    for spec in layout.fields:
+        _, day = parted(spec.id)
+        if spec.id.partition(".")[0] != "hours" or spec.kind not in (FieldKind.COMB, FieldKind.NUMBER):
+            continue
+        on = date_of(first, day)
+        window = hours_window(known, unit, on)
+        verdict = _one_meter(spec, by_id[spec.id], window, trust)
+        if day is not None and verdict.value is None:
+            verdict.reasons.clear()
+        verdicts[spec.id] = verdict
+        hours = settled(verdict, chosen)
+        if unit and on is not None and hours.value is not None and hours.state == "accepted" and trust == 1.0:
+            reading = MeterReading(unit, on, Decimal(str(hours.value)))
+            known = replace(known, readings=(*known.readings, reading))
+
+
+def _one_meter(spec: Field, reading: Reading, window: HoursWindow | None, trust: float) -> Verdict:
+    if spec.kind is FieldKind.NUMBER:
+        written = settle_written_hours(reading, window, trust)
+        return _verdict(spec, reading, written, "written-hours" if window else "written-hours-free")
+    cells = settle_hours_cells(reading, spec.pattern, window, trust)
+    return _verdict(spec, reading, cells, "hours" if window else "hours-free")
+
+
+def _trust(verdict: Verdict | None, chosen: Calibration) -> float:
+    """How far the hours may lean on a unit or a date: wholly if it is accepted, else by its confidence."""
+    if verdict is None:
+        return 0.0
+    field = settled(verdict, chosen)
+    if field.state == "accepted":
+        return 1.0
+    return min(field.confidence, _BARRED_RIGHT) if verdict.reasons else field.confidence
+
+
+def _text(verdict: Verdict | None) -> str | None:
+    return str(verdict.value) if verdict is not None and verdict.value else None
+
+
+def _date(verdict: Verdict | None) -> date | None:
+    text = _text(verdict)
+    return date.fromisoformat(text) if text else None
+
+
+def _signed(verdicts: dict[str, Verdict], layout: Layout) -> None:
+    for spec in layout.fields:
+        if spec.id == "signature" and verdicts[spec.id].value is False:
+            verdicts[spec.id].doubt("the sheet is not signed")

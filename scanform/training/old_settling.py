@@ -1,0 +1,221 @@
+"""Fit the calibration of what only old forms have: words to circle, dates, hours and unit numbers in free writing.
+
+    python -m scanform.training.old_settling --pages 240
+
+Pages of :mod:`scanform.training.old_fields`, seeds from 5,820,000. Dates are settled with what a binder's other sheets
+tell half of the time, and with nothing the rest; hours beside a neighbour a few days away, and alone.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from rich.progress import track
+
+from scanform.form import Field, Layout
+from scanform.read import Instruments, Reading, read_sheet
+from scanform.settle import Known, MeterReading, UnitRecord, same_value, upper_bound
+from scanform.settle.calibration import (
+    BOUND_CONFIDENCE,
+    CAP,
+    LEAST_THRESHOLD,
+    ConfidenceMap,
+    Step,
+    acceptance_threshold,
+    log_odds,
+    steps_of,
+)
+from scanform.settle.old import old_verdicts
+from scanform.settle.verdict import Verdict
+from scanform.simulate import Grade, random_unit
+from scanform.training.maps import confidences, platt
+from scanform.training.old_fields import Truth, make_field_page
+
+__all__ = ["TARGETS", "Tried", "fit", "tried_fields"]
+
+SEEDS = 5_820_000
+_GRADES = (Grade.OFFICE, Grade.WORN, Grade.BITONAL)
+# Silent errors a field.
+TARGETS = {
+    "circle": 1 / 2000,
+    "written-date": 1 / 500,
+    "written-hours": 1 / 500,
+    "written-hours-free": 1 / 500,
+    "written-unit": 1 / 500,
+    "written-unit-free": 1 / 500,
+}
+_TODAY = date(2026, 7, 1)
+_UNITS = 24
+_NEIGHBOURS, _NEIGHBOUR_DAYS = 20, 25
+
+
+@dataclass(frozen=True)
+class Tried:
+    """One field as it was settled, and whether that is right. ``kind``: what it is calibrated as."""
+
+    kind: str
+    raw: float
+    right: bool
+    barred: bool
+    written: bool
+
+
+def tried_fields(
+    layout: Layout, readings: Iterable[Reading], truth: dict[str, Truth], order: str, rng: np.random.Generator
+) -> Iterator[Tried]:
+    """Every field of a page, settled alone as if it were the only one of its name on a sheet of a binder."""
+    by_id = {reading.field_id: reading for reading in readings}
+    for spec in layout.fields:
+        stem = spec.id.partition(".")[0]
+        for known, beside in _knowledge(stem, truth[spec.id], order, rng):
+            yield _tried(_settled_alone(layout, spec, by_id[spec.id], known, beside), truth[spec.id])
+
+
+def _knowledge(
+    stem: str, truth: Truth, order: str, rng: np.random.Generator
+) -> Iterator[tuple[Known, tuple[str, date] | None]]:
+    """What may be known when a field is settled; for hours also the unit and the day of the sheet."""
+    known = Known(today=_TODAY)
+    if stem == "date":
+        if rng.random() < 0.5:
+            known = replace(known, day_first=8 * (order == "dmy"), month_first=8 * (order == "mdy"))
+        if truth.value is not None and rng.random() < 0.5:
+            away = rng.integers(-_NEIGHBOUR_DAYS, _NEIGHBOUR_DAYS + 1, _NEIGHBOURS)
+            day = date.fromisoformat(truth.value)
+            known = replace(known, days=tuple(day + timedelta(days=int(n)) for n in away))
+        yield known, None
+    elif stem == "hours":
+        yield known, None
+        if truth.value is not None:
+            days = int(rng.integers(1, 5))
+            before = max(Decimal(truth.value) - Decimal(int(rng.integers(0, 120 * days))) / 10, Decimal(0))
+            on = _TODAY - timedelta(days=30)
+            reading = MeterReading("X1", on - timedelta(days=days), before)
+            yield replace(known, readings=(reading,)), ("X1", on)
+    elif stem == "unit":
+        yield known, None
+        units = {random_unit(int(rng.integers(4, 7)), rng) for _ in range(_UNITS)}
+        if truth.value is not None and rng.random() < 0.98:
+            units.add(truth.value)
+        yield replace(known, units=tuple(UnitRecord(unit) for unit in sorted(units))), None
+    else:
+        yield known, None
+
+
+def _settled_alone(
+    layout: Layout, spec: Field, reading: Reading, known: Known, beside: tuple[str, date] | None
+) -> Verdict:
+    return old_verdicts(replace(layout, fields=(spec,)), [reading], known, beside)[spec.id]
+
+
+def _tried(verdict: Verdict, truth: Truth) -> Tried:
+    said, true = verdict.value, truth.value
+    if verdict.calibrated_as.startswith("written-hours") and said is not None and true is not None:
+        right = Decimal(str(said)) == Decimal(true)
+    else:
+        right = same_value("unit" if "unit" in verdict.calibrated_as else verdict.spec.id, said, true)
+    written = truth.value is not None or truth.unclear
+    return Tried(verdict.calibrated_as, verdict.raw, right and not truth.unclear, bool(verdict.reasons), written)
+
+
+def fit(tried: Iterable[Tried]) -> dict[str, Any]:
+    """The calibration as ``calibration.json`` holds it."""
+    by_kind: dict[str, list[Tried]] = defaultdict(list)
+    for one in tried:
+        if not one.barred:
+            by_kind[one.kind].append(one)
+    kinds, ladders = {}, {}
+    for kind in TARGETS:
+        table = by_kind[kind]
+        odds = np.array([[log_odds(one.raw), 0.0] for one in table]).reshape(-1, 2)
+        right = np.array([one.right for one in table], bool)
+        chosen = ConfidenceMap(*(round(part, 4) for part in platt(odds, right)))
+        shown = confidences(odds, chosen)
+        steps = tuple(
+            Step(float(np.floor(step.confidence * 1e7) / 1e7), step.accepted, step.wrong)
+            for step in steps_of(shown.tolist(), right.tolist())
+        )
+        kinds[kind] = _entry(chosen, steps, shown, right, TARGETS[kind])
+        ladders[kind] = {"": [[s.confidence, s.accepted, s.wrong] for s in steps]}
+    return {
+        "made_by": "python -m scanform.training.old_settling",
+        "made_on": date.today().isoformat(),
+        "seeds_from": SEEDS,
+        "silent_error_target": 1 / 2000,
+        "targets": TARGETS,
+        "kinds": kinds,
+        "steps": ladders,
+    }
+
+
+def _entry(
+    chosen: ConfidenceMap, steps: tuple[Step, ...], shown: np.ndarray, right: np.ndarray, target: float
+) -> dict[str, Any]:
+    proven = acceptance_threshold(steps, target)
+    # Too few pages to prove the target: where none that was fitted on is wrong.
+    spotless = min((step.confidence for step in steps if not step.wrong), default=CAP)
+    threshold = proven if proven is not None else min(max(spotless, LEAST_THRESHOLD), CAP)
+    accepted = shown >= threshold
+    wrong = int((accepted & ~right).sum())
+    return {
+        **chosen._asdict(),
+        "threshold": round(threshold, 7),
+        "shown_by_bound": proven is not None,
+        "fitted_on": len(right),
+        "wrong_among_them": int((~right).sum()),
+        "accepted_at_threshold": int(accepted.sum()),
+        "wrong_at_threshold": wrong,
+        "at_most_wrong": round(upper_bound(wrong, int(accepted.sum()), BOUND_CONFIDENCE), 6) if accepted.any() else 1.0,
+    }
+
+
+def _pages(count: int) -> Iterator[Tried]:
+    instruments = Instruments()
+    for n in track(range(count), description="Reading"):
+        page = make_field_page(SEEDS + n, _GRADES[n % len(_GRADES)])
+        readings = read_sheet(page.sheet, instruments)
+        rng = np.random.default_rng([SEEDS, n])
+        yield from tried_fields(page.sheet.layout, readings, page.truth, page.order, rng)
+
+
+def main() -> None:
+    """The command line."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--pages", type=int, default=240)
+    folder = Path(__file__).parents[1] / "settle" / "old"
+    parser.add_argument("--out", type=Path, default=folder / "calibration.json")
+    given = parser.parse_args()
+    tried = list(_pages(given.pages))
+    result = {"pages": given.pages} | fit(tried)
+    given.out.write_text(json.dumps(result, indent=1) + "\n")
+    print(summary(result, tried))
+
+
+def summary(result: dict[str, Any], tried: Iterable[Tried]) -> str:
+    """A line a kind: fields written, share of them accepted, how many of these are wrong."""
+    lines = ["kind                written  right  accepted  wrong"]
+    tried = list(tried)
+    for kind, entry in result["kinds"].items():
+        chosen = ConfidenceMap(entry["slope"], entry["clean_slope"], entry["offset"])
+        mine = [one for one in tried if one.kind == kind and one.written]
+        if not mine:
+            continue
+        shown = confidences(np.array([[log_odds(one.raw), 0.0] for one in mine]), chosen)
+        taken = [one for one, c in zip(mine, shown, strict=True) if c >= entry["threshold"] and not one.barred]
+        right = sum(one.right for one in mine) / len(mine)
+        wrong = sum(not one.right for one in taken)
+        lines.append(f"{kind:18} {len(mine):8}  {right:5.1%}  {len(taken) / len(mine):8.1%}  {wrong:5}")
+    return "\n".join(lines)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,42 @@
+"""Write trained networks as ONNX files."""
+
+from __future__ import annotations
+
+import copy
+from pathlib import Path
+
+import numpy as np
+import onnx
+import torch
+from torch import nn
+
+__all__ = ["export", "halve_weights"]
+
+_LARGE = 1024  # weights of a layer from which on halving them counts
+
+
+def export(model: nn.Module, path: Path) -> None:
+    """Writes a network as ONNX: input ``glyphs`` (n, 28, 28), output ``logits`` (n, classes)."""
+    model = copy.deepcopy(model).eval().cpu().float()
+    torch.onnx.export(
+        model, (torch.zeros(2, 28, 28),), str(path), input_names=["glyphs"], output_names=["logits"],
+        dynamic_axes={"glyphs": {0: "n"}, "logits": {0: "n"}}, opset_version=17, dynamo=False,
+    )  # fmt: skip
+
+
+def halve_weights(path: Path) -> None:
+    """Rewrites an ONNX file with its large weights in 16 bits, widened again as it is loaded: half the bytes."""
+    network = onnx.load(path)
+    graph = network.graph
+    widened = []
+    for weights in graph.initializer:
+        values = onnx.numpy_helper.to_array(weights)
+        if values.dtype != np.float32 or values.size < _LARGE:
+            continue
+        name = weights.name
+        weights.CopyFrom(onnx.numpy_helper.from_array(values.astype(np.float16), f"{name}.half"))
+        widened.append(onnx.helper.make_node("Cast", [f"{name}.half"], [name], to=onnx.TensorProto.FLOAT))
+    nodes = [*widened, *graph.node]
+    del graph.node[:]
+    graph.node.extend(nodes)
+    onnx.save(network, path)
