@@ -13,6 +13,7 @@ import pytest
 from desk_axe import serious_faults
 from desk_browser import RunningDesk, at_the_desk, running_desk
 from playwright.sync_api import Locator, Page, expect
+from small_old_form import copies, kept_in, shovel_card
 
 from scanform.batch import keep_adopted, kept_templates, templates_for
 from scanform.binder import open_binder
@@ -295,3 +296,28 @@ def test_two_windows_do_not_overwrite_each_other(desk):
     assert second.status_code == 422
     assert "changed in another window" in second.json()["said"]
     assert draft_of(desk.folder, draft).form.title == "First"
+
+
+def test_a_form_is_tried_on_a_filled_page_and_nothing_of_it_goes_on_record(desk, browser, tmp_path):
+    (tmp_path / "card.pdf").write_bytes(shovel_card("a").pdf)
+    (filled,) = copies("shovel", "a", (0,))
+    page = at_the_desk(browser, desk)
+    page.goto(f"{desk.address}/forms")
+    page.locator("#files").set_input_files(tmp_path / "card.pdf")
+    page.wait_for_url("**/forms/drafts/*", timeout=PROPOSING_MS)
+    page.locator("#try summary").click()
+    page.locator("#pages").set_input_files(kept_in(tmp_path / "scans", (filled,)))
+    expect(page.locator("#tried")).to_be_visible(timeout=PROPOSING_MS)
+    rows = page.locator("#tried tbody tr")
+    fields = draft_of(desk.folder, page.url.rsplit("/", 1)[1]).form.fields
+    expect(rows).to_have_count(len(fields))
+    assert rows.locator(".tried-ink").count() == len(fields), "every value stands beside its ink"
+    words = {"ok": "OK", "defect": "Defect", "na": "N/A"}
+    written = [words.get(filled.values[f.id].value, "") for f in filled.form.fields if f.kind == "choice"]
+    items = [n for n, field in enumerate(fields) if field.id.startswith("item.")]
+    read = [rows.nth(n).locator("td").first.text_content() for n in items]
+    assert len(read) == len(written) == 9
+    assert sum(a == b for a, b in zip(read, written, strict=True)) >= 8
+    assert serious_faults(page) == []
+    assert desk.app.state.binder.pages() == []
+    assert list((desk.folder / "inbox").iterdir()) == [], "the pages are not kept"
