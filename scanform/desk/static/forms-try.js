@@ -37,7 +37,9 @@ export function trying(data, settled, labelOf) {
 }
 
 function show({ pages, more }, labelOf) {
+  const now = Date.now(); // a browser keeps pictures by their address, and the next try has others at the same
   const parts = pages.map((page) => {
+    page.picture += `?${now}`;
     const section = document.createElement("section");
     const doubts = page.fields.filter((field) => field.state === "doubtful").length;
     section.append(made("h3", page.title));
