@@ -1,6 +1,6 @@
 """Carry pages through the rooms with workers, and account for every one."""
 
-from scanform.batch.binder_templates import templates_for
+from scanform.batch.binder_templates import keep_adopted, kept_templates, templates_for
 from scanform.batch.drawers import DONE, PROBLEM, make_drawers, sweep
 from scanform.batch.duplicates import repeated_sheet
 from scanform.batch.filing import FiledBatch, FiledFile, read_and_file
@@ -18,6 +18,8 @@ __all__ = [
     "Stack",
     "Task",
     "gather",
+    "keep_adopted",
+    "kept_templates",
     "make_drawers",
     "read_and_file",
     "read_stack",

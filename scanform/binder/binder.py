@@ -61,7 +61,7 @@ from scanform.binder.types import (
     VerifyReport,
     WaitingSort,
 )
-from scanform.form import Layout, Template
+from scanform.form import AdoptedTemplate, Layout, Template
 from scanform.settle.types import Known, MeterReading, Outcome, SettledField, TradeWord, UnitRecord
 
 __all__ = ["Binder", "open_binder"]
@@ -267,6 +267,10 @@ class Binder:
     def remember_template(self, template: Template) -> None:
         """Keep a template's items; BinderError if this version is on record with other items."""
         templates.remember_template(self._engine, self.folder, template)
+
+    def note_adopted(self, template: AdoptedTemplate, initials: str) -> None:
+        """A journal entry on who has kept a form's version, with what proves that it is still the same."""
+        templates.note_adopted(self._engine, self.folder, template, initials)
 
     def items(self, template: str, version: int) -> list[ItemLabel]:
         """The items of a template's version by number; empty if it was never remembered."""

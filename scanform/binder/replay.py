@@ -134,6 +134,8 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
             key = {"template": body["template"], "version": body["version"]}
             tables["template"][tuple(key.values())] = key | {"title": body["title"]}
             tables["template_item"].update({(*key.values(), row["item"]): key | row for row in body["items"]})
+        case "form-adopted":
+            pass  # whose version it is, and what proves it: no table holds that
         case unknown:
             told.problems.append(f"Journal entry {entry.seq} is of a kind that nothing writes: {unknown}.")
 

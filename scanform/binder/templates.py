@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
 from sqlalchemy import Engine, insert, select
@@ -12,9 +13,9 @@ from scanform.binder.schema import template_item
 from scanform.binder.store import reading, writing
 from scanform.binder.types import ItemLabel
 from scanform.errors import BinderError
-from scanform.form.template import Template
+from scanform.form import AdoptedTemplate, Template, adopted_yaml
 
-__all__ = ["items", "remember_template"]
+__all__ = ["items", "note_adopted", "remember_template"]
 
 
 def remember_template(engine: Engine, folder: Path, template: Template) -> None:
@@ -40,6 +41,20 @@ def remember_template(engine: Engine, folder: Path, template: Template) -> None:
         connection.execute(insert(template_table), [key | {"title": template.title}])
         connection.execute(insert(template_item), [key | row for row in rows])
         journal.append(connection, "template-kept", key | {"title": template.title, "items": rows})
+
+
+def note_adopted(engine: Engine, folder: Path, template: AdoptedTemplate, initials: str) -> None:
+    """A journal entry on who has kept a form's version, with the SHA-256 of its file's text and of its blank."""
+    body = {
+        "template": template.name,
+        "version": template.version,
+        "initials": initials,
+        "fields": len(template.fields),
+        "sha256": hashlib.sha256(adopted_yaml(template).encode()).hexdigest(),
+        "picture": template.picture.sha256,
+    }
+    with writing(engine, folder) as connection:
+        journal.append(connection, "form-adopted", body)
 
 
 def items(engine: Engine, template: str, version: int) -> list[ItemLabel]:

@@ -16,6 +16,7 @@ from scanform.desk import (
     defects,
     entering,
     evidence,
+    forms,
     home,
     ink,
     lists,
@@ -39,7 +40,7 @@ _STATIC = Path(__file__).parent / "static"
 # Each page of the desk is a module with a ``router``; add a new one here and its place in ``pages.NAVIGATION``.
 _ROUTERS = (
     *(signing_in.router, home.router, settling.router, ink.router, sheets.router, entering.router, batches.router),
-    *(defects.router, lists.router, evidence.router, lists_api.router),
+    *(defects.router, lists.router, evidence.router, forms.router, lists_api.router),
 )
 
 

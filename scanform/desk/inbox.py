@@ -24,6 +24,7 @@ __all__ = [
     "INBOX",
     "MOST_BYTES_A_FILE",
     "MOST_FILES",
+    "arrived",
     "completed",
     "forget",
     "new_stack",
@@ -88,6 +89,14 @@ def completed(folder: Path, stack: str, initials: str) -> list[Path]:
     if not files:
         raise UsageError("No file has arrived yet; drop PDF, TIFF, JPEG or PNG files.")
     (folder / INBOX / f"{stack}.{_COMPLETE}").write_text(json.dumps({"initials": initials}), encoding="utf-8")
+    return files
+
+
+def arrived(folder: Path, stack: str) -> list[Path]:
+    """The files of a stack that is not for the record, in natural order of name. UsageError if it has none."""
+    files = _in_order(_open_stack(folder, stack))
+    if not files:
+        raise UsageError("No file has arrived yet; drop a PDF, TIFF, JPEG or PNG file.")
     return files
 
 

@@ -31,6 +31,7 @@ NAVIGATION: list[tuple[str, str, Role]] = [
     ("/patterns", "Patterns", Role.READER),
     ("/letter", "Letter", Role.READER),
     ("/evidence", "Evidence", Role.READER),
+    ("/forms", "Forms", Role.READER),
 ]
 
 _environment = Environment(loader=FileSystemLoader(_FOLDER), autoescape=True, undefined=StrictUndefined)
