@@ -13,6 +13,7 @@ import rfc8785
 from recorded_sheets import TEMPLATE, archived_path, record_sheets
 
 from scanform.binder import open_binder
+from scanform.binder.views import VIEWS
 from scanform.errors import BinderError, JournalBroken
 
 UNITS = "unit,kind,hours,hours_on\nLD-01,loader,1200,2026-11-20\n"
@@ -313,6 +314,7 @@ CREATE INDEX page_serial ON page (serial);
 CREATE INDEX page_unit_date ON page (unit, date);
 CREATE INDEX page_batch ON page (batch_id);
 ALTER TABLE batch DROP COLUMN more_sheets;
+CREATE VIEW list_pages AS SELECT id AS number, source, page_number AS page, sha256 FROM page;
 UPDATE meta SET value = '2' WHERE key = 'schema';
 """
 
@@ -325,12 +327,15 @@ def test_a_binder_of_version_2_keeps_its_pages_and_gets_room_for_several_sheets_
         pages, decided = binder.pages(), binder.decisions()
     with closing(sqlite3.connect(folder / "record.sqlite")) as raw:
         raw.execute("PRAGMA foreign_keys = OFF")
+        raw.executescript("".join(f"DROP VIEW {name};" for name in VIEWS))  # they name columns that version 2 lacked
         raw.executescript(
             "DROP INDEX page_serial; DROP INDEX page_unit_date; DROP INDEX page_batch;"
             "PRAGMA legacy_alter_table = ON; ALTER TABLE page RENAME TO page_now;" + VERSION_2_PAGE
         )
     with open_binder(folder) as binder:
         assert (binder.pages(), binder.decisions()) == (pages, decided)
+        with closing(sqlite3.connect(folder / "record.sqlite")) as raw:
+            assert raw.execute("SELECT part FROM list_pages").fetchall() == [(1,)] * 4, "views are drawn up anew"
         beside = replace(pages[0].record, part=2, parts=2, serial=None)
         assert binder.record_page(beside).new
         assert [p.part for p in binder.heads_of_picture(beside.sha256, 1, beside.source_path)] == [1, 2]

@@ -23,8 +23,8 @@ _FEWEST_PLACES = 4, 6  # of the bar, of the border alone
 _LIGHTER = 0.5  # px by which the upper border may be thicker than the lower one with nothing written upon it
 # Logistic in the border's excess thickness (px of full ink) and in the stroke's lean (px to the right a px upwards),
 # both held within what was seen; fitted to 16,000 cells drawn as scanform.training.hidden_bars draws them, before that
-# module had its present form. On 1,100 simulated pages (seeds from 6,600,000) the 5 sevens among 131 such cells come out
-# at 0.07, 0.86, 0.93, 0.95 and 0.99, half of the ones below 0.01.
+# module had its present form. On 1,100 simulated pages (seeds from 6,600,000) the 5 sevens among 131 such cells come
+# out at 0.07, 0.86, 0.93, 0.95 and 0.99, half of the ones below 0.01.
 _EXCESS, _LEAN, _OFFSET = 3.71, 5.16, -5.3
 _MOST_EXCESS = (-0.75, 1.5)
 _MOST_LEAN = (-0.3, 0.8)

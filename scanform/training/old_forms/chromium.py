@@ -9,6 +9,7 @@ ink, not its line of text.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from scanform.form.geometry import Box
@@ -50,6 +51,15 @@ def printed_form(
     name: str, run: str, size_mm: tuple[float, float], css: str, body: str, legend: Mapping[str, str] | None = None
 ) -> DrawnForm:
     """The HTML printed on one page of ``size_mm``, with its fields as Chromium laid them out."""
+    width, height = size_mm
+    # In a thread of its own: the caller's may be driving another browser already, and Playwright allows one a thread.
+    with ThreadPoolExecutor(1) as own_thread:
+        pdf, found = own_thread.submit(_printed, size_mm, _FRAME.format(w=width, h=height, css=css, body=body)).result()
+    return DrawnForm(name, run, pdf, width, height, _fields(found), legend or {})
+
+
+def _printed(size_mm: tuple[float, float], html: str) -> tuple[bytes, list[dict[str, Any]]]:
+    """The PDF, and what Chromium says of each marked element."""
     from playwright.sync_api import sync_playwright
 
     width, height = size_mm
@@ -58,12 +68,11 @@ def printed_form(
         try:
             page = browser.new_page(viewport={"width": round(width / _MM), "height": round(height / _MM)})
             page.emulate_media(media="print")
-            page.set_content(_FRAME.format(w=width, h=height, css=css, body=body))
-            found = page.evaluate(_MEASURE)
-            pdf = page.pdf(prefer_css_page_size=True, print_background=True)
+            page.set_content(html)
+            found: list[dict[str, Any]] = page.evaluate(_MEASURE)
+            return page.pdf(prefer_css_page_size=True, print_background=True), found
         finally:
             browser.close()
-    return DrawnForm(name, run, pdf, width, height, _fields(found), legend or {})
 
 
 def _fields(found: list[dict[str, Any]]) -> tuple[FormField, ...]:
