@@ -59,30 +59,37 @@ function keepSoon() {
   timer = setTimeout(kept, KEEP_AFTER_MS);
 }
 
+/** Keeps what is not kept yet; false if the desk could not. */
 async function kept() {
   clearTimeout(timer);
-  await sending;
+  while (sending) await sending;
   if (!unsent) return true;
   unsent = false;
-  let done = false;
-  sending = (async () => {
-    try {
-      const answer = await ask(`/forms/drafts/${data.draft}`, { rev, form: state.form });
-      ({ rev, faults } = answer);
-      $("#version").textContent = answer.version;
-      $("#state").textContent = faults.length ? `Kept; ${faults.length} to put right` : "Kept on the desk";
-      $("#form-said").hidden = true;
-      done = true;
-    } catch (problem) {
-      unsent = true;
-      say(sentence(problem));
-      $("#state").textContent = "Not kept";
-    }
-  })();
-  await sending;
-  sending = null;
-  show();
-  return done;
+  sending = send();
+  return sending;
+}
+
+async function send() {
+  try {
+    ({ rev, faults } = await sent());
+    if (!unsent) $("#state").textContent = faults.length ? `Kept; ${faults.length} to put right` : "Kept on the desk";
+    $("#form-said").hidden = true;
+    return true;
+  } catch (problem) {
+    unsent = true;
+    say(sentence(problem));
+    $("#state").textContent = "Not kept";
+    return false;
+  } finally {
+    sending = null;
+    show();
+  }
+}
+
+async function sent() {
+  const answer = await ask(`/forms/drafts/${data.draft}`, { rev, form: state.form });
+  $("#version").textContent = answer.version;
+  return answer;
 }
 
 function say(text) {
