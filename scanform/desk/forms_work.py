@@ -80,7 +80,8 @@ def tried(paths: Sequence[Path], template: AdoptedTemplate, binder: Binder) -> t
     with _one_at_a_time:
         tasks, more = _tasks(paths)
         job: Job[Task, _Seen] = Job(_seen, _PAGE_S, prepare, ((template,),))
-        seen = list(done_in_order(job, tasks, lambda task: task.path, 1))
+        ends = done_in_order(job, tasks, lambda task: task.path, 1)
+        seen = list(ends)
     known = replace(binder.known(), recall=MeterBook(binder).of, today=date.today())
     layout = lay_out(template, template.paper)
     results = []
