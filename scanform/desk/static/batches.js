@@ -1,5 +1,6 @@
 // Dropping scans, and watching them being read.
 import { ask, Refused } from "./ask.js";
+import { takeFiles } from "./dropping.js";
 import { get, put, sentence } from "./record.js";
 
 const PAUSE_MS = 700;
@@ -41,27 +42,7 @@ async function send(files) {
   busy = false;
 }
 
-if (drop) {
-  drop.querySelector("#files").addEventListener("change", (event) => {
-    send([...event.target.files]);
-    event.target.value = "";
-  });
-  drop.addEventListener("submit", (event) => event.preventDefault());
-  for (const kind of ["dragenter", "dragover"]) {
-    document.addEventListener(kind, (event) => {
-      event.preventDefault();
-      drop.classList.add("over");
-    });
-  }
-  document.addEventListener("dragleave", (event) => {
-    if (!event.relatedTarget) drop.classList.remove("over");
-  });
-  document.addEventListener("drop", (event) => {
-    event.preventDefault();
-    drop.classList.remove("over");
-    send([...event.dataTransfer.files]);
-  });
-}
+if (drop) takeFiles(drop, send);
 
 const TITLES = { waiting: "Waiting its turn", reading: "Being read", read: "Read", failed: "Stopped" };
 

@@ -1,5 +1,6 @@
 // Forms of old paper: a blank is dropped, its fields are proposed, and the editor opens.
 import { ask } from "./ask.js";
+import { takeFiles } from "./dropping.js";
 import { put, remove, sentence } from "./record.js";
 
 const drop = document.querySelector("#drop");
@@ -30,25 +31,7 @@ async function send(files) {
   busy = false;
 }
 
-drop.addEventListener("submit", (event) => event.preventDefault());
-drop.querySelector("#files").addEventListener("change", (event) => {
-  send([...event.target.files]);
-  event.target.value = "";
-});
-for (const kind of ["dragenter", "dragover"]) {
-  document.addEventListener(kind, (event) => {
-    event.preventDefault();
-    drop.classList.add("over");
-  });
-}
-document.addEventListener("dragleave", (event) => {
-  if (!event.relatedTarget) drop.classList.remove("over");
-});
-document.addEventListener("drop", (event) => {
-  event.preventDefault();
-  drop.classList.remove("over");
-  send([...event.dataTransfer.files]);
-});
+takeFiles(drop, send);
 
 for (const button of document.querySelectorAll("[data-drop]")) {
   button.addEventListener("click", async () => {
