@@ -14,6 +14,7 @@ from pydantic import BaseModel, Field
 from scanform.batch import repeated_sheet
 from scanform.binder import MAY_BE_ENTERED, Binder, RecordedPage, SheetQuery, SheetState, checked_value
 from scanform.desk.access import Clerk, Reader, Role
+from scanform.desk.asked import day_typed
 from scanform.desk.inbox import without_folders
 from scanform.desk.ink import Number, page_or_404
 from scanform.desk.pages import page
@@ -57,8 +58,8 @@ class _Wanted:
         """The same as the binder takes it; UsageError in a sentence if it cannot be."""
         return SheetQuery(
             unit=self.unit.strip() or None,
-            first=_date("from", self.first),
-            last=_date("to", self.last),
+            first=day_typed("from", self.first),
+            last=day_typed("to", self.last),
             template=self.template or None,
             state=SheetState(self.state) if self.state in set(SheetState) else None,
             outcome=Outcome(self.outcome) if self.outcome in set(Outcome) else None,
@@ -241,12 +242,3 @@ def history(request: Request, number: Number, field_id: FieldId, _session: Reade
         Past(at=event.at, who=event.initials or "the machine", what=in_words(event), stands=event.undone_by is None)
         for event in reversed(binder.field_history(number, field_id))
     ]
-
-
-def _date(name: str, typed: str) -> dt.date | None:
-    if not typed.strip():
-        return None
-    try:
-        return dt.date.fromisoformat(typed.strip())
-    except ValueError:
-        raise UsageError(f"The date '{name}', '{typed}', is none; write it year first, such as 2026-11-23.") from None
