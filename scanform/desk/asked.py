@@ -6,7 +6,7 @@ import datetime as dt
 import threading
 from typing import Annotated
 
-from fastapi import Query, Request
+from fastapi import Depends, Query, Request
 
 from scanform.binder import Binder
 from scanform.errors import UsageError
@@ -15,6 +15,7 @@ from scanform.report import Defect, days_asked, defect_register, known_unit
 
 __all__ = [
     "Asked",
+    "AskedFor",
     "Day",
     "Registers",
     "UnitTyped",
@@ -55,6 +56,13 @@ def asked(binder: Binder, unit: str, since: str, until: str) -> Asked:
     if (last - first).days >= _MOST_DAYS:
         raise UsageError(f"{first} to {last} is too long to be shown; ask for {_MOST_DAYS} days at most.")
     return Asked(known_unit(binder, unit) if unit.strip() else None, first, last)
+
+
+def _asked_for(request: Request, unit: UnitTyped = "", since: Day = "", until: Day = "") -> Asked:
+    return asked(request.app.state.binder, unit, since, until)
+
+
+AskedFor = Annotated[Asked, Depends(_asked_for)]  # of a route: the address says ``unit``, ``since`` and ``until``
 
 
 def day_typed(name: str, typed: str) -> dt.date | None:

@@ -14,7 +14,7 @@ from starlette.background import BackgroundTask
 
 from scanform.binder import Binder
 from scanform.desk.access import Reader
-from scanform.desk.asked import Day, UnitTyped, asked, units_on_record
+from scanform.desk.asked import AskedFor, Day, UnitTyped, asked, units_on_record
 from scanform.desk.pages import page
 from scanform.errors import UsageError
 from scanform.report import coverage, gather_evidence, last_day, write_evidence
@@ -55,10 +55,9 @@ def evidence(request: Request, session: Reader, unit: UnitTyped = "", since: Day
 
 
 @router.get("/evidence/pack", response_class=FileResponse, responses=_ZIP)
-def pack(request: Request, _session: Reader, unit: UnitTyped = "", since: Day = "", until: Day = "") -> FileResponse:
+def pack(request: Request, _session: Reader, wanted: AskedFor) -> FileResponse:
     """The pack as one ZIP file: PDF, tables, pictures, and the manifest that anybody can check."""
     binder: Binder = request.app.state.binder
-    wanted = asked(binder, unit, since, until)
     gathered = gather_evidence(binder, wanted.unit, wanted.since, wanted.until, dt.date.today())
     room = tempfile.TemporaryDirectory(prefix="scanform-evidence-")
     try:

@@ -14,7 +14,7 @@ from reportlab.graphics.shapes import Drawing
 
 from scanform.binder import Binder
 from scanform.desk.access import Reader, Session
-from scanform.desk.asked import Asked, Day, UnitTyped, Week, asked, register_of, units_on_record, week_typed
+from scanform.desk.asked import Asked, AskedFor, Day, UnitTyped, Week, asked, register_of, units_on_record, week_typed
 from scanform.desk.pages import page
 from scanform.errors import UsageError
 from scanform.report import (
@@ -76,12 +76,9 @@ def missing(request: Request, session: Reader, unit: UnitTyped = "", since: Day 
 
 
 @router.get("/missing/picture", response_class=Response, responses=_SVG)
-def missing_picture(
-    request: Request, _session: Reader, unit: UnitTyped = "", since: Day = "", until: Day = ""
-) -> Response:
+def missing_picture(request: Request, _session: Reader, wanted: AskedFor) -> Response:
     """The calendar: a row a unit, a cell a day."""
     binder: Binder = request.app.state.binder
-    wanted = asked(binder, unit, since, until)
     return _picture(calendar_picture(coverage(binder, wanted.since, wanted.until, wanted.unit)))
 
 
@@ -109,12 +106,9 @@ def hours(request: Request, session: Reader, unit: UnitTyped = "", since: Day = 
 
 
 @router.get("/hours/picture", response_class=Response, responses=_SVG)
-def hours_of_unit(
-    request: Request, _session: Reader, unit: UnitTyped = "", since: Day = "", until: Day = ""
-) -> Response:
+def hours_of_unit(request: Request, _session: Reader, wanted: AskedFor) -> Response:
     """One unit's meter and its hours a day."""
     binder: Binder = request.app.state.binder
-    wanted = asked(binder, unit, since, until)
     if wanted.unit is None:
         raise UsageError("A log is one unit's; say which.")
     readings, due = _hours(binder, wanted)

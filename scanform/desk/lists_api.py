@@ -16,7 +16,7 @@ from pydantic import BaseModel, Field, create_model
 
 from scanform.binder import Binder
 from scanform.desk.access import Reader
-from scanform.desk.asked import Asked, Day, UnitTyped, asked, register_of
+from scanform.desk.asked import AskedFor, Day, UnitTyped, asked, register_of
 from scanform.report import (
     CAUTION,
     DOUBTS_CAUTION,
@@ -109,14 +109,11 @@ def defects(
 def gaps(
     request: Request,
     _session: Reader,
-    unit: UnitTyped = "",
-    since: Day = "",
-    until: Day = "",
+    wanted: AskedFor,
     start: Start = 0,
     most: Most = 1_000,
 ) -> dict[str, Any]:
     """Days without a sheet, those on which the meter moved first. Without days: the last four weeks."""
-    wanted = _asked(request, unit, since, until)
     found = coverage(request.app.state.binder, wanted.since, wanted.until, wanted.unit)
     return _rows(gaps_table(found), start, most)
 
@@ -125,14 +122,11 @@ def gaps(
 def days(
     request: Request,
     _session: Reader,
-    unit: UnitTyped = "",
-    since: Day = "",
-    until: Day = "",
+    wanted: AskedFor,
     start: Start = 0,
     most: Most = 5_000,
 ) -> dict[str, Any]:
     """For each unit and day: sheet, no sheet, or not in use, and what says so; ``sheets`` are record numbers."""
-    wanted = _asked(request, unit, since, until)
     found = coverage(request.app.state.binder, wanted.since, wanted.until, wanted.unit)
     return _rows(_frame(_DAY_COLUMNS, found.days), start, most)
 
@@ -141,14 +135,11 @@ def days(
 def meters(
     request: Request,
     _session: Reader,
-    unit: UnitTyped = "",
-    since: Day = "",
-    until: Day = "",
+    wanted: AskedFor,
     start: Start = 0,
     most: Most = 5_000,
 ) -> dict[str, Any]:
     """Hour-meter readings, each with whether it can be and why not."""
-    wanted = _asked(request, unit, since, until)
     readings = _readings(request)
     shown = readings[readings["date"].between(str(wanted.since), str(wanted.until))]
     shown = shown if wanted.unit is None else shown[shown["unit"] == wanted.unit]
@@ -160,7 +151,7 @@ def service(
     request: Request, _session: Reader, unit: UnitTyped = "", until: Day = "", start: Start = 0, most: Most = 1_000
 ) -> dict[str, Any]:
     """When service is due by meter hours, by what was read up to a day; projected, with a range."""
-    wanted = _asked(request, unit, "", until)
+    wanted = asked(request.app.state.binder, unit, "", until)
     due = service_due(request.app.state.binder, wanted.until, _readings(request))
     return _rows(service_table([one for one in due if wanted.fits(one.unit)]), start, most)
 
@@ -175,14 +166,11 @@ def closings(request: Request, _session: Reader, start: Start = 0, most: Most = 
 def worth_a_talk(
     request: Request,
     _session: Reader,
-    unit: UnitTyped = "",
-    since: Day = "",
-    until: Day = "",
+    wanted: AskedFor,
     start: Start = 0,
     most: Most = 1_000,
 ) -> dict[str, Any]:
     """Facts about sheets that are worth a talk."""
-    wanted = _asked(request, unit, since, until)
     found = patterns(request.app.state.binder, wanted.since, wanted.until, register_of(request))
     told = _rows(_frame(_PATTERN_COLUMNS, [one for one in found if wanted.fits(one.unit)]), start, most)
     return told | {"cautions": [PATTERNS_CAUTION, *told["cautions"]]}
@@ -203,10 +191,6 @@ def _cell(value: Any) -> Any:
     if isinstance(value, tuple):
         return " ".join(map(str, value)) or None
     return None if value == "" else value
-
-
-def _asked(request: Request, unit: str, since: str, until: str) -> Asked:
-    return asked(request.app.state.binder, unit, since, until)
 
 
 def _unit(request: Request, typed: str) -> str | None:
