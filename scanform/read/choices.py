@@ -25,7 +25,7 @@ from scanform.read.boxes import (
 from scanform.read.columns import LineDown, lines_down
 from scanform.read.ink_check import mark_extents_mm
 from scanform.read.second_look import BoxInk, Hand, answer_name, is_single, plain_change, second_look
-from scanform.read.types import Alternative, Reading
+from scanform.read.types import Reading, likeliest_first
 
 __all__ = ["Group", "Weighed", "read_choices", "weighed_groups"]
 
@@ -73,11 +73,10 @@ def read_choices(sheet: LocatedSheet, fields: Sequence[Field], net: MarkNet) -> 
 
 
 def _reading(sheet: LocatedSheet, field: Field, found: Weighed, picture: np.ndarray) -> Reading:
-    ranked = sorted(found.probabilities.items(), key=lambda pair: -pair[1])
     return Reading(
         field_id=field.id,
         kind=field.kind,
-        alternatives=tuple(Alternative(value, probability) for value, probability in ranked),
+        alternatives=likeliest_first(found.probabilities),
         polygon_px=sheet.polygon_px(field.box_mm),
         residual_mm=sheet.residual_of(field),
         ink_mm2=found.ink_mm2,

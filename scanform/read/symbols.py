@@ -10,7 +10,7 @@ import numpy as np
 from scanform.form import Field
 from scanform.locate import LocatedSheet
 from scanform.read.networks import open_network, softmax
-from scanform.read.types import Alternative, Reading
+from scanform.read.types import Reading, likeliest_first
 
 __all__ = ["MAP_PX_PER_MM", "MAP_SIDE", "MARGIN_MM", "SYMBOLS", "SymbolNet", "read_symbols", "symbol_maps"]
 
@@ -95,20 +95,20 @@ def _reading(sheet: LocatedSheet, field: Field, row: np.ndarray, ink_mm2: float,
     probabilities: dict[str | None, float] = {}
     for symbol, answer in _ANSWERS.items():
         probabilities[answer] = probabilities.get(answer, 0.0) + float(row[SYMBOLS.index(symbol)])
-    ranked = sorted(probabilities.items(), key=lambda pair: -pair[1])
+    alternatives = likeliest_first(probabilities)
     return Reading(
         field_id=field.id,
         kind=field.kind,
-        alternatives=tuple(Alternative(value, probability) for value, probability in ranked),
+        alternatives=alternatives,
         polygon_px=sheet.polygon_px(field.box_mm),
         residual_mm=sheet.residual_of(field),
         ink_mm2=ink_mm2,
-        evidence=tuple(_evidence(row, ranked[0][0], ink_mm2)),
+        evidence=tuple(_evidence(row, alternatives[0].value, ink_mm2)),
         ink_picture=picture,
     )
 
 
-def _evidence(row: np.ndarray, best: str | None, ink_mm2: float) -> list[str]:
+def _evidence(row: np.ndarray, best: str | bool | None, ink_mm2: float) -> list[str]:
     found = []
     if row[SYMBOLS.index("struck")] > _SAY_FROM:
         found.append("the sign is struck out or written over")

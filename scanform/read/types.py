@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from scanform.form.layout import FieldKind
 
-__all__ = ["Alternative", "Reading"]
+__all__ = ["Alternative", "Reading", "likeliest_first"]
 
 
 @dataclass(frozen=True)
@@ -17,6 +18,12 @@ class Alternative:
 
     value: str | bool | None
     probability: float
+
+
+def likeliest_first(probabilities: Mapping[str | None, float]) -> tuple[Alternative, ...]:
+    """The answers that a field may have, with the probability of each."""
+    ranked = sorted(probabilities.items(), key=lambda pair: -pair[1])
+    return tuple(Alternative(value, probability) for value, probability in ranked)
 
 
 @dataclass(frozen=True, eq=False)

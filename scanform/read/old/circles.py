@@ -21,7 +21,7 @@ from scanform.locate import LocatedSheet
 from scanform.read.networks import softmax
 from scanform.read.old.own_ink import own_ink
 from scanform.read.old.ring_features import word_features
-from scanform.read.types import Alternative, Reading
+from scanform.read.types import Reading, likeliest_first
 
 __all__ = ["WORD_STATES", "RingWeights", "field_features", "read_circles", "word_states"]
 
@@ -72,12 +72,10 @@ def _read(sheet: LocatedSheet, field: Field) -> Reading:
     features, ink_mm2 = field_features(sheet, field)
     states = word_states(features, _weights())
     answers = [answer.answer for answer in field.answers]
-    probabilities = _answers(answers, states)
-    ranked = sorted(probabilities.items(), key=lambda pair: -pair[1])
     return Reading(
         field_id=field.id,
         kind=field.kind,
-        alternatives=tuple(Alternative(value, probability) for value, probability in ranked),
+        alternatives=likeliest_first(_answers(answers, states)),
         polygon_px=sheet.polygon_px(field.box_mm),
         residual_mm=sheet.residual_of(field),
         ink_mm2=ink_mm2,

@@ -13,7 +13,7 @@ from scanform.read.characters import ALPHABET
 from scanform.read.glyphs import PX_PER_MM, glyphs_of
 from scanform.read.instruments import Instruments
 from scanform.read.symbols import read_symbols
-from scanform.read.types import Alternative, Reading
+from scanform.read.types import Reading, likeliest_first
 
 __all__ = ["read_signs"]
 
@@ -46,8 +46,7 @@ def _by_legend(reading: Reading, legend: Mapping[str, str]) -> Reading:
         signs = _DRAWN.get(str(usual), ())
         value = next((legend[sign] for sign in signs if sign in legend), None if usual is None else str(usual))
         meant[value] = meant.get(value, 0.0) + alternative.probability
-    ranked = sorted(meant.items(), key=lambda pair: -pair[1])
-    return replace(reading, alternatives=tuple(Alternative(value, p) for value, p in ranked))
+    return replace(reading, alternatives=likeliest_first(meant))
 
 
 def _with_letters(
@@ -80,14 +79,9 @@ def _letter(reading: Reading, row: np.ndarray, other: float, letters: Mapping[st
     meant: dict[str | None, float] = {None: float(row[-1])}
     for letter, share in shares.items():
         meant[letters[letter]] = meant.get(letters[letter], 0.0) + share * (1 - other)
-    ranked = sorted(meant.items(), key=lambda pair: -pair[1])
     known = sum(shares.values()) * (1 - other)
     evidence = () if max(known, meant[None]) >= _LETTER else (f"the sign is none of {', '.join(letters)}",)
-    return replace(
-        reading,
-        alternatives=tuple(Alternative(value, p) for value, p in ranked),
-        evidence=evidence,
-    )
+    return replace(reading, alternatives=likeliest_first(meant), evidence=evidence)
 
 
 def _share(row: np.ndarray, letter: str) -> float:
