@@ -9,7 +9,6 @@ from scanform.form import DAYS, Field, FieldKind, Layout, unit_characters
 from scanform.read import EMPTY, Reading
 from scanform.settle.calibration import Calibration, calibration_for
 from scanform.settle.combs import (
-    CombResult,
     clean_share,
     log_likelihoods,
     settle_date,
@@ -22,7 +21,7 @@ from scanform.settle.old import settle_old_sheet
 from scanform.settle.rules import apply_rules
 from scanform.settle.ties import number_and_words
 from scanform.settle.types import Known, SettledField
-from scanform.settle.verdict import Verdict, settled
+from scanform.settle.verdict import Verdict, settled, trust_in, verdict_on
 from scanform.settle.vocabulary import vocabulary_for
 from scanform.settle.week_rules import apply_week_rules
 from scanform.settle.weeks import days_used, settle_day_number, week_verdicts
@@ -71,7 +70,7 @@ def verdicts_of(layout: Layout, readings: Sequence[Reading], known: Known) -> di
         result = settle_name(reading, known)
         if name == "told" and result.value is None:
             result.reasons.clear()  # nobody needs telling when nothing is wrong
-        verdicts[name] = _verdict(spec, reading, result, "name")
+        verdicts[name] = verdict_on(spec, reading, result, "name")
     if weekly:
         used, today = days_used(layout, by_id), known.today or date.today()
         apply_week_rules(verdicts, layout.template, used, _day(_sure(verdicts["date"], known)), today)
@@ -87,13 +86,6 @@ def number_verdicts(layout: Layout, by_id: Mapping[str, Reading], known: Known) 
     if layout.template.covers == "day":
         _hours(verdicts, layout, by_id, known)
     return verdicts
-
-
-def _verdict(spec: Field, reading: Reading, result: CombResult, calibrated_as: str) -> Verdict:
-    verdict = Verdict(spec, reading, result.value, result.raw, calibrated_as, [], result.alternatives, result.clean)
-    for reason in result.reasons:
-        verdict.doubt(reason)
-    return verdict
 
 
 def _choice(spec: Field, reading: Reading) -> Verdict:
@@ -131,12 +123,12 @@ def _head(
         if date.fromisoformat(day.printed) > today:
             verdicts["date"].doubt(f"{day.printed} lies in the future; today is {today.isoformat()}")
     else:
-        verdicts["date"] = _verdict(layout.field("date"), day, settle_date(day, known), "date")
+        verdicts["date"] = verdict_on(layout.field("date"), day, settle_date(day, known), "date")
     workshop_day = by_id["workshop.date"]
     result = settle_date(workshop_day, known)
     if result.value is None:
         result.reasons.clear()  # most sheets have nothing to close
-    verdicts["workshop.date"] = _verdict(layout.field("workshop.date"), workshop_day, result, "date")
+    verdicts["workshop.date"] = verdict_on(layout.field("workshop.date"), workshop_day, result, "date")
     for field_id in ("unit", "date", "workshop.date"):
         for evidence in by_id[field_id].evidence:
             if by_id[field_id].printed is None:
@@ -145,7 +137,7 @@ def _head(
 
 def _unit(layout: Layout, unit: Reading, known: Known) -> Verdict:
     if unit.printed is None:
-        return _verdict(layout.field("unit"), unit, settle_unit(unit, known), "unit" if known.units else "unit-free")
+        return verdict_on(layout.field("unit"), unit, settle_unit(unit, known), "unit" if known.units else "unit-free")
     characters = unit_characters(unit.printed)
     verdict = _printed(layout.field("unit"), unit, _listed(unit.printed, known), characters)
     if known.units and verdict.value not in {u.unit for u in known.units}:
@@ -156,10 +148,11 @@ def _unit(layout: Layout, unit: Reading, known: Known) -> Verdict:
 def _hours(verdicts: dict[str, Verdict], layout: Layout, by_id: Mapping[str, Reading], known: Known) -> None:
     """The hour meter of a sheet of one day, by its unit and date so far as these can be trusted."""
     unit, day = verdicts["unit"], verdicts["date"]
-    window = hours_window(known, _text(unit), _day(_text(day)))
-    trust = _trust(unit, known) * _trust(day, known)
+    window = hours_window(known, unit.text, _day(day.text))
+    chosen = _calibration(known)
+    trust = trust_in(unit, chosen, _BARRED_RIGHT) * trust_in(day, chosen, _BARRED_RIGHT)
     hours = by_id["hours"]
-    verdicts["hours"] = _verdict(
+    verdicts["hours"] = verdict_on(
         layout.field("hours"), hours, settle_hours(hours, window, trust), "hours" if window else "hours-free"
     )
     for evidence in hours.evidence:
@@ -189,18 +182,6 @@ def _sure(verdict: Verdict, known: Known) -> str | None:
     return str(field.value) if field.state == "accepted" and field.value else None
 
 
-def _text(verdict: Verdict) -> str | None:
-    return str(verdict.value) if verdict.value else None
-
-
-def _trust(verdict: Verdict, known: Known) -> float:
-    """How far the hours may lean on a unit or a date: wholly if it is accepted, else by its confidence."""
-    field = settled(verdict, _calibration(known))
-    if field.state == "accepted":
-        return 1.0
-    return min(field.confidence, _BARRED_RIGHT) if verdict.reasons else field.confidence
-
-
 def _day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None
 
@@ -218,12 +199,12 @@ def _defect_lines(verdicts: dict[str, Verdict], layout: Layout, by_id: dict[str,
         number, words = by_id[f"defect.{n}.item"], by_id[f"defect.{n}"]
         said = settle_words(words, vocabulary)
         result = number_and_words(settle_item_number(number, numbers, likely), said.value, items, vocabulary)
-        verdicts[number.field_id] = _verdict(layout.field(number.field_id), number, result, "item-number")
-        verdicts[words.field_id] = _verdict(layout.field(words.field_id), words, said, "words")
+        verdicts[number.field_id] = verdict_on(layout.field(number.field_id), number, result, "item-number")
+        verdicts[words.field_id] = verdict_on(layout.field(words.field_id), words, said, "words")
         day = by_id.get(f"defect.{n}.day")
         if day is not None:
             on = days.get(int(result.value), set()) if result.value and result.value.isdecimal() else set()
-            verdicts[day.field_id] = _verdict(
+            verdicts[day.field_id] = verdict_on(
                 layout.field(day.field_id), day, settle_day_number(day, on), "item-number"
             )
 

@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 from scanform.form import Field
 from scanform.read import Alternative, Reading
 from scanform.settle.calibration import Calibration
+from scanform.settle.combs import CombResult
 from scanform.settle.types import SettledField, State
 
-__all__ = ["Verdict", "only_unsure", "settled"]
+__all__ = ["Verdict", "only_unsure", "settled", "trust_in", "verdict_on"]
 
 # A printed border further than this from where its field was sampled: what was cut out may not be the field.
 _WORST_RESIDUAL_MM = 0.6
@@ -36,10 +37,34 @@ class Verdict:
     alternatives: tuple[Alternative, ...] = ()
     clean: float = 1.0
 
+    @property
+    def text(self) -> str | None:
+        """The value as text; None if nothing is written."""
+        return str(self.value) if self.value else None
+
     def doubt(self, reason: str) -> None:
         """Add a reason, once."""
         if reason not in self.reasons:
             self.reasons.append(reason)
+
+
+def verdict_on(spec: Field, reading: Reading, result: CombResult, calibrated_as: str) -> Verdict:
+    """What comes of a field once its value is settled, with the reasons that settling it gave."""
+    verdict = Verdict(spec, reading, result.value, result.raw, calibrated_as, [], result.alternatives, result.clean)
+    for reason in result.reasons:
+        verdict.doubt(reason)
+    return verdict
+
+
+def trust_in(verdict: Verdict, calibration: Calibration, barred_right: float) -> float:
+    """How far the hours may lean on a unit or a date: wholly if it is accepted, else by its confidence.
+
+    ``barred_right``: how often one that a reason bars is right, so far as its own confidence says so.
+    """
+    field = settled(verdict, calibration)
+    if field.state is State.ACCEPTED:
+        return 1.0
+    return min(field.confidence, barred_right) if verdict.reasons else field.confidence
 
 
 def settled(verdict: Verdict, calibration: Calibration) -> SettledField:

@@ -16,7 +16,7 @@ from scanform.settle.calibration import calibration_for
 from scanform.settle.combs import CombResult, clean_share, comb_text, log_likelihoods, miswritten
 from scanform.settle.hours import hours_window, settle_hours
 from scanform.settle.types import Known, MeterReading
-from scanform.settle.verdict import Verdict, settled
+from scanform.settle.verdict import Verdict, settled, verdict_on
 
 __all__ = ["days_used", "settle_day_number", "week_verdicts"]
 
@@ -104,10 +104,9 @@ def _hours(spec: Field, reading: Reading, known: Known, unit: str, on: date | No
     result = settle_hours(reading, window)
     if result.value is None and not used:
         result.reasons.clear()
-    kind = "hours" if window else "hours-free"
-    verdict = Verdict(spec, reading, result.value, result.raw, kind, [], result.alternatives, result.clean)
-    for reason in (*result.reasons, *reading.evidence):
-        verdict.doubt(reason)
+    verdict = verdict_on(spec, reading, result, "hours" if window else "hours-free")
+    for evidence in reading.evidence:
+        verdict.doubt(evidence)
     return verdict
 
 

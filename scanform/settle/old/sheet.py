@@ -19,7 +19,7 @@ from scanform.settle.old.dates import settle_written_date
 from scanform.settle.old.numbers import settle_written_hours, settle_written_number
 from scanform.settle.old.units import settle_written_unit
 from scanform.settle.types import Known, MeterReading, SettledField
-from scanform.settle.verdict import Verdict, settled
+from scanform.settle.verdict import Verdict, settled, trust_in, verdict_on
 from scanform.settle.vocabulary import vocabulary_for
 from scanform.settle.words import settle_words
 
@@ -28,7 +28,7 @@ __all__ = ["old_verdicts", "settle_old_sheet"]
 _ANSWERED = (FieldKind.CHOICE, FieldKind.DECISION, FieldKind.MARK, FieldKind.CIRCLE)
 _DATES = ("date", "week")
 _NAMES = ("operator", "told", "name")
-_BARRED_RIGHT = 0.8  # as for our own sheets: how often a unit or a date is right that a reason bars
+_BARRED_RIGHT = 0.8  # how often a unit or a date is right that a reason bars: a guess, not measured on old forms
 _FEWEST_SIGNS = 2  # on one day, from which its empty boxes are missed answers: one may be dirt
 
 
@@ -98,10 +98,7 @@ def _with_evidence(verdict: Verdict) -> Verdict:
 
 
 def _verdict(spec: Field, reading: Reading, result: CombResult, calibrated_as: str) -> Verdict:
-    verdict = Verdict(spec, reading, result.value, result.raw, calibrated_as, [], result.alternatives, result.clean)
-    for reason in result.reasons:
-        verdict.doubt(reason)
-    return _with_evidence(verdict)
+    return _with_evidence(verdict_on(spec, reading, result, calibrated_as))
 
 
 def _answers(verdicts: dict[str, Verdict], layout: Layout) -> None:
@@ -166,17 +163,12 @@ def _one_meter(spec: Field, reading: Reading, window: HoursWindow | None, trust:
 
 
 def _trust(verdict: Verdict | None, chosen: Calibration) -> float:
-    """How far the hours may lean on a unit or a date: wholly if it is accepted, else by its confidence."""
-    if verdict is None:
-        return 0.0
-    field = settled(verdict, chosen)
-    if field.state == "accepted":
-        return 1.0
-    return min(field.confidence, _BARRED_RIGHT) if verdict.reasons else field.confidence
+    """As for our own sheets; a form may have no place for a unit or a date."""
+    return trust_in(verdict, chosen, _BARRED_RIGHT) if verdict is not None else 0.0
 
 
 def _text(verdict: Verdict | None) -> str | None:
-    return str(verdict.value) if verdict is not None and verdict.value else None
+    return verdict.text if verdict is not None else None
 
 
 def _date(verdict: Verdict | None) -> date | None:
