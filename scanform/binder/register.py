@@ -7,8 +7,9 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Engine, delete, insert, select
+from sqlalchemy import ColumnElement, Connection, Engine, Row, delete, insert, select
 
 from scanform.binder import journal
 from scanform.binder.archive import file_sha256
@@ -113,15 +114,16 @@ def words(engine: Engine) -> tuple[TradeWord, ...]:
 def units(engine: Engine) -> list[UnitRecord]:
     """The machines in the register by number."""
     with reading(engine) as connection:
-        return [
-            UnitRecord(
-                row.unit,
-                row.kind,
-                Decimal(row.hours) if row.hours else None,
-                dt.date.fromisoformat(row.hours_on) if row.hours_on else None,
-            )
-            for row in connection.execute(select(unit).order_by(unit.c.unit))
-        ]
+        return [_unit_record(row) for row in connection.execute(select(unit).order_by(unit.c.unit))]
+
+
+def _unit_record(row: Row[Any]) -> UnitRecord:
+    return UnitRecord(
+        row.unit,
+        row.kind,
+        Decimal(row.hours) if row.hours else None,
+        dt.date.fromisoformat(row.hours_on) if row.hours_on else None,
+    )
 
 
 def known(engine: Engine) -> Known:
@@ -173,12 +175,12 @@ def readings_beside(engine: Engine, unit_name: str, number: int) -> tuple[MeterR
 def _readings_of(engine: Engine, unit_name: str, which: ColumnElement[bool]) -> tuple[MeterReading, ...]:
     with reading(engine) as connection:
         found = _sheet_readings(connection, which)
-    listed = [
-        MeterReading(u.unit, u.hours_on, u.hours)
-        for u in units(engine)
-        if u.unit == unit_name and u.hours is not None and u.hours_on
-    ]
-    return tuple(sorted(found + listed, key=lambda r: (r.on, r.hours)))
+        row = connection.execute(select(unit).where(unit.c.unit == unit_name)).first()
+    if row is not None:
+        listed = _unit_record(row)
+        if listed.hours is not None and listed.hours_on:
+            found.append(MeterReading(listed.unit, listed.hours_on, listed.hours))
+    return tuple(sorted(found, key=lambda r: (r.on, r.hours)))
 
 
 def _sheet_readings(connection: Connection, which: ColumnElement[bool]) -> list[MeterReading]:
