@@ -40,6 +40,8 @@ class DefectEntry:
     ``position``, ``complaint``: the words' short form, empty where they do not say. ``tied_by``: "number" if a number
     before the line says which item is meant, "words" if only the words do, None if neither. ``field``: the line, or the
     answer where nothing is written. ``repair_state``: of the workshop's answer, None where there is none.
+    ``item_state``: of what says which item is meant, the weakest of the line's number, its day and the answer;
+    ``words_state``: of the words; None where there are none.
     """
 
     sheet: int
@@ -59,6 +61,8 @@ class DefectEntry:
     tied_by: str | None = None
     field: str = ""
     repair_state: State | None = None
+    item_state: State | None = None
+    words_state: State | None = None
 
     @property
     def ref(self) -> str:
@@ -239,6 +243,7 @@ def _entry(
 ) -> DefectEntry:
     """A defect without the sheet that it stands on; ``line`` is empty where an item is ticked and nothing written."""
     words, repair = line.get("words"), line.get("repair")
+    tie = [part for part in parts if part is not words and part is not repair and part.value]
     return DefectEntry(
         sheet=0,
         unit=None,
@@ -257,4 +262,6 @@ def _entry(
         tied_by=tied_by,
         field=(words or next(iter(line.values()))).id.removesuffix(".item") if line else parts[0].id,
         repair_state=repair.state if repair is not None and repair.value else None,
+        item_state=min((part.state for part in tie), key=_WEAKEST.index, default=None),
+        words_state=words.state if words is not None and words.value else None,
     )

@@ -9,28 +9,22 @@ from __future__ import annotations
 
 import datetime as dt
 import gc
-from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
-from operator import attrgetter
-from typing import NamedTuple
+from dataclasses import dataclass, field
 
 import pandas as pd
 
 from scanform.binder import Binder
 from scanform.report.defect_reports import Closure, Report, defect_reports
 from scanform.report.defects import DefectEntry
-from scanform.report.frames import rows
 from scanform.report.same_complaint import alike, in_short, refers, same_complaint
-from scanform.report.sheet_days import counted_sheets, sheet_days
+from scanform.report.sheet_days import counted_sheets
+from scanform.report.used_with_defect import DayInUse, OpenFor, days_in_use, used_with
+from scanform.settle.types import State
 
 __all__ = ["Defect", "defect_register", "still_open"]
-
-
-_A_DAY = dt.timedelta(days=1)
-_date_of = attrgetter("date")
 
 
 @dataclass(frozen=True)
@@ -41,7 +35,10 @@ class Defect:
     ``words``: in the vocabulary's normal words where these say enough, else ``written``: as the latest report has them.
     ``first`` and ``last``: days on which it was reported. ``doubts``: sentences on what of it nobody has confirmed.
     ``recurrence_of``: name of the closed defect that came back, ``times`` how often it had been closed before.
-    ``used_on``: days on which the unit was not parked, by its sheets, with a safety-critical defect open.
+    ``used_on``: days on which the unit was not parked, by its sheets, with a safety-critical defect open;
+    ``perhaps_used_on``: days of which that rests on something doubtful. ``waits``: the doubts that may change what is
+    said here: whether there is such a defect, about which item, which reports are its, or whether it is closed. What
+    waits for them is no fact yet; a doubt about words alone may leave all that as it is.
     """
 
     name: str
@@ -61,6 +58,8 @@ class Defect:
     recurrence_of: str | None
     times: int
     used_on: tuple[dt.date, ...]
+    waits: tuple[str, ...] = ()
+    perhaps_used_on: tuple[dt.date, ...] = ()
 
     @property
     def state(self) -> str:
@@ -73,12 +72,6 @@ class Defect:
         return self.closed is None
 
 
-class _DayInUse(NamedTuple):
-    date: dt.date
-    sheet: int
-    said_fit: bool
-
-
 @dataclass
 class _Life:
     """A defect while the register is drawn up."""
@@ -87,6 +80,7 @@ class _Life:
     closed: Closure | None = None
     before: _Life | None = None
     said: dict[str, DefectEntry] = field(default_factory=dict)  # by words, of reports that do not point back
+    unclear: list[str] = field(default_factory=list)  # which reports are its
 
     def __post_init__(self) -> None:
         self._hear(self.latest)
@@ -151,7 +145,8 @@ def _register(binder: Binder, sheets: pd.DataFrame) -> list[Defect]:
     lives = [life for reports in by_unit.values() for life in _lives(reports)]
     # Nobody can say that two sheets without a unit are of one machine.
     lives += [_Life([report], report.closed) for report in lost]
-    days = _days_in_use(binder, sheets, lives)
+    critical = {life.latest.unit for life in lives if any(report.entry.critical for report in life.reports)}
+    days = days_in_use(binder, sheets, critical)
     return sorted((_defect(life, days) for life in lives), key=_danger)
 
 
@@ -162,7 +157,7 @@ def still_open(register: Iterable[Defect], unit: str | None = None) -> list[Defe
 
 def _danger(defect: Defect) -> tuple[bool, int, bool, str, dt.date, str]:
     grade = {True: 0, None: 1, False: 2}[defect.critical]
-    used = defect.is_open and bool(defect.used_on)
+    used = defect.is_open and bool(defect.used_on or defect.perhaps_used_on)
     return (not defect.is_open, grade, not used, defect.unit or "", defect.first or dt.date.min, defect.name)
 
 
@@ -178,12 +173,15 @@ def _lives(reports: Sequence[Report]) -> list[_Life]:
         # A line whose words tie it to an item may belong to any other, and so may a line without one.
         near = by_item[entry.item] + by_item[None] if entry.item and entry.tied_by != "words" else lives
         life = _best([life for life in near if life.is_about(entry)], entry)
+        rivals = [other for other in by_item[entry.item] if other is not life and _may_be_about(other, entry)]
         if life is not None and not _came_back(life, entry):
             life.take(report)
+            _note_unclear(entry, life, rivals)
             if life not in by_item[entry.item]:
                 by_item[entry.item].append(life)
             continue
         fresh = _Life([report], report.closed, life)
+        _note_unclear(entry, fresh, rivals)
         lives.append(fresh)
         by_item[entry.item].append(fresh)
     return lives
@@ -207,7 +205,20 @@ def _came_back(life: _Life, entry: DefectEntry) -> bool:
     return life.closed is not None and (entry.date is None or entry.date > life.closed.on)
 
 
-def _defect(life: _Life, days: Mapping[str, list[_DayInUse]]) -> Defect:
+def _may_be_about(life: _Life, entry: DefectEntry) -> bool:
+    """Whether a report of the same item that is not taken for one of an open defect may be one: for doubtful words."""
+    doubtful = State.DOUBTFUL in (entry.words_state, *(said.words_state for said in life.said.values()))
+    return doubtful and entry.item is not None and not _came_back(life, entry)
+
+
+def _note_unclear(entry: DefectEntry, mine: _Life, others: Sequence[_Life]) -> None:
+    for other in others:
+        about = f"the words of {entry.ref} are doubtful and may be about another defect of the item"
+        mine.unclear.append(f"{about}, {other.reports[0].entry.ref}")
+        other.unclear.append(f"{about}, {mine.reports[0].entry.ref}")
+
+
+def _defect(life: _Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
     entries = tuple(report.entry for report in life.reports)
     named = next((entry for entry in entries if entry.item is not None), entries[0])
     short = next((s for entry in reversed(entries) if entry.complaint and (s := in_short(entry))), "")
@@ -217,7 +228,10 @@ def _defect(life: _Life, days: Mapping[str, list[_DayInUse]]) -> Defect:
     while before is not None:
         earlier.append(before)
         before = before.before
-    defect = Defect(
+    open_for = _open_for(life, dates[0] if dates else None, named.item)
+    of_unit = days.get(entries[0].unit or "", ()) if named.critical else ()
+    used_on, perhaps = used_with(open_for, of_unit)
+    return Defect(
         name=entries[0].ref,
         unit=entries[0].unit,
         item_number=named.item_number,
@@ -234,36 +248,47 @@ def _defect(life: _Life, days: Mapping[str, list[_DayInUse]]) -> Defect:
         doubts=tuple(dict.fromkeys(doubt for report in life.reports for doubt in report.doubts)),
         recurrence_of=earlier[0].reports[0].entry.ref if earlier else None,
         times=len(earlier),
-        used_on=(),
+        used_on=used_on,
+        waits=_waits(life, named.item),
+        perhaps_used_on=perhaps,
     )
-    return replace(defect, used_on=_used_on(defect, days.get(defect.unit or "", []))) if defect.critical else defect
 
 
-# Days in use with an open safety defect
+# What rests on a doubt
 
 
-def _days_in_use(binder: Binder, sheets: pd.DataFrame, lives: Iterable[_Life]) -> dict[str, list[_DayInUse]]:
-    """Days with a sheet that does not say parked, in order, of the units that have safety-critical defects: with
-    whether the sheet says outright that the machine is fit to use.
-    """
-    critical = {life.latest.unit for life in lives if any(report.entry.critical for report in life.reports)}
-    some = sheets[sheets["unit"].isin(critical)]
-    found: dict[str, list[_DayInUse]] = defaultdict(list)
-    if some.empty:
-        return found
-    days = sheet_days(binder, some)
-    for row in rows(days[days["filled"] & (days["fit"] != "parked")]):
-        found[row.unit].append(_DayInUse(dt.date.fromisoformat(row.date), row.sheet, row.fit == "fit"))
-    return found
+def _is_sure(report: Report, item: str | None) -> bool:
+    """Whether a report is beyond doubt as one of that item: what is doubtful in its words alone is not asked."""
+    if report.head_doubt:
+        return False
+    entry = report.entry
+    by = entry.item_state if item is not None and entry.tied_by != "words" else entry.words_state
+    return entry.item == item and by not in (None, State.DOUBTFUL)
 
 
-def _used_on(defect: Defect, days: Sequence[_DayInUse]) -> tuple[dt.date, ...]:
-    """After the day of the first report, and on that day itself if the sheet says fit to use in spite of it."""
-    if defect.first is None:
-        return ()
-    end = defect.closed.on if defect.closed else dt.date.max
-    begin, next_day = (bisect_left(days, day, key=_date_of) for day in (defect.first, defect.first + _A_DAY))
-    sheets = {entry.sheet for entry in defect.reports}
-    found = [day.date for day in days[begin:next_day] if day.sheet in sheets and day.said_fit and day.date < end]
-    found += [day.date for day in days[next_day : bisect_left(days, end, key=_date_of)]]
-    return tuple(dict.fromkeys(found))
+def _pending(life: _Life) -> Iterator[Report]:
+    """Reports by which the workshop may have closed it, later than what did so surely."""
+    for report in life.reports:
+        on = report.entry.date
+        if report.closing_doubt and (life.closed is None or on is None or on > life.closed.on):
+            yield report
+
+
+def _waits(life: _Life, item: str | None) -> tuple[str, ...]:
+    found = [report.head_doubt for report in life.reports if report.head_doubt]
+    if not any(_is_sure(report, item) for report in life.reports):
+        found.append("no report of it is sure: whether there is such a defect is to be looked at on the sheet")
+    found += [report.closing_doubt for report in _pending(life)]
+    return tuple(dict.fromkeys((*found, *life.unclear)))
+
+
+def _open_for(life: _Life, first: dt.date | None, item: str | None) -> OpenFor:
+    sure = [r.entry.date for r in life.reports if r.entry.date is not None and _is_sure(r, item)]
+    pending = [r.entry.date or dt.date.min for r in _pending(life)]
+    return OpenFor(
+        first,
+        life.closed.on if life.closed else None,
+        min(sure, default=None),
+        min(pending, default=None),
+        {report.entry.sheet for report in life.reports},
+    )
