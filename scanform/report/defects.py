@@ -41,7 +41,7 @@ class DefectEntry:
     before the line says which item is meant, "words" if only the words do, None if neither. ``field``: the line, or the
     answer where nothing is written. ``repair_state``: of the workshop's answer, None where there is none.
     ``item_state``: of what says which item is meant, the weakest of the line's number, its day and the answer;
-    ``words_state``: of the words; None where there are none.
+    ``words_state``: of the words; None where there are none. ``ticked``: whether the item is answered Defect.
     """
 
     sheet: int
@@ -63,6 +63,12 @@ class DefectEntry:
     repair_state: State | None = None
     item_state: State | None = None
     words_state: State | None = None
+    ticked: bool = False
+
+    @property
+    def may_be_dirt(self) -> bool:
+        """Whether nothing but a doubtful item number speaks for it: no words, and the item is not answered Defect."""
+        return not self.words and not self.ticked and self.item_state in (None, State.DOUBTFUL)
 
     @property
     def ref(self) -> str:
@@ -165,14 +171,14 @@ def defects_said(
             marked = f"{label.field_id}.{day}" if day is not None else label.field_id
             parts += [fields[marked]] if marked in fields else []
         entry = _entry(number, label, line, parts, _short_form(_words(line), vocabulary), tied_by)
-        entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, day)))
+        entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, day), ticked=bool(marks)))
     for item, marks in ticked.items():
         if item not in spoken_for:
             label = labels.get(item) or ItemLabel(item, 0, item.removeprefix("item."), marks[0].critical)
             # A defect that stands for days is one defect, of the day on which it was found.
             found_on = parted(marks[0].id)[1]
             entry = _entry(label.number or None, label, {}, marks[:1], _short_form("", vocabulary), None)
-            entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, found_on)))
+            entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, found_on), ticked=True))
     return sorted(entries, key=lambda e: (e.item_number is None, e.item_number or 0))
 
 

@@ -12,17 +12,17 @@ import gc
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import pandas as pd
 
 from scanform.binder import Binder
+from scanform.report.defect_lives import Life, is_sure, lives_of, note_lost, pending
 from scanform.report.defect_reports import Closure, Report, defect_reports
 from scanform.report.defects import DefectEntry
-from scanform.report.same_complaint import alike, in_short, refers, same_complaint
+from scanform.report.same_complaint import in_short
 from scanform.report.sheet_days import counted_sheets
 from scanform.report.used_with_defect import DayInUse, OpenFor, days_in_use, used_with
-from scanform.settle.types import State
 
 __all__ = ["Defect", "defect_register", "still_open"]
 
@@ -72,49 +72,6 @@ class Defect:
         return self.closed is None
 
 
-@dataclass
-class _Life:
-    """A defect while the register is drawn up."""
-
-    reports: list[Report]
-    closed: Closure | None = None
-    before: _Life | None = None
-    said: dict[str, DefectEntry] = field(default_factory=dict)  # by words, of reports that do not point back
-    unclear: list[str] = field(default_factory=list)  # which reports are its
-
-    def __post_init__(self) -> None:
-        self._hear(self.latest)
-
-    @property
-    def latest(self) -> DefectEntry:
-        return self.reports[-1].entry
-
-    def is_about(self, entry: DefectEntry) -> bool:
-        """Whether a report speaks of it: it agrees with words of it that say something themselves, if there are any."""
-        return (
-            any(same_complaint(said, entry) for said in self.said.values())
-            if self.said
-            else (same_complaint(self.latest, entry))
-        )
-
-    def likeness(self, entry: DefectEntry) -> float:
-        """How alike the words of a report are to the likest of its own, 0 to 100."""
-        return max((alike(said, entry) for said in self.said.values()), default=alike(self.latest, entry))
-
-    def take(self, report: Report) -> None:
-        self.reports.append(report)
-        self._hear(report.entry)
-        self.close(report.closed)
-
-    def _hear(self, entry: DefectEntry) -> None:
-        if entry.words and not refers(entry):
-            self.said.setdefault(entry.words.casefold(), entry)
-
-    def close(self, closure: Closure | None) -> None:
-        if closure is not None and (self.closed is None or closure.on >= self.closed.on):
-            self.closed = closure
-
-
 def defect_register(binder: Binder, sheets: pd.DataFrame | None = None) -> list[Defect]:
     """Every defect on record: open safety-critical ones in use first, then the other open ones, closed ones last.
 
@@ -142,9 +99,11 @@ def _register(binder: Binder, sheets: pd.DataFrame) -> list[Defect]:
     lost: list[Report] = []
     for report in defect_reports(binder, sheets):
         (by_unit[report.entry.unit] if report.entry.unit else lost).append(report)
-    lives = [life for reports in by_unit.values() for life in _lives(reports)]
+    of_unit = {unit: lives_of(reports) for unit, reports in by_unit.items()}
+    unsure = set(sheets["sheet"][sheets["unsure"].str.contains("unit")])
+    note_lost(of_unit, [*lost, *(r for reports in by_unit.values() for r in reports if r.entry.sheet in unsure)])
     # Nobody can say that two sheets without a unit are of one machine.
-    lives += [_Life([report], report.closed) for report in lost]
+    lives = [life for mine in of_unit.values() for life in mine] + [Life([report], report.closed) for report in lost]
     critical = {life.latest.unit for life in lives if any(report.entry.critical for report in life.reports)}
     days = days_in_use(binder, sheets, critical)
     return sorted((_defect(life, days) for life in lives), key=_danger)
@@ -161,64 +120,7 @@ def _danger(defect: Defect) -> tuple[bool, int, bool, str, dt.date, str]:
     return (not defect.is_open, grade, not used, defect.unit or "", defect.first or dt.date.min, defect.name)
 
 
-# From reports to defects
-
-
-def _lives(reports: Sequence[Report]) -> list[_Life]:
-    """The defects of one unit from its reports in order of days."""
-    lives: list[_Life] = []
-    by_item: dict[str | None, list[_Life]] = defaultdict(list)
-    for report in reports:
-        entry = report.entry
-        # A line whose words tie it to an item may belong to any other, and so may a line without one.
-        near = by_item[entry.item] + by_item[None] if entry.item and entry.tied_by != "words" else lives
-        life = _best([life for life in near if life.is_about(entry)], entry)
-        rivals = [other for other in by_item[entry.item] if other is not life and _may_be_about(other, entry)]
-        if life is not None and not _came_back(life, entry):
-            life.take(report)
-            _note_unclear(entry, life, rivals)
-            if life not in by_item[entry.item]:
-                by_item[entry.item].append(life)
-            continue
-        fresh = _Life([report], report.closed, life)
-        _note_unclear(entry, fresh, rivals)
-        lives.append(fresh)
-        by_item[entry.item].append(fresh)
-    return lives
-
-
-def _best(lives: Sequence[_Life], entry: DefectEntry) -> _Life | None:
-    """Among several that may be meant: an open one before a closed one, open ones by words, else the latest."""
-    ranked = sorted(
-        enumerate(lives),
-        key=lambda pair: (
-            closed := _came_back(pair[1], entry),
-            0 if closed or not entry.words else -pair[1].likeness(entry),
-            -pair[0],
-        ),
-    )
-    return ranked[0][1] if ranked else None
-
-
-def _came_back(life: _Life, entry: DefectEntry) -> bool:
-    """Whether a report comes after the closing. On the day of the closing itself the sheet was filled in before it."""
-    return life.closed is not None and (entry.date is None or entry.date > life.closed.on)
-
-
-def _may_be_about(life: _Life, entry: DefectEntry) -> bool:
-    """Whether a report of the same item that is not taken for one of an open defect may be one: for doubtful words."""
-    doubtful = State.DOUBTFUL in (entry.words_state, *(said.words_state for said in life.said.values()))
-    return doubtful and entry.item is not None and not _came_back(life, entry)
-
-
-def _note_unclear(entry: DefectEntry, mine: _Life, others: Sequence[_Life]) -> None:
-    for other in others:
-        about = f"the words of {entry.ref} are doubtful and may be about another defect of the item"
-        mine.unclear.append(f"{about}, {other.reports[0].entry.ref}")
-        other.unclear.append(f"{about}, {mine.reports[0].entry.ref}")
-
-
-def _defect(life: _Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
+def _defect(life: Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
     entries = tuple(report.entry for report in life.reports)
     named = next((entry for entry in entries if entry.item is not None), entries[0])
     short = next((s for entry in reversed(entries) if entry.complaint and (s := in_short(entry))), "")
@@ -254,41 +156,22 @@ def _defect(life: _Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
     )
 
 
-# What rests on a doubt
-
-
-def _is_sure(report: Report, item: str | None) -> bool:
-    """Whether a report is beyond doubt as one of that item: what is doubtful in its words alone is not asked."""
-    if report.head_doubt:
-        return False
-    entry = report.entry
-    by = entry.item_state if item is not None and entry.tied_by != "words" else entry.words_state
-    return entry.item == item and by not in (None, State.DOUBTFUL)
-
-
-def _pending(life: _Life) -> Iterator[Report]:
-    """Reports by which the workshop may have closed it, later than what did so surely."""
-    for report in life.reports:
-        on = report.entry.date
-        if report.closing_doubt and (life.closed is None or on is None or on > life.closed.on):
-            yield report
-
-
-def _waits(life: _Life, item: str | None) -> tuple[str, ...]:
+def _waits(life: Life, item: str | None) -> tuple[str, ...]:
     found = [report.head_doubt for report in life.reports if report.head_doubt]
-    if not any(_is_sure(report, item) for report in life.reports):
-        found.append("no report of it is sure: whether there is such a defect is to be looked at on the sheet")
-    found += [report.closing_doubt for report in _pending(life)]
-    return tuple(dict.fromkeys((*found, *life.unclear)))
+    if not any(is_sure(report, item) for report in life.reports):
+        found.append("no report of it is sure: a person must look at the sheet before it is a defect or none")
+    found += [report.closing_doubt for report in pending(life)]
+    found += [f"it may be one with {other}: the words of the one or the other are doubtful" for other in life.unclear]
+    return tuple(dict.fromkeys((*found, *life.lost)))
 
 
-def _open_for(life: _Life, first: dt.date | None, item: str | None) -> OpenFor:
-    sure = [r.entry.date for r in life.reports if r.entry.date is not None and _is_sure(r, item)]
-    pending = [r.entry.date or dt.date.min for r in _pending(life)]
+def _open_for(life: Life, first: dt.date | None, item: str | None) -> OpenFor:
+    sure = [r.entry.date for r in life.reports if r.entry.date is not None and is_sure(r, item)]
+    maybe_closed = [r.entry.date or dt.date.min for r in pending(life)]
     return OpenFor(
         first,
         life.closed.on if life.closed else None,
-        min(sure, default=None),
-        min(pending, default=None),
+        min(sure, default=None) if not life.unclear else None,
+        min(maybe_closed, default=None),
         {report.entry.sheet for report in life.reports},
     )
