@@ -17,7 +17,7 @@ import pandas as pd
 from scanform.binder import Binder
 from scanform.binder.calendar import EVERY_UNIT
 from scanform.report.frames import rows
-from scanform.report.loose_sheets import LooseSheet, SureReadings, loose_sheets, may_be_of, sure_readings
+from scanform.report.loose_sheets import LooseSheet, Meters, loose_sheets, may_be_of, meters_of
 from scanform.report.meter import daily_use, meter_readings
 from scanform.report.sheet_days import counted_sheets, sheet_days
 from scanform.report.wording import doubtful_head
@@ -138,7 +138,7 @@ def coverage(
     by_unit: dict[str, pd.DataFrame] = {str(name): part for name, part in days.groupby("unit", sort=False)}
     use, sure_use = daily_use(readings), daily_use(readings[readings["sure"]])
     ran, surely_ran = _by_unit(use), _by_unit(sure_use)
-    loose, meters = loose_sheets(binder, every), sure_readings(readings)
+    loose, meters = loose_sheets(binder, every), meters_of(readings)
     for name in sorted({*first_day, *registered}):
         mine = by_unit.get(name, days.iloc[:0])
         start = max(since, dt.date.fromisoformat(first_day.get(name, since.isoformat())))
@@ -146,7 +146,7 @@ def coverage(
         if not use.equals(sure_use):
             surely = _of_unit(name, start, until, mine, surely_ran.get(name, use.iloc[:0]), calendar, off)
             of_unit = [_held_against(day, sure) for day, sure in zip(of_unit, surely, strict=True)]
-        found += [_may_be_filled(day, loose, meters.get(name)) for day in of_unit]
+        found += [_may_be_filled(day, loose, meters.get(name, ())) for day in of_unit]
     return Coverage(since, until, tuple(found))
 
 
@@ -160,11 +160,11 @@ def _held_against(day: UnitDay, surely: UnitDay) -> UnitDay:
     return day if same else replace(day, waits="it rests on a doubtful reading of the hour meter")
 
 
-def _may_be_filled(day: UnitDay, loose: Sequence[LooseSheet], known: SureReadings | None) -> UnitDay:
+def _may_be_filled(day: UnitDay, loose: Sequence[LooseSheet], meters: Meters) -> UnitDay:
     """A day without a sheet waits for sheets of doubtful unit or date that may be of it."""
     if day.status != NO_SHEET:
         return day
-    may = [sheet.says for sheet in loose if may_be_of(sheet, day.unit, day.day, known)]
+    may = [sheet.says for sheet in loose if may_be_of(sheet, day.unit, day.day, meters)]
     return replace(day, waits="; ".join(filter(None, (day.waits, *may)))) if may else day
 
 

@@ -6,8 +6,9 @@ units that nobody has confirmed is noted with every defect that it may change.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from scanform.report.defect_reports import Closure, Report
@@ -16,6 +17,8 @@ from scanform.report.same_complaint import alike, refers, same_complaint
 from scanform.settle.types import State
 
 __all__ = ["Life", "is_sure", "lives_of", "note_lost", "pending"]
+
+_LOST_BEFORE_DAYS = 14  # a report whose unit is doubtful may have been a defect's first so long before what is now
 
 
 @dataclass
@@ -128,25 +131,30 @@ def _note_unclear(mine: Life, others: Iterable[Life]) -> None:
         mine.unclear[other.name] = other.unclear[mine.name] = None
 
 
-def note_lost(lives: Mapping[str, Sequence[Life]], reports: Iterable[Report]) -> None:
-    """Note with each defect the reports on sheets of doubtful or unknown unit that may be of it: on a day on which it
-    was open, about its item, in words that agree.
+def note_lost(
+    lives: Mapping[str, Sequence[Life]], reports: Iterable[Report], fits: Callable[[Report, str], bool]
+) -> None:
+    """Note with each defect the reports on sheets of doubtful unit or date that may be of it: about its item, in words
+    that agree, of its unit or on a day on which it was open, whichever is sure.
 
-    ``lives``: of all units, by unit.
+    ``lives``: of all units, by unit. ``fits``: whether a unit's hour meter allows that a report's sheet is of it.
     """
     for report in reports:
-        entry = report.entry
-        says = f"{entry.ref} may be about it: the unit of sheet {entry.sheet} is doubtful"
-        for unit, mine in lives.items():
-            if unit != entry.unit:
-                for life in mine:
-                    life.lost += [says] if _was_open_with(life, entry) else []
+        if report.unsure:
+            says = f"{report.entry.ref} may be about it, but {report.head_doubt}"
+            for unit, mine in lives.items():
+                if unit == report.entry.unit or ("unit" in report.unsure and fits(report, unit)):
+                    for life in mine:
+                        life.lost += [says] if _may_be_of(life, report) else []
 
 
-def _was_open_with(life: Life, entry: DefectEntry) -> bool:
-    first = life.reports[0].entry.date
-    in_time = first is not None and entry.date is not None and first <= entry.date and not _came_back(life, entry)
-    return in_time and life.latest.item == entry.item and life.is_about(entry)
+def _may_be_of(life: Life, report: Report) -> bool:
+    entry, first = report.entry, life.reports[0].entry.date
+    in_time = "date" in report.unsure or entry.date is None or first is None
+    if not in_time and entry.date is not None and first is not None:
+        in_time = first - dt.timedelta(days=_LOST_BEFORE_DAYS) <= entry.date and not _came_back(life, entry)
+    same_item = life.latest.item == entry.item and report not in life.reports
+    return in_time and same_item and not life.reports[0].entry.may_be_dirt and life.is_about(entry)
 
 
 # What rests on a doubt
@@ -154,16 +162,15 @@ def _was_open_with(life: Life, entry: DefectEntry) -> bool:
 
 def is_sure(report: Report, item: str | None) -> bool:
     """Whether a report is beyond doubt as one of that item: what is doubtful in its words alone is not asked."""
-    if report.head_doubt:
-        return False
     entry = report.entry
+    if report.head_doubt or entry.may_be_dirt:
+        return False
     by = entry.item_state if item is not None and entry.tied_by != "words" else entry.words_state
     return entry.item == item and by not in (None, State.DOUBTFUL)
 
 
 def pending(life: Life) -> Iterator[Report]:
-    """Reports by which the workshop may have closed it, later than what did so surely."""
+    """Reports by which the workshop may have closed it on another day than what did so surely."""
     for report in life.reports:
-        on = report.entry.date
-        if report.closing_doubt and (life.closed is None or on is None or on > life.closed.on):
+        if report.closing_doubt and (life.closed is None or report.entry.date != life.closed.on):
             yield report

@@ -44,13 +44,14 @@ class _Field(NamedTuple):
 class Report(NamedTuple):
     """One report; ``closed`` is None where nothing that is sure closed it, ``doubts`` are sentences.
 
-    ``head_doubt``: that the sheet's unit or date is doubtful; ``closing_doubt``: that the workshop's block closes it,
-    if what is doubtful there is confirmed; "" where there is no such doubt. Both are among the doubts.
+    ``unsure``: what of the sheet's unit and date is doubtful, and ``head_doubt`` that in a sentence; ``closing_doubt``:
+    that the workshop's block closes it, if what is doubtful there is confirmed; "" where there is no such doubt.
     """
 
     entry: DefectEntry
     closed: Closure | None
     doubts: tuple[str, ...]
+    unsure: str
     head_doubt: str
     closing_doubt: str
 
@@ -74,7 +75,7 @@ def defect_reports(binder: Binder, sheets: pd.DataFrame) -> list[Report]:
             closed = max(filter(None, (paper, closings.get(entry.ref))), key=lambda c: c.on, default=None)
             unsure = f"the report on sheet {row.sheet} is doubtful" if entry.state is State.DOUBTFUL else ""
             doubts = tuple(doubt for doubt in (head, unsure, not_closed) if doubt)
-            reports.append(Report(entry, closed, doubts, head, not_closed if waits else ""))
+            reports.append(Report(entry, closed, doubts, row.unsure, head, not_closed if waits else ""))
     return sorted(reports, key=lambda r: (r.entry.unit or "", r.entry.date or dt.date.max, r.entry.sheet))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Protocol
@@ -41,7 +41,8 @@ class DefectEntry:
     before the line says which item is meant, "words" if only the words do, None if neither. ``field``: the line, or the
     answer where nothing is written. ``repair_state``: of the workshop's answer, None where there is none.
     ``item_state``: of what says which item is meant, the weakest of the line's number, its day and the answer;
-    ``words_state``: of the words; None where there are none. ``ticked``: whether the item is answered Defect.
+    ``words_state``: of the words; None where there are none. ``may_be_dirt``: nothing but an item number that nobody
+    has confirmed speaks for it: no words, and no answer Defect that another line does not explain.
     """
 
     sheet: int
@@ -63,12 +64,7 @@ class DefectEntry:
     repair_state: State | None = None
     item_state: State | None = None
     words_state: State | None = None
-    ticked: bool = False
-
-    @property
-    def may_be_dirt(self) -> bool:
-        """Whether nothing but a doubtful item number speaks for it: no words, and the item is not answered Defect."""
-        return not self.words and not self.ticked and self.item_state in (None, State.DOUBTFUL)
+    may_be_dirt: bool = False
 
     @property
     def ref(self) -> str:
@@ -153,11 +149,11 @@ def defects_said(
     fields = {f.id: f for f in said}
     by_number = {label.number: label for label in labels.values()}
     texts = tuple((label.number, label.text) for label in labels.values())
-    lines = _lines(said)
+    lines, loose = _lines(said), _loose_repair(said, by_number)
     entries: list[DefectEntry] = []
     spoken_for: set[str] = set()
     ticked = _ticked(said)
-    for line in lines:
+    for line in sorted(lines, key=lambda line: not _words(line)):
         number = _number(line.get("item"))
         tied_by = "number" if number in by_number else None
         if not _written(line.get("item")) and (clear := _clear_item(_words(line), texts, vocabulary)) is not None:
@@ -171,14 +167,18 @@ def defects_said(
             marked = f"{label.field_id}.{day}" if day is not None else label.field_id
             parts += [fields[marked]] if marked in fields else []
         entry = _entry(number, label, line, parts, _short_form(_words(line), vocabulary), tied_by)
-        entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, day), ticked=bool(marks)))
+        if not _words(line) and not _confirmed(line.get("item")):
+            entry = replace(entry, may_be_dirt=not marks or any(e.item == entry.item and e.words for e in entries))
+        entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, day)))
     for item, marks in ticked.items():
         if item not in spoken_for:
             label = labels.get(item) or ItemLabel(item, 0, item.removeprefix("item."), marks[0].critical)
             # A defect that stands for days is one defect, of the day on which it was found.
             found_on = parted(marks[0].id)[1]
             entry = _entry(label.number or None, label, {}, marks[:1], _short_form("", vocabulary), None)
-            entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, found_on), ticked=True))
+            if loose is not None:  # perhaps of this item: whose line it is was not read
+                entry = replace(entry, repair=str(loose.value), repair_state=State.DOUBTFUL)
+            entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, found_on)))
     return sorted(entries, key=lambda e: (e.item_number is None, e.item_number or 0))
 
 
@@ -225,8 +225,24 @@ def _lines(fields: Sequence[Said]) -> list[dict[str, Said]]:
     return [line for _, line in sorted(lines.items()) if any(_written(line.get(p)) for p in ("words", "item"))]
 
 
+def _loose_repair(fields: Sequence[Said], items: Container[int]) -> Said | None:
+    """The workshop's answer on a line of which it is not read what item it is about."""
+    said = {field.id: field for field in fields if field.value}
+    for field in fields:
+        match = _LINE.fullmatch(field.id)
+        if field.value and match is not None and match[2] == "repair":
+            number = _number(said.get(field.id.removesuffix("repair") + "item"))
+            if number not in items:
+                return field
+    return None
+
+
 def _written(field: Said | None) -> bool:
     return field is not None and bool(field.value)
+
+
+def _confirmed(field: Said | None) -> bool:
+    return field is not None and field.state is State.CONFIRMED
 
 
 def _words(line: dict[str, Said]) -> str:

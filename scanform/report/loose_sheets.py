@@ -6,6 +6,7 @@ A day that such a sheet may belong to is not said to be without one before a per
 from __future__ import annotations
 
 import datetime as dt
+import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
@@ -16,7 +17,7 @@ from scanform.binder import Binder
 from scanform.report.frames import rows
 from scanform.settle.hours import MOST_HOURS_A_DAY
 
-__all__ = ["LooseSheet", "SureReadings", "loose_sheets", "may_be_of", "sure_readings"]
+__all__ = ["LooseSheet", "Meters", "loose_sheets", "may_be_of", "meters_of"]
 
 
 class LooseSheet(NamedTuple):
@@ -31,8 +32,15 @@ class LooseSheet(NamedTuple):
     says: str
 
 
-# Days and hours of one unit's sure readings, both in order.
-SureReadings = tuple[Sequence[dt.date], Sequence[float]]
+class Meter(NamedTuple):
+    """Believed readings of one unit's meter, in order of days: the days, and the hours."""
+
+    days: Sequence[dt.date]
+    hours: Sequence[float]
+
+
+# A unit's meter twice: by the readings that are sure alone, and by all.
+Meters = tuple[Meter, ...]
 
 
 def loose_sheets(binder: Binder, sheets: pd.DataFrame) -> list[LooseSheet]:
@@ -54,23 +62,33 @@ def loose_sheets(binder: Binder, sheets: pd.DataFrame) -> list[LooseSheet]:
     return found
 
 
-def sure_readings(readings: pd.DataFrame) -> Mapping[str, SureReadings]:
-    """By unit, from readings as of ``meter_readings``: those that are believed, and sure."""
-    good = readings[readings["believed"] & readings["sure"]]
-    return {
-        str(unit): ([dt.date.fromisoformat(day) for day in part["date"]], list(part["hours"]))
-        for unit, part in good.groupby("unit", sort=False)
-    }
+def meters_of(readings: pd.DataFrame) -> Mapping[str, Meters]:
+    """By unit, from readings as of ``meter_readings``."""
+    believed = readings[readings["believed"]]
+    found: dict[str, Meters] = {}
+    for some in (believed[believed["sure"]], believed):
+        for unit, part in some.groupby("unit", sort=False):
+            meter = Meter([dt.date.fromisoformat(day) for day in part["date"]], list(part["hours"]))
+            found[str(unit)] = (*found.get(str(unit), ()), meter)
+    return found
 
 
-def may_be_of(sheet: LooseSheet, unit: str, day: dt.date, known: SureReadings | None) -> bool:
-    """Whether nothing that is sure speaks against it: its unit, its date, and what the meter showed around the day."""
+def may_be_of(sheet: LooseSheet, unit: str, day: dt.date, meters: Meters) -> bool:
+    """Whether nothing speaks against it: its unit or date so far as it is sure, and what the meter showed around the
+    day. A sheet of which neither is sure must fit the meter.
+    """
     if sheet.unit not in (None, unit) or sheet.date not in (None, day):
         return False
-    if not sheet.hours or known is None:
+    if not sheet.hours or not meters:
         return sheet.unit is not None or sheet.date is not None
-    days, hours = known
-    before, after = bisect_left(days, day) - 1, bisect_right(days, day)
-    least = hours[before] if before >= 0 else 0.0
-    most = hours[after] if after < len(hours) else least + MOST_HOURS_A_DAY * ((day - days[before]).days + 1)
-    return any(least <= shown <= most for shown in sheet.hours) if least <= most else True
+    return any(_fits(sheet.hours, day, meter) for meter in meters)
+
+
+def _fits(shown: Sequence[float], day: dt.date, meter: Meter) -> bool:
+    before, after = bisect_left(meter.days, day) - 1, bisect_right(meter.days, day)
+    least = meter.hours[before] if before >= 0 else 0.0
+    most = meter.hours[after] if after < len(meter.hours) else math.inf
+    if before >= 0:
+        clock = least + MOST_HOURS_A_DAY * ((day - meter.days[before]).days + 1)
+        most = min(most, clock) if most >= least else clock  # a new meter came in between
+    return any(least <= hours <= most for hours in shown)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import gc
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -20,6 +20,8 @@ from scanform.binder import Binder
 from scanform.report.defect_lives import Life, is_sure, lives_of, note_lost, pending
 from scanform.report.defect_reports import Closure, Report, defect_reports
 from scanform.report.defects import DefectEntry
+from scanform.report.loose_sheets import loose_sheets, may_be_of, meters_of
+from scanform.report.meter import meter_readings
 from scanform.report.same_complaint import in_short
 from scanform.report.sheet_days import counted_sheets
 from scanform.report.used_with_defect import DayInUse, OpenFor, days_in_use, used_with
@@ -100,13 +102,26 @@ def _register(binder: Binder, sheets: pd.DataFrame) -> list[Defect]:
     for report in defect_reports(binder, sheets):
         (by_unit[report.entry.unit] if report.entry.unit else lost).append(report)
     of_unit = {unit: lives_of(reports) for unit, reports in by_unit.items()}
-    unsure = set(sheets["sheet"][sheets["unsure"].str.contains("unit")])
-    note_lost(of_unit, [*lost, *(r for reports in by_unit.values() for r in reports if r.entry.sheet in unsure)])
+    unsure = [report for reports in (lost, *by_unit.values()) for report in reports if report.unsure]
+    if unsure:
+        note_lost(of_unit, unsure, _by_the_meter(binder, sheets))
     # Nobody can say that two sheets without a unit are of one machine.
     lives = [life for mine in of_unit.values() for life in mine] + [Life([report], report.closed) for report in lost]
     critical = {life.latest.unit for life in lives if any(report.entry.critical for report in life.reports)}
     days = days_in_use(binder, sheets, critical)
     return sorted((_defect(life, days) for life in lives), key=_danger)
+
+
+def _by_the_meter(binder: Binder, sheets: pd.DataFrame) -> Callable[[Report, str], bool]:
+    """Whether a sheet of doubtful unit may be a unit's, by what its meter showed around the day."""
+    loose = {sheet.sheet: sheet for sheet in loose_sheets(binder, sheets)}
+    meters = meters_of(meter_readings(binder, sheets))
+
+    def fits(report: Report, unit: str) -> bool:
+        sheet = loose.get(report.entry.sheet)
+        return sheet is None or sheet.date is None or may_be_of(sheet, unit, sheet.date, meters.get(unit, ()))
+
+    return fits
 
 
 def still_open(register: Iterable[Defect], unit: str | None = None) -> list[Defect]:
