@@ -24,7 +24,8 @@ _LOST_BEFORE_DAYS = 14  # a report whose unit is doubtful may have been a defect
 @dataclass
 class Life:
     """A defect while the register is drawn up. ``unclear``: names of defects of the same item that it may be one with,
-    for doubtful words; ``lost``: reports on sheets of a doubtful unit that may be its, in words.
+    for doubtful words; ``lost``: reports on sheets of a doubtful unit or date that may be its;
+    ``again_unclear``: that it is ``before`` come back rests on doubtful words.
     """
 
     reports: list[Report]
@@ -32,7 +33,8 @@ class Life:
     before: Life | None = None
     said: dict[str, DefectEntry] = field(default_factory=dict)  # by words, of reports that do not point back
     unclear: dict[str, None] = field(default_factory=dict)
-    lost: list[str] = field(default_factory=list)
+    lost: list[Report] = field(default_factory=list)
+    again_unclear: bool = False
 
     def __post_init__(self) -> None:
         self._hear(self.latest)
@@ -55,6 +57,16 @@ class Life:
             else (same_complaint(self.latest, entry))
         )
 
+    def surely_about(self, entry: DefectEntry) -> bool:
+        """The same by words that nobody doubts."""
+        sure = [said for said in self.said.values() if said.words_state is not State.DOUBTFUL]
+        clear = bool(entry.words) and entry.words_state is not State.DOUBTFUL and not refers(entry)
+        return clear and any(same_complaint(said, entry) for said in sure)
+
+    def is_unclear(self, entry: DefectEntry) -> bool:
+        """Whether words of its own or of a report are doubtful."""
+        return State.DOUBTFUL in (entry.state, *(said.words_state for said in self.said.values()))
+
     def likeness(self, entry: DefectEntry) -> float:
         """How alike the words of a report are to the likest of its own, 0 to 100."""
         return max((alike(said, entry) for said in self.said.values()), default=alike(self.latest, entry))
@@ -63,6 +75,8 @@ class Life:
         """One more report is of it."""
         self.reports.append(report)
         self._hear(report.entry)
+        if self.before is not None and self.before.surely_about(report.entry):
+            self.again_unclear = False
         self.close(report.closed)
 
     def _hear(self, entry: DefectEntry) -> None:
@@ -96,6 +110,7 @@ def lives_of(reports: Sequence[Report]) -> list[Life]:
                 by_item[entry.item].append(life)
             continue
         fresh = Life([report], report.closed, life)
+        fresh.again_unclear = life is not None and life.is_unclear(entry) and not life.surely_about(entry)
         _note_unclear(fresh, rivals)
         lives.append(fresh)
         by_item[entry.item].append(fresh)
@@ -141,11 +156,10 @@ def note_lost(
     """
     for report in reports:
         if report.unsure:
-            says = f"{report.entry.ref} may be about it, but {report.head_doubt}"
             for unit, mine in lives.items():
                 if unit == report.entry.unit or ("unit" in report.unsure and fits(report, unit)):
                     for life in mine:
-                        life.lost += [says] if _may_be_of(life, report) else []
+                        life.lost += [report] if _may_be_of(life, report) else []
 
 
 def _may_be_of(life: Life, report: Report) -> bool:
@@ -174,3 +188,4 @@ def pending(life: Life) -> Iterator[Report]:
     for report in life.reports:
         if report.closing_doubt and (life.closed is None or report.entry.date != life.closed.on):
             yield report
+    yield from (report for report in life.lost if report.entry.repair is not None)

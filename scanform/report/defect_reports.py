@@ -114,11 +114,13 @@ def _closed_on_paper(
     entry: DefectEntry, block: Mapping[str, tuple[str, bool]], where: str
 ) -> tuple[Closure | None, str, bool]:
     """What the workshop's block says of a line; why it closes nothing if it does not, and whether it may yet."""
-    if entry.repair is None:
-        return None, "", False
-    said = "repaired" if entry.repair == "repaired" else "repair not needed"
     day, day_unsure = block.get("workshop.date", (None, False))
     signature, signature_unsure = block.get("workshop.signature", ("false", False))
+    if entry.repair is None:
+        if signature == "true" and signature_unsure:
+            return None, f"the workshop signed sheet {entry.sheet}, and it is not clear what it closed there", True
+        return None, "", False
+    said = "repaired" if entry.repair == "repaired" else "repair not needed"
     unsure = [
         what
         for what, doubt in (

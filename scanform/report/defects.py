@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Container, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Protocol
@@ -38,7 +38,8 @@ class DefectEntry:
     is meant. ``state`` is that of the weakest part.
     ``original``: the line as the ink says it letter by letter, None where nothing was read by machine. ``part``,
     ``position``, ``complaint``: the words' short form, empty where they do not say. ``tied_by``: "number" if a number
-    before the line says which item is meant, "words" if only the words do, None if neither. ``field``: the line, or the
+    before the line says which item is meant, "words" if only the words do, "tick" if it is the one line left for the
+    one item answered Defect, None if nothing does. ``field``: the line, or the
     answer where nothing is written. ``repair_state``: of the workshop's answer, None where there is none.
     ``item_state``: of what says which item is meant, the weakest of the line's number, its day and the answer;
     ``words_state``: of the words; None where there are none. ``may_be_dirt``: nothing but an item number that nobody
@@ -153,11 +154,9 @@ def defects_said(
     entries: list[DefectEntry] = []
     spoken_for: set[str] = set()
     ticked = _ticked(said)
-    for line in sorted(lines, key=lambda line: not _words(line)):
-        number = _number(line.get("item"))
-        tied_by = "number" if number in by_number else None
-        if not _written(line.get("item")) and (clear := _clear_item(_words(line), texts, vocabulary)) is not None:
-            number, tied_by = clear[0], "words"
+    ties = [_tie(line, by_number, texts, vocabulary) for line in lines]
+    ties = _one_left(lines, ties, ticked, by_number)
+    for line, (number, tied_by) in sorted(zip(lines, ties, strict=True), key=lambda pair: not _words(pair[0])):
         label = by_number.get(number) if number is not None else None
         marks = ticked.get(label.field_id, []) if label is not None else []
         day = _day(line.get("day")) or (parted(marks[0].id)[1] if marks else None)
@@ -180,6 +179,37 @@ def defects_said(
                 entry = replace(entry, repair=str(loose.value), repair_state=State.DOUBTFUL)
             entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, found_on)))
     return sorted(entries, key=lambda e: (e.item_number is None, e.item_number or 0))
+
+
+def _tie(
+    line: dict[str, Said],
+    by_number: Mapping[int, ItemLabel],
+    texts: tuple[tuple[int, str], ...],
+    vocabulary: Vocabulary,
+) -> tuple[int | None, str | None]:
+    """The item's number on a line or by its words, and which of the two says so."""
+    number = _number(line.get("item"))
+    if number in by_number:
+        return number, "number"
+    clear = _clear_item(_words(line), texts, vocabulary)
+    return (clear[0], "words") if clear is not None else (number, None)
+
+
+def _one_left(
+    lines: Sequence[dict[str, Said]],
+    ties: list[tuple[int | None, str | None]],
+    ticked: Mapping[str, object],
+    by_number: Mapping[int, ItemLabel],
+) -> list[tuple[int | None, str | None]]:
+    """The same, but one line with words and no item belongs to the one item that is answered Defect without a line."""
+    spoken_for = {by_number[number].field_id for number, _ in ties if number is not None and number in by_number}
+    left = [
+        label.number for label in by_number.values() if label.field_id in ticked and label.field_id not in spoken_for
+    ]
+    loose = [n for n, (number, _) in enumerate(ties) if number not in by_number and _words(lines[n])]
+    if len(left) == len(loose) == 1:
+        ties[loose[0]] = left[0], "tick"
+    return ties
 
 
 def _ticked(fields: Sequence[Said]) -> dict[str, list[Said]]:

@@ -19,15 +19,18 @@ from scanform.settle.hours import MOST_HOURS_A_DAY
 
 __all__ = ["LooseSheet", "Meters", "loose_sheets", "may_be_of", "meters_of"]
 
+_WEEK = 7
+
 
 class LooseSheet(NamedTuple):
-    """A sheet that may be another's. ``unit``, ``date``: None where missing or doubtful; ``hours``: of its meter, as
-    read; ``says``: what is to be looked at.
+    """A sheet that may be another's. ``unit``, ``date``: None where missing or doubtful; ``days``: how many it covers;
+    ``hours``: of its meter, as read; ``says``: what is to be looked at.
     """
 
     sheet: int
     unit: str | None
     date: dt.date | None
+    days: int
     hours: tuple[float, ...]
     says: str
 
@@ -50,7 +53,8 @@ def loose_sheets(binder: Binder, sheets: pd.DataFrame) -> list[LooseSheet]:
         return []
     written = binder.written_columns(["hours"], list(loose["sheet"]))
     said = written.assign(hours=pd.to_numeric(written["value"], errors="coerce")).dropna(subset=["hours"])
-    hours = {int(sheet): tuple(part) for sheet, part in said.groupby("sheet")["hours"]}
+    weekly = set(said["sheet"][said["field"].str.startswith("hours.")])
+    hours = {sheet: tuple(part) for sheet, part in said.groupby("sheet")["hours"]}
     found = []
     for row in rows(loose):
         unit = row.unit if isinstance(row.unit, str) and "unit" not in row.unsure else None
@@ -58,7 +62,9 @@ def loose_sheets(binder: Binder, sheets: pd.DataFrame) -> list[LooseSheet]:
         what = " and ".join(name for name, sure in (("unit", unit), ("date", date)) if sure is None)
         on = dt.date.fromisoformat(date) if date else None
         says = f"it may be sheet {row.sheet}, whose {what} must be looked at"
-        found.append(LooseSheet(int(row.sheet), unit, on, hours.get(int(row.sheet), ()), says))
+        found.append(
+            LooseSheet(int(row.sheet), unit, on, _WEEK if row.sheet in weekly else 1, hours.get(row.sheet, ()), says)
+        )
     return found
 
 
@@ -77,7 +83,7 @@ def may_be_of(sheet: LooseSheet, unit: str, day: dt.date, meters: Meters) -> boo
     """Whether nothing speaks against it: its unit or date so far as it is sure, and what the meter showed around the
     day. A sheet of which neither is sure must fit the meter.
     """
-    if sheet.unit not in (None, unit) or sheet.date not in (None, day):
+    if sheet.unit not in (None, unit) or (sheet.date is not None and not 0 <= (day - sheet.date).days < sheet.days):
         return False
     if not sheet.hours or not meters:
         return sheet.unit is not None or sheet.date is not None

@@ -175,9 +175,12 @@ def _waits(life: Life, item: str | None) -> tuple[str, ...]:
     found = [report.head_doubt for report in life.reports if report.head_doubt]
     if not any(is_sure(report, item) for report in life.reports):
         found.append("no report of it is sure: a person must look at the sheet before it is a defect or none")
-    found += [report.closing_doubt for report in pending(life)]
+    found += [report.closing_doubt for report in pending(life) if report.closing_doubt]
+    if life.again_unclear and life.before is not None:
+        found.append(f"that it is {life.before.name} come back rests on words that are missing or doubtful")
     found += [f"it may be one with {other}: the words of the one or the other are doubtful" for other in life.unclear]
-    return tuple(dict.fromkeys((*found, *life.lost)))
+    found += [f"{report.entry.ref} may be about it, but {report.head_doubt}" for report in life.lost]
+    return tuple(dict.fromkeys(found))
 
 
 def _open_for(life: Life, first: dt.date | None, item: str | None) -> OpenFor:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import random
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
@@ -217,7 +217,9 @@ def _close(binder: Binder, year: Year, episodes: Sequence[Episode], folder: Path
     told: list[tuple[ClosingWish, str]] = []
     for episode in episodes:
         assert episode.closed_on is not None
-        defect = next((by_ref[ref] for ref in _refs(year, episode) if ref in by_ref), None)
+        # Of several entries that hold its reports the workshop takes the one that says most about it.
+        named = Counter(by_ref[ref].name for ref in _refs(year, episode) if ref in by_ref)
+        defect = by_ref[named.most_common(1)[0][0]] if named else None
         if defect is not None and defect.is_open and (defect.last is None or defect.last <= episode.closed_on):
             wish = ClosingWish(defect.name, episode.repair, episode.closed_on, "Otis Granger", "work order 12")
             told.append((wish, episode.how))
