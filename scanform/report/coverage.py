@@ -92,15 +92,13 @@ class Coverage:
 
     @property
     def missing(self) -> tuple[UnitDay, ...]:
-        """Days without a sheet: those on which the meter moved first, most hours before fewer, the rest by unit; among
-        them those that wait for a person to look at something.
-        """
-        found = [day for day in self.days if day.status == NO_SHEET]
+        """Days without a sheet: those on which the meter moved first, most hours before fewer, the rest by unit."""
+        found = [day for day in self.days if day.status == NO_SHEET and not day.waits]
         return tuple(sorted(found, key=lambda d: (d.ran_hours is None, -(d.ran_hours or 0.0), d.unit, d.day)))
 
     @property
     def waiting(self) -> tuple[UnitDay, ...]:
-        """Days without a sheet or not in use of which that is no fact yet, by unit."""
+        """Days of which it is no fact yet, by unit, that they have no sheet or that the unit was not in use."""
         return tuple(day for day in self.days if day.waits and day.status != SHEET)
 
 

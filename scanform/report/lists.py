@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from scanform.binder import Binder
-from scanform.report.coverage import Coverage, coverage, last_day
+from scanform.report.coverage import NO_SHEET, Coverage, coverage, last_day
 from scanform.report.frames import rows
 from scanform.report.meter import meter_readings
 from scanform.report.register import defect_register
@@ -84,8 +84,11 @@ def lists(binder: Binder) -> dict[str, pd.DataFrame]:
 
 
 def gaps_table(found: Coverage | None) -> pd.DataFrame:
-    """A row a day without a sheet, in the order of the list; none for a record without sheets."""
-    missing = found.missing if found is not None else ()
+    """A row a day without a sheet, in the order of the list, those that wait for a doubt last; none for a record
+    without sheets.
+    """
+    waiting = (day for day in found.waiting if day.status == NO_SHEET) if found is not None else ()
+    missing = (*found.missing, *waiting) if found is not None else ()
     return _frame(
         "gaps", [[d.unit, d.day, d.basis or None, d.ran_hours, d.note or None, d.waits or None] for d in missing]
     )

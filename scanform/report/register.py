@@ -75,7 +75,8 @@ class Defect:
 
 
 def defect_register(binder: Binder, sheets: pd.DataFrame | None = None) -> list[Defect]:
-    """Every defect on record: open safety-critical ones in use first, then the other open ones, closed ones last.
+    """Every defect on record: open safety-critical ones in use first, then the other open ones, closed ones last. Of those
+    alike in this, facts come before what waits for a person to look.
 
     ``sheets``: as from ``counted_sheets``, if they are at hand.
     """
@@ -129,10 +130,11 @@ def still_open(register: Iterable[Defect], unit: str | None = None) -> list[Defe
     return [defect for defect in register if defect.is_open and (unit is None or defect.unit == unit)]
 
 
-def _danger(defect: Defect) -> tuple[bool, int, bool, str, dt.date, str]:
+def _danger(defect: Defect) -> tuple[bool, int, bool, bool, str, dt.date, str]:
     grade = {True: 0, None: 1, False: 2}[defect.critical]
     used = defect.is_open and bool(defect.used_on or defect.perhaps_used_on)
-    return (not defect.is_open, grade, not used, defect.unit or "", defect.first or dt.date.min, defect.name)
+    found = defect.unit or "", defect.first or dt.date.min, defect.name
+    return (not defect.is_open, grade, bool(defect.waits), not used, *found)
 
 
 def _defect(life: Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
