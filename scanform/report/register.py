@@ -75,8 +75,8 @@ class Defect:
 
 
 def defect_register(binder: Binder, sheets: pd.DataFrame | None = None) -> list[Defect]:
-    """Every defect on record: open safety-critical ones in use first, then the other open ones, closed ones last. Of those
-    alike in this, facts come before what waits for a person to look.
+    """Every defect on record: open safety-critical ones in use first, then the other open ones, closed ones last. Those
+    that are facts come before those of their kind that wait for a person to look.
 
     ``sheets``: as from ``counted_sheets``, if they are at hand.
     """
