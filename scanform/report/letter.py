@@ -78,10 +78,10 @@ def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
     """The letter on the week that begins on ``monday``, as the record stands."""
     sunday = monday + dt.timedelta(days=6)
     sheets = counted_sheets(binder)
-    register = defect_register(binder, sheets)
+    readings = meter_readings(binder, sheets)
+    register = defect_register(binder, sheets, readings)
     known = [defect for defect in register if defect.first is None or defect.first <= sunday]
     open_ones = still_open(known)
-    readings = meter_readings(binder, sheets)
     doubts, critical = binder.doubt_counts()
     use = daily_use(readings)
     in_week = use[(use["since"] >= monday.isoformat()) & (use["since"] <= sunday.isoformat())]
@@ -91,7 +91,7 @@ def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
         dangerous=_facts_first(defect for defect in open_ones if defect.critical is not False),
         open_others=_facts_first(defect for defect in open_ones if defect.critical is False),
         closed_in_week=tuple(d for d in known if d.closed is not None and monday <= d.closed.on <= sunday),
-        coverage=coverage(binder, monday, sunday, sheets=sheets),
+        coverage=coverage(binder, monday, sunday, sheets=sheets, readings=readings),
         not_filed=int((sheets["unit"].isna() | sheets["date"].isna()).sum()),
         due=tuple(service_due(binder, sunday, readings)),
         ran_hours={str(unit): float(hours) for unit, hours in in_week.groupby("unit")["hours"].sum().items()},

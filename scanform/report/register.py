@@ -74,15 +74,17 @@ class Defect:
         return self.closed is None
 
 
-def defect_register(binder: Binder, sheets: pd.DataFrame | None = None) -> list[Defect]:
+def defect_register(
+    binder: Binder, sheets: pd.DataFrame | None = None, readings: pd.DataFrame | None = None
+) -> list[Defect]:
     """Every defect on record: open safety-critical ones in use first, then the other open ones, closed ones last. Those
     that are facts come before those of their kind that wait for a person to look.
 
-    ``sheets``: as from ``counted_sheets``, if they are at hand.
+    ``sheets``, ``readings``: as from ``counted_sheets`` and ``meter_readings``, if they are at hand.
     """
     sheets = counted_sheets(binder) if sheets is None else sheets
     with _collector_paused():
-        return _register(binder, sheets)
+        return _register(binder, sheets, readings)
 
 
 @contextmanager
@@ -97,7 +99,7 @@ def _collector_paused() -> Iterator[None]:
             gc.enable()
 
 
-def _register(binder: Binder, sheets: pd.DataFrame) -> list[Defect]:
+def _register(binder: Binder, sheets: pd.DataFrame, readings: pd.DataFrame | None) -> list[Defect]:
     by_unit: dict[str, list[Report]] = defaultdict(list)
     lost: list[Report] = []
     for report in defect_reports(binder, sheets):
@@ -105,7 +107,7 @@ def _register(binder: Binder, sheets: pd.DataFrame) -> list[Defect]:
     of_unit = {unit: lives_of(reports) for unit, reports in by_unit.items()}
     unsure = [report for reports in (lost, *by_unit.values()) for report in reports if report.unsure]
     if unsure:
-        note_lost(of_unit, unsure, _by_the_meter(binder, sheets))
+        note_lost(of_unit, unsure, _by_the_meter(binder, sheets, readings))
     # Nobody can say that two sheets without a unit are of one machine.
     lives = [life for mine in of_unit.values() for life in mine] + [Life([report], report.closed) for report in lost]
     critical = {life.latest.unit for life in lives if any(report.entry.critical for report in life.reports)}
@@ -113,10 +115,10 @@ def _register(binder: Binder, sheets: pd.DataFrame) -> list[Defect]:
     return sorted((_defect(life, days) for life in lives), key=_danger)
 
 
-def _by_the_meter(binder: Binder, sheets: pd.DataFrame) -> Callable[[Report, str], bool]:
+def _by_the_meter(binder: Binder, sheets: pd.DataFrame, readings: pd.DataFrame | None) -> Callable[[Report, str], bool]:
     """Whether a sheet of doubtful unit may be a unit's, by what its meter showed around the day."""
     loose = {sheet.sheet: sheet for sheet in loose_sheets(binder, sheets)}
-    meters = meters_of(meter_readings(binder, sheets))
+    meters = meters_of(meter_readings(binder, sheets) if readings is None else readings)
 
     def fits(report: Report, unit: str) -> bool:
         sheet = loose.get(report.entry.sheet)
