@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from scanform.binder import Binder
-from scanform.report.defect_lives import Life, is_sure, lives_of, note_lost, pending
+from scanform.report.defect_lives import Life, hangs_on, is_sure, lives_of, note_lost, pending
 from scanform.report.defect_reports import Closure, Report, defect_reports
 from scanform.report.defects import DefectEntry
 from scanform.report.loose_sheets import loose_sheets, may_be_of, meters_of
@@ -35,7 +35,7 @@ class Defect:
 
     ``name``: its first report, as commands take it. ``critical`` is None where it cannot be told which item is meant.
     ``words``: in the vocabulary's normal words where these say enough, else ``written``: as the latest report has them.
-    ``first`` and ``last``: days on which it was reported. ``doubts``: sentences on what of it nobody has confirmed.
+    ``first`` and ``last``: days on which it was reported, by sheets whose date is sure where there are any. ``doubts``: sentences on what of it nobody has confirmed.
     ``recurrence_of``: name of the closed defect that came back, ``times`` how often it had been closed before.
     ``used_on``: days on which the unit was not parked, by its sheets, with a safety-critical defect open;
     ``perhaps_used_on``: days of which that rests on something doubtful. ``waits``: the doubts that may change what is
@@ -144,11 +144,11 @@ def _defect(life: Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
     named = next((entry for entry in entries if entry.item is not None), entries[0])
     short = next((s for entry in reversed(entries) if entry.complaint and (s := in_short(entry))), "")
     worded = next((entry for entry in reversed(entries) if entry.words), entries[-1])
-    dates = sorted(entry.date for entry in entries if entry.date is not None)
-    earlier, before = [], life.before
-    while before is not None:
-        earlier.append(before)
-        before = before.before
+    # A day that was perhaps misread must not say that it was reported again after its repair.
+    dated = [report for report in life.reports if report.entry.date is not None]
+    sure = [report for report in dated if "date" not in report.unsure]
+    dates = sorted(report.entry.date for report in sure or dated if report.entry.date is not None)
+    earlier = life.earlier
     open_for = _open_for(life, dates[0] if dates else None, named.item)
     of_unit = days.get(entries[0].unit or "", ()) if named.critical else ()
     used_on, perhaps = used_with(open_for, of_unit)
@@ -167,7 +167,7 @@ def _defect(life: Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
         reports=entries,
         closed=life.closed,
         doubts=tuple(dict.fromkeys(doubt for report in life.reports for doubt in report.doubts)),
-        recurrence_of=earlier[0].reports[0].entry.ref if earlier else None,
+        recurrence_of=earlier[0].name if earlier else None,
         times=len(earlier),
         used_on=used_on,
         waits=_waits(life, named.item),
@@ -180,8 +180,14 @@ def _waits(life: Life, item: str | None) -> tuple[str, ...]:
     if not any(is_sure(report, item) for report in life.reports):
         found.append("no report of it is sure: a person must look at the sheet before it is a defect or none")
     found += [report.closing_doubt for report in pending(life) if report.closing_doubt]
-    if life.again_unclear and life.before is not None:
-        found.append(f"that it is {life.before.name} come back rests on words that are missing or doubtful")
+    if life.again_unclear:
+        found.append("what it came back from, if it did, rests on words that are missing or doubtful")
+    found += [f"the words of {ref} are doubtful and read as another complaint" for ref in life.odd]
+    found += [
+        f"how often it came back hangs on {before.name}, which is no fact yet"
+        for before in life.earlier
+        if hangs_on(before)
+    ]
     found += [f"it may be one with {other}: the words of the one or the other are doubtful" for other in life.unclear]
     found += [f"{report.entry.ref} may be about it, but {report.head_doubt}" for report in life.lost]
     return tuple(dict.fromkeys(found))
@@ -189,7 +195,7 @@ def _waits(life: Life, item: str | None) -> tuple[str, ...]:
 
 def _open_for(life: Life, first: dt.date | None, item: str | None) -> OpenFor:
     sure = [r.entry.date for r in life.reports if r.entry.date is not None and is_sure(r, item)]
-    maybe_closed = [r.entry.date or dt.date.min for r in pending(life)]
+    maybe_closed = [r.entry.date if r.entry.date and not r.unsure else dt.date.min for r in pending(life)]
     return OpenFor(
         first,
         life.closed.on if life.closed else None,
