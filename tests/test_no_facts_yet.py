@@ -99,7 +99,7 @@ def test_a_recurrence_that_rests_on_doubtful_words_is_no_fact(binder):
     sheet(binder, MONDAY, ("tires", "right rear tire flat", "repaired"))
     sheet(binder, MONDAY + 3 * DAY, ("tires", "night near tire flat"), changed=[doubt("defect.1")])
     again = next(defect for defect in defect_register(binder) if defect.times)
-    assert "come back" in again.waits[0]
+    assert "came back" in again.waits[0]
     sheet(binder, MONDAY + 4 * DAY, ("tires", "right rear tire flat"))
     again = next(defect for defect in defect_register(binder) if defect.times)
     assert again.waits == ()

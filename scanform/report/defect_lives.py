@@ -128,7 +128,7 @@ def lives_of(reports: Sequence[Report]) -> list[Life]:
             continue
         fresh = Life([report], report.closed, life)
         fresh.again_unclear = any(
-            other.is_unclear(entry) and not other.surely_about(entry)
+            other.closed is not None and other.is_unclear(entry) and not other.surely_about(entry)
             for other in ([life] if life is not None else by_item[entry.item])
         )
         _note_unclear(fresh, rivals)

@@ -35,7 +35,8 @@ class Defect:
 
     ``name``: its first report, as commands take it. ``critical`` is None where it cannot be told which item is meant.
     ``words``: in the vocabulary's normal words where these say enough, else ``written``: as the latest report has them.
-    ``first`` and ``last``: days on which it was reported, by sheets whose date is sure where there are any. ``doubts``: sentences on what of it nobody has confirmed.
+    ``first`` and ``last``: days on which it was reported, by sheets whose date is sure where there are any.
+    ``doubts``: sentences on what of it nobody has confirmed.
     ``recurrence_of``: name of the closed defect that came back, ``times`` how often it had been closed before.
     ``used_on``: days on which the unit was not parked, by its sheets, with a safety-critical defect open;
     ``perhaps_used_on``: days of which that rests on something doubtful. ``waits``: the doubts that may change what is
