@@ -13,7 +13,7 @@ from commands import ROOT, run_process
 from recorded_sheets import TEMPLATE, a_field, a_sheet, doubtful, sheet_fields, with_field
 
 from scanform.batch import gather, read_stack
-from scanform.binder import Binder, open_binder
+from scanform.binder import Binder, SheetQuery, open_binder
 from scanform.errors import UsageError
 from scanform.form import Paper, built_in_templates, lay_out
 from scanform.report import batch_summary, coverage, defect_register
@@ -66,6 +66,8 @@ def test_nothing_on_a_void_sheet_counts_and_its_page_is_accounted_for(binder):
     summary = batch_summary(binder, 1)
     assert (summary.balance[Outcome.READ], summary.balance[Outcome.UNREADABLE]) == (1, 1)
     assert len(binder.filed_sheets(PAD)) == 2, "the paper came back"
+    (found,) = [one for one in binder.find_sheets(SheetQuery()).sheets if one.number == 2]
+    assert (found.void, found.doubtful, found.confirmed, found.state) == (True, 0, 0, None)
     assert binder.verify().problems == ()
     assert binder.verify_sheets([1, 2]).problems == ()
 
@@ -111,13 +113,18 @@ def test_on_a_void_sheet_nothing_is_settled_entered_or_voided_again(binder):
         binder.void_sheet(2, "AB", WHY)
 
 
-def test_a_persons_last_void_is_known_while_it_stands(binder):
-    assert binder.last_void("AB") is None
+def test_a_void_is_what_a_person_did_last_until_it_is_taken_back_or_they_decide_something(binder):
+    assert binder.void_last_said("AB") is None
     binder.void_sheet(1, "AB", WHY)
-    binder.void_sheet(2, "CD", WHY)
-    assert binder.last_void("ab") == (binder.journal()[-2].seq, 1)
+    binder.confirm("2.hours", "1202.5", "CD")
+    assert binder.void_last_said("ab") == 1
+    assert binder.void_last_said("CD") is None
+    binder.confirm("2.hours", "1202.6", "AB")
+    assert binder.void_last_said("AB") is None
+    binder.undo_last("AB")
+    assert binder.void_last_said("AB") == 1
     binder.take_back_void(1, "CD")
-    assert binder.last_void("AB") is None
+    assert binder.void_last_said("AB") is None
 
 
 def test_by_command_a_sheet_is_voided_with_a_word_on_its_defects_and_counts_again(binder):

@@ -325,9 +325,9 @@ class Binder:
         """Let a void sheet count again as it did before; UsageError if it is not void."""
         return voiding.take_back_void(self._engine, self.folder, number, initials)
 
-    def last_void(self, initials: str) -> tuple[int, int] | None:
-        """This person's last void that stands, as the journal entry and the page; None if there is none."""
-        return voiding.last_void(self._engine, initials)
+    def void_last_said(self, initials: str) -> int | None:
+        """The sheet that this person has voided, and decided nothing since; None if that is not what they did last."""
+        return voiding.void_last_said(self._engine, initials)
 
     def decisions(self) -> list[Decision]:
         """Every decision in the order it was made, those taken back included."""

@@ -10,12 +10,12 @@ import json
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Row, delete, select, update
+from sqlalchemy import Connection, Engine, Row, delete, func, select, update
 
 from scanform.binder import journal
 from scanform.binder.history import VOID_TAKEN_BACK, VOIDED, VOIDS, entries_of_page
 from scanform.binder.pages import page_in
-from scanform.binder.schema import page, waiting
+from scanform.binder.schema import decision, page, waiting
 from scanform.binder.store import reading, writing
 from scanform.binder.types import VOID, RecordedPage
 from scanform.binder.values import checked_initials
@@ -23,7 +23,7 @@ from scanform.binder.waiting import note_page_waiting
 from scanform.errors import UsageError
 from scanform.settle.types import Outcome
 
-__all__ = ["last_void", "take_back_void", "void_sheet"]
+__all__ = ["take_back_void", "void_last_said", "void_sheet"]
 
 _LONGEST = 200  # characters of what a person says is wrong with the sheet
 
@@ -59,20 +59,19 @@ def take_back_void(engine: Engine, folder: Path, number: int, initials: str) -> 
         return page_in(connection, number)
 
 
-def last_void(engine: Engine, initials: str) -> tuple[int, int] | None:
-    """This person's last void that stands: the journal entry and the page; None if there is none."""
-    table = journal.journal
+def void_last_said(engine: Engine, initials: str) -> int | None:
+    """The sheet that is void because this person said so, and has decided nothing since that stands; else None."""
+    who = checked_initials(initials)
+    mine = (decision.c.initials == who) & decision.c.undone_by.is_(None)
+    is_void = (page.c.outcome == Outcome.UNREADABLE.value) & page.c.reason.startswith(f"{VOID}: ")
     with reading(engine) as connection:
-        for entry in connection.execute(select(table).where(table.c.kind == VOIDED).order_by(table.c.seq.desc())):
-            body = json.loads(entry.body)
-            if body["initials"] == checked_initials(initials) and _is_void(connection, body["page"], entry.seq):
-                return entry.seq, body["page"]
-    return None
-
-
-def _is_void(connection: Connection, number: int, since: int) -> bool:
-    later = (e for e in entries_of_page(connection, number) if e.seq > since and e.kind in VOIDS)
-    return next(later, None) is None
+        decided = connection.execute(select(func.max(decision.c.seq)).where(mine)).scalar() or 0
+        last = [
+            next(entry for entry in reversed(entries_of_page(connection, number)) if entry.kind == VOIDED)
+            for number in connection.execute(select(page.c.id).where(is_void)).scalars()
+        ]
+    own = [entry for entry in last if entry.seq > decided and json.loads(entry.body)["initials"] == who]
+    return json.loads(max(own, key=lambda entry: entry.seq).body)["page"] if own else None
 
 
 def _page(connection: Connection, number: int) -> Row[Any]:
