@@ -26,6 +26,8 @@ _THICKEST_MM = 1.4
 _SHORTEST_RULE_MM = 8.0
 _LARGEST_DOT_MM, _WIDEST_DOT_GAP_MM = 0.9, 2.2
 _FILLS = 0.86  # of its rectangle that a closed region must fill; a circle fills 0.79
+_ROUND, _ROUND_MM = (0.72, 0.86), (2.6, 9.0)  # and is taken for a place to tick if many of one size are on the page
+_FEWEST_ROUND, _SAME_SIZE_MM = 6, 0.35
 _SMALL_BOX_MM = (2.2, 9.0)  # found by its ink alone, rounded corners and all
 _MOST_OF_PAGE = 0.6
 _NO_LETTER_MM = 6.0
@@ -99,13 +101,20 @@ def cells_of(ink: np.ndarray, level: np.ndarray, upright: np.ndarray) -> list[Bo
     found = _regions(lines, (_SHORTEST_SIDE_MM * 0.8, max(ink.shape)))
     # Rounded corners and the boxes of typefaces leave gaps between their straight sides.
     closed = cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-    for box in _regions(closed, _SMALL_BOX_MM):
+    for box in [*_regions(closed, _SMALL_BOX_MM), *_round_boxes(closed)]:
         if not any(_same(box, other) for other in found):
             found.append(box)
     return found
 
 
-def _regions(walls: np.ndarray, sides_mm: tuple[float, float]) -> list[Box]:
+def _round_boxes(walls: np.ndarray) -> list[Box]:
+    """Rings of one size that are as wide as high, at least six: the counters of letters are not."""
+    rings = [box for box in _regions(walls, _ROUND_MM, _ROUND) if abs(box.w_mm - box.h_mm) < _SAME_SIZE_MM]
+    return [box for box in rings if sum(abs(box.w_mm - other.w_mm) < _SAME_SIZE_MM for other in rings) >= _FEWEST_ROUND]
+
+
+def _regions(walls: np.ndarray, sides_mm: tuple[float, float], fills: tuple[float, float] = (_FILLS, 1.0)) -> list[Box]:
+    """Closed regions whose sides and whose share of their rectangle lie within these bounds."""
     _, _, stats, _ = cv2.connectedComponentsWithStats(1 - walls, connectivity=4)
     height, width = walls.shape
     low, high = (side * LINE_PX_PER_MM for side in sides_mm)
@@ -114,7 +123,7 @@ def _regions(walls: np.ndarray, sides_mm: tuple[float, float]) -> list[Box]:
         inside = x > 0 and y > 0 and x + w < width and y + h < height
         if not inside or min(w, h) < low or max(w, h) > high or w * h > _MOST_OF_PAGE * height * width:
             continue
-        if area >= _FILLS * w * h:
+        if fills[0] <= area / (w * h) <= fills[1]:
             boxes.append(_to_middles(walls, x, y, w, h))
     return boxes
 
@@ -156,7 +165,8 @@ def without_lines(grey: np.ndarray, ink: np.ndarray) -> np.ndarray:
         cv2.dilate(ink, np.ones((1, 3), np.uint8)), cv2.MORPH_OPEN, np.ones((_px(_NO_LETTER_MM), 1), np.uint8)
     )
     lines = cv2.dilate(cv2.bitwise_or(long, tall), np.ones((3, 3), np.uint8))
-    for box in _regions(cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)), _SMALL_BOX_MM):
+    closed = cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    for box in [*_regions(closed, _SMALL_BOX_MM), *_round_boxes(closed)]:
         x, y, w, h = (round(value * LINE_PX_PER_MM) for value in box)
         cv2.rectangle(lines, (x, y), (x + w, y + h), 1, 5)
     clean = grey.copy()

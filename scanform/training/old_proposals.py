@@ -31,6 +31,7 @@ _DPI = 200.0
 _NEAR_MM = 0.7
 _LIKE_MM = 1.4  # sides: a frame's outer edge, its middle and its inside are all "the box"
 _COVERED = 0.6
+_ALSO_RIGHT = {"told": ("told", "foreman")}  # who was told, where a form has a line for its foreman
 _ROOMIER = 4.0  # times the true area; more is not the same place
 
 
@@ -112,7 +113,8 @@ def _same_place(a: Box, b: Box) -> bool:
 
 
 def _same_field(made: AdoptedField, entry: Mapping[str, Any]) -> bool:
-    if made.id.split(".")[0] != entry["id"].split(".")[0] or _day(made.id) != _day(entry["id"]):
+    stem = entry["id"].split(".")[0]
+    if made.id.split(".")[0] not in _ALSO_RIGHT.get(stem, (stem,)) or _day(made.id) != _day(entry["id"]):
         return False
     true = _whole([Box(*b) for b in entry.get("cells_mm", [])] or [Box(*entry["box_mm"])])
     own = _whole([Box(*b) for b in made.cells_mm] or ([Box(*made.box_mm)] if made.box_mm else [true.grown(-50)]))

@@ -1,4 +1,4 @@
-"""Spreadsheets as flat OpenDocument text with exact rows and columns, and where their cells came to lie once printed."""
+"""Spreadsheets as flat OpenDocument text with exact rows and columns, and where their cells lie once printed."""
 
 from __future__ import annotations
 
@@ -25,6 +25,8 @@ _STYLES: Mapping[str, tuple[bool, bool, bool, bool, float]] = {
 
 @dataclass(frozen=True)
 class Cell:
+    """``style``: one of the names above; ``across``: how many columns it takes."""
+
     text: str = ""
     style: str = "ruled"
     across: int = 1
@@ -109,6 +111,7 @@ class Grid:
         self.xs, self.ys = xs, ys
 
     def box(self, row: int, a: int, b: int) -> Box:
+        """Its room in mm; ``b`` is the column after its last."""
         return Box(self.xs[a], self.ys[row], self.xs[b] - self.xs[a], self.ys[row + 1] - self.ys[row])
 
 

@@ -28,9 +28,11 @@ def answers(name: str, label: str, style: str, words: Iterable[str], element: st
     ]
 
 
-def writing(field_id: str, label: str, width_mm: float, style: str = "rule", high_mm: float = 7) -> str:
+def writing(
+    field_id: str, label: str, width_mm: float, style: str = "rule", high_mm: float = 7, thick_mm: float = 0.25
+) -> str:
     """A label and a line to write on."""
-    edge = "0.3mm dotted #000" if style == "dots" else "0.25mm solid #000"
+    edge = "0.3mm dotted #000" if style == "dots" else f"{thick_mm}mm solid #000"
     return (
         f'<span class="label">{escape(label)}</span> <span {marked(field_id, "text", style, label)} '
         f'style="display:inline-block;vertical-align:bottom;width:{width_mm}mm;height:{high_mm}mm;'

@@ -40,7 +40,7 @@ def crane_ledger(run: str) -> DrawnForm:
         "<h1>CRANE LOG</h1><div>Thornwick Lifting - one page a shift, kept in the cab for a week</div>"
         f'<div class="row">{under("unit", "Crane no.")}{under("date", "Date")}{under("hours", "Hour meter")}'
         f'{under("shift", "Shift", 0.6)}</div><div class="row">{under("operator", "Operator (print name)", 2)}'
-        f'{under("site", "Job site", 1.4)}</div>'
+        f"{under('site', 'Job site', 1.4)}</div>"
         f"<table>{columns}<tr><th>OK</th><th>Fault</th><th>N/A</th><th></th><th></th></tr>{''.join(rows)}</table>"
         f'<div class="free">Faults: what, and where<i {free}></i></div>'
         f'<div class="row">{under("signature", "Operator&#39;s signature")}{under("told", "Reported to")}</div>'

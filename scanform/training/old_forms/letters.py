@@ -71,7 +71,9 @@ def lorry_table(run: str) -> DrawnForm:
     ] + [[f'<text:p text:style-name="t">{escape(words)}</text:p>', box, box] for words in LORRY.values()]
     look_styles, look = table("a", (128, 25, 25), 7, rows, "under")
     empty = '<text:p text:style-name="t"/>'
-    defect_rows = [[f'<text:p text:style-name="b">{words}</text:p>' for words in ("Defects to be put right", "Done by")]]
+    defect_rows = [
+        [f'<text:p text:style-name="b">{words}</text:p>' for words in ("Defects to be put right", "Done by")]
+    ]
     defect_styles, defects = table("d", (138, 40), 8.5, [*defect_rows, *([empty] * 2 for _ in range(3))], "ruled")
     body = (
         '<text:p text:style-name="h">Lorry walk-round</text:p>'
@@ -98,7 +100,8 @@ def lorry_table(run: str) -> DrawnForm:
     page = first_page(pdf)
     labels = (("unit", "Registration no."), ("date", "Date"), ("odometer", "Odometer"), ("operator", "Driver"))
     fields = [
-        FormField(f, "text", "rule", leader(page, label, 7.0, "_"), label) for f, label in (*labels, ("trailer", "Trailer"))
+        FormField(f, "text", "rule", leader(page, label, 7.0, "_"), label)
+        for f, label in (*labels, ("trailer", "Trailer"))
     ]
     boxes = glyph_boxes_on(page, _BOX)
     for k, (name, words) in enumerate(LORRY.items()):

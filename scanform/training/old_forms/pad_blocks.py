@@ -14,7 +14,9 @@ def conveyor_round(run: str) -> DrawnForm:
     """Landscape: two blocks with Yes and No cells, headings shaded; combs with their label below them."""
     pad = Pad(297.0, 210.0, face="Times")
     pad.text(14, 18, "Conveyor round", 18, bold=True)
-    pad.text(14, 24, "Ellerdon Crushed Rock. To be done before the belt is started, guards on, nobody on the walkway.", 9)
+    pad.text(
+        14, 24, "Ellerdon Crushed Rock. To be done before the belt is started, guards on, nobody on the walkway.", 9
+    )
     for field_id, label, x, cells, charset in (
         ("unit", "Conveyor", 120.0, 4, "alnum"),
         ("date", "Date (DD MM YYYY)", 155.0, 8, "digits"),
@@ -35,8 +37,8 @@ def conveyor_round(run: str) -> DrawnForm:
         pad.table(left, top, [heading, *rows], widths, pitch, shade=0.82)
         for k, (name, words) in enumerate(part, start=1):
             y, x = top + k * pitch, left + widths[0] + widths[1]
-            cells = [(a, Box(x + 15.0 * j, y, 15.0, pitch)) for j, a in enumerate(("ok", "defect"))]
-            pad.choice(name, words, cells, "cell")
+            boxes = [(a, Box(x + 15.0 * j, y, 15.0, pitch)) for j, a in enumerate(("ok", "defect"))]
+            pad.choice(name, words, boxes, "cell")
     end = top + (half + 1) * pitch
     pad.text(14, end + 7, "What was not so, and what was done about it", 9, bold=True)
     pad.bare_lines("remarks", 14, end + 17.5, 283, 3, 8.5)
