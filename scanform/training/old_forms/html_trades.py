@@ -8,8 +8,9 @@ from scanform.training.old_forms.chromium import printed_form
 from scanform.training.old_forms.drawn import DrawnForm
 from scanform.training.old_forms.html_parts import answers, marked
 from scanform.training.old_forms.trades import CRANE, SMALL_PLANT
+from scanform.training.old_forms.wording import item, items
 
-__all__ = ["crane_ledger", "plant_cards"]
+__all__ = ["crane_ledger", "loader_groups", "plant_cards"]
 
 
 def crane_ledger(run: str) -> DrawnForm:
@@ -83,3 +84,42 @@ def plant_cards(run: str) -> DrawnForm:
         + f'<div class="head">{cell("signature", "Signed")}{cell("told", "Foreman told")}</div>'
     )
     return printed_form("plant-cards", run, (210.0, 297.0), css, body)
+
+
+def loader_groups(run: str) -> DrawnForm:
+    """Landscape: framed groups side by side, words before their boxes; white labels on dark beside header cells."""
+    css = """body { font: 9.5pt 'DejaVu Sans' } .page { padding: 9mm 11mm } h1 { font-size: 14pt; margin: 0 0 2mm }
+    .head { display: grid; grid-template-columns: 26mm 1fr 26mm 1fr 26mm 1fr; margin-bottom: 3mm }
+    .l { background: #444; color: #fff; height: 9mm; padding: 2mm 1.5mm; border: 0.3mm solid #000 }
+    .v { height: 9mm; border: 0.3mm solid #000; margin-left: -0.3mm }
+    .groups { display: grid; grid-template-columns: 1fr 1fr; gap: 3mm 5mm }
+    fieldset { border: 0.4mm solid #000; margin: 0; padding: 1mm 2.5mm } legend { font-weight: bold; padding: 0 1mm }
+    .row { display: flex; height: 7.2mm; align-items: center; border-bottom: 0.15mm dotted #777 }
+    .row:last-child { border: 0 } .i { flex: 1 } .a { display: flex; align-items: center; width: 24mm;
+    justify-content: flex-end; gap: 1.5mm } .b { width: 4.2mm; height: 4.2mm; border: 0.3mm solid #000 }
+    .free { height: 21mm; border: 0.3mm solid #000; margin-top: 1mm }"""
+
+    def pair(field_id: str, label: str) -> str:
+        return f'<div class="l">{label}</div><div class="v" {marked(field_id, "text", "cell", label)}></div>'
+
+    names, groups = items(24, start=11, step=5), []
+    for k, heading in enumerate(("Outside", "Engine", "Cab", "Moving")):
+        rows = []
+        for name in names[6 * k : 6 * k + 6]:
+            element = '<span class="a">{word}<i class="b" {at}></i></span>'
+            boxes = "".join(answers(name, item(name), "box", ("Fine", "Fault"), element))
+            rows.append(f'<div class="row"><span class="i">{escape(item(name))}</span>{boxes}</div>')
+        groups.append(f"<fieldset><legend>{heading}</legend>{''.join(rows)}</fieldset>")
+    body = (
+        '<h1>Face loader: start of shift</h1><div class="head">'
+        + pair("unit", "Loader")
+        + pair("date", "Date")
+        + pair("hours", "Hours")
+        + pair("operator", "Operator")
+        + pair("site", "Bench")
+        + pair("shift", "Shift")
+        + f'</div><div class="groups">{"".join(groups)}</div><div style="margin-top:3mm">Description of faults</div>'
+        + f'<div class="free" {marked("remarks", "text", "area", "Description of faults")}></div>'
+        + f'<div class="head" style="margin:3mm 0 0">{pair("signature", "Signed")}{pair("told", "Reported to")}</div>'
+    )
+    return printed_form("loader-groups", run, (297.0, 210.0), css, body)

@@ -8,12 +8,12 @@ from pdfplumber.page import Page as PdfPage
 
 from scanform.form.geometry import Box
 from scanform.training.old_forms.drawn import DrawnForm, FormField
-from scanform.training.old_forms.office import converted, first_page, glyph_boxes_on, leader
+from scanform.training.old_forms.office import converted, first_page, glyph_boxes_on, leader, runs_of
 from scanform.training.old_forms.trades import LORRY
 from scanform.training.old_forms.wording import item, items
 from scanform.training.old_forms.writer import cell, fodt, paragraph, tab, table
 
-__all__ = ["lorry_table", "typed_letter"]
+__all__ = ["initialled_list", "lorry_table", "typed_letter"]
 
 _BOX = "\u2610"
 _SIZE = (215.9, 279.4)
@@ -113,6 +113,51 @@ def lorry_table(run: str) -> DrawnForm:
     fields.append(FormField("signature", "signature", "rule", leader(page, signed, 8.0, "_"), signed))
     fields.append(FormField("told", "text", "rule", leader(page, told, 8.0, "_"), told))
     return DrawnForm("lorry-table", run, pdf, *size, tuple(fields), {})
+
+
+def initialled_list(run: str) -> DrawnForm:
+    """A short rule before every item to put a tick or a cross on, in two columns by tabs; no box and no table."""
+    names = items(30, start=13, step=7)
+    half = len(names) // 2
+    rule = "_" * 6
+    rows = "".join(
+        f'<text:p text:style-name="i">{rule} {escape(item(a))}<text:tab/>{rule} {escape(item(b))}</text:p>'
+        for a, b in zip(names[:half], names[half:], strict=True)
+    )
+    lines = "".join('<text:p text:style-name="d"><text:tab/></text:p>' for _ in range(3))
+    body = (
+        '<text:p text:style-name="h">Pre-start inspection, tracked machines</text:p>'
+        '<text:p text:style-name="s">\u2713 = satisfactory    X = unsatisfactory    NA = not applicable</text:p>'
+        '<text:p text:style-name="f">Machine number:<text:tab/> Date:<text:tab/> Hour meter:<text:tab/></text:p>'
+        '<text:p text:style-name="n">Operator:<text:tab/> Location:<text:tab/></text:p>'
+        f'<text:p text:style-name="s"/>{rows}<text:p text:style-name="b">Comments:</text:p>{lines}'
+        '<text:p text:style-name="n">Signature:<text:tab/> Supervisor:<text:tab/></text:p>'
+    )
+    styles = (
+        paragraph("h", 16, 0, bold=True)
+        + paragraph("s", 10.5, 3)
+        + paragraph("f", 11, 7, tab(72, "_") + tab(122, "_") + tab(180, "_"))
+        + paragraph("n", 11, 6, tab(100, "_") + tab(180, "_"))
+        + paragraph("i", 11, 2.4, tab(95))
+        + paragraph("b", 11, 5, bold=True)
+        + paragraph("d", 11, 4, tab(180, "_"))
+    )
+    pdf = converted(fodt(body, styles, _SIZE), ".fodt")
+    page = first_page(pdf)
+    labels = (("unit", "Machine number:"), ("date", "Date:"), ("hours", "Hour meter:"), ("operator", "Operator:"))
+    ends = (("site", "Location:", 7.0), ("signature", "Signature:", 8.0), ("foreman", "Supervisor:", 8.0))
+    fields = [FormField(f, "text", "rule", leader(page, label, 7.0, "_"), label) for f, label in labels]
+    for f, label, high in ends:
+        kind = "signature" if f == "signature" else "text"
+        fields.append(FormField(f, kind, "rule", leader(page, label, high, "_"), label))
+    runs = runs_of(page, "_", 7.0)
+    short, long = [r for r in runs if r.w_mm < 20], [r for r in runs if r.w_mm > 150]
+    for k, name in enumerate(names):
+        box = short[2 * (k % half) + k // half]
+        fields.append(FormField(f"item.{name}", "mark", "rule", box, item(name)))
+    fields += [FormField(f"remarks.{k}", "text", "rule", box, "Comments:") for k, box in enumerate(long, start=1)]
+    legend = {"tick": "ok", "cross": "defect", "letters": "na"}
+    return DrawnForm("initialled-list", run, pdf, *_SIZE, tuple(fields), legend)
 
 
 def _levels(page: PdfPage) -> list[float]:
