@@ -177,9 +177,11 @@ def _runs(
             runs[-1][0].append(thing)
             runs[-1][1].extend(pending)
         elif text_first:
+            # An answer's word before the item's is of the places before it, one after it of those to come.
+            begins = pending.index(texts[0]) if texts and runs else 0
             if runs:
-                runs[-1][1].extend(w for w in pending if _says_answer(w, row))
-            runs.append(([thing], texts if runs else pending))
+                runs[-1][1].extend(pending[:begins])
+            runs.append(([thing], pending[begins:]))
         else:
             if runs:
                 runs[-1][1].extend(pending)
@@ -244,7 +246,8 @@ def _worded_above(wordless: Sequence[ListedItem], words: Sequence[FoundWord]) ->
 
 def _item(run: Sequence[_Spot], words: Sequence[FoundWord]) -> ListedItem:
     labels = [w for w in words if _says_answer(w, run) and answer_of(w.text) is not None]
-    places = tuple(Place(spot.box, _means(spot, labels, len(run)), spot.how) for spot in run)
+    follows = _labels_follow(run, labels)
+    places = tuple(Place(spot.box, _means(spot, labels, len(run), follows), spot.how) for spot in run)
     text_words = [w for w in words if not _says_answer(w, run)]
     text = _text(text_words)
     known = sum(bool(place.means) for place in places) / len(places)
@@ -260,7 +263,15 @@ def _text(words: Sequence[FoundWord]) -> str:
     return rest if number.strip(".)(").isdecimal() and rest else text
 
 
-def _means(spot: _Spot, labels: Sequence[FoundWord], places: int) -> str:
+def _labels_follow(run: Sequence[_Spot], labels: Sequence[FoundWord]) -> bool:
+    """Whether words that say what a box means stand after their boxes, as on most forms, and not before them."""
+    first, last = run[0].box, run[-1].box
+    before = any(w.box_mm.x_mm < first.x_mm and _beside(w.box_mm, first) for w in labels)
+    after = any(w.box_mm.x_mm > last.x_mm and _beside(w.box_mm, last) for w in labels)
+    return after or not before
+
+
+def _means(spot: _Spot, labels: Sequence[FoundWord], places: int, follows: bool) -> str:
     if spot.how == "word":
         return answer_of(spot.head.text) or ""
     day = spot.head.day or day_of(spot.head.text)
@@ -270,9 +281,8 @@ def _means(spot: _Spot, labels: Sequence[FoundWord], places: int) -> str:
     if answer is not None:
         return answer
     near = [w for w in labels if _beside(w.box_mm, spot.box)]
-    right = [w for w in near if w.box_mm.x_mm > spot.box.centre_mm[0]]
-    # A word between two boxes belongs to the one it follows, as on most forms, unless the last has none after it.
-    first = min(right or near, key=lambda w: abs(w.box_mm.centre_mm[0] - spot.box.centre_mm[0]), default=None)
+    own = [w for w in near if (w.box_mm.x_mm > spot.box.centre_mm[0]) == follows]
+    first = min(own or near, key=lambda w: abs(w.box_mm.centre_mm[0] - spot.box.centre_mm[0]), default=None)
     return (answer_of(first.text) or "") if first is not None else ""
 
 

@@ -6,6 +6,7 @@ import re
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
+from unicodedata import normalize
 
 import cv2
 import numpy as np
@@ -21,6 +22,7 @@ _MM_PER_PT = 25.4 / 72
 _FEWEST_CHARACTERS = 20  # fewer is a scan with a stamp of its scanner's on it
 # Box and ring characters, and Wingdings' own; brackets; underscores, and three dots or more: all that is no word.
 _NO_WORD = r"[\u2610\u25a1\u25a2\u2b1c\u25fb\u25fd\u2751\u2752\uf06f\uf0a8\uf071\u25cb\u25ef\u274d\[\]_]|\.{3,}|\u2026"
+_LIGATURE = re.compile("[\ufb00-\ufb06]")
 _WRITTEN = re.compile(rf"(?:(?!{_NO_WORD}).)+")
 _ASCENT, _DESCENT = 0.76, 0.22  # of a typeface's size, over and under the baseline; common practice
 _BRACKETS_MM = (1.2, 9.0)  # from one to the other
@@ -52,7 +54,7 @@ def print_of_pdf(path: Path, number: int) -> FoundPrint:
         height_mm=height,
         words=tuple(words),
         cells=tuple(cells_of(ink, level, upright)),
-        rules=tuple(rules_of(ink, level)),
+        rules=tuple(rules_of(ink, level, upright)),
         brackets=tuple(brackets),
     )
 
@@ -90,7 +92,7 @@ def _without_signs(word: dict[str, Any], page_height_pt: float) -> list[FoundWor
     for found in _WRITTEN.finditer(signs):
         kept = word["chars"][found.start() : found.end()]
         ends = {"x0": min(sign["x0"] for sign in kept), "x1": max(sign["x1"] for sign in kept)}
-        text = "".join(sign["text"] for sign in kept)
+        text = _LIGATURE.sub(lambda joined: normalize("NFKC", joined[0]), "".join(sign["text"] for sign in kept))
         parts.append(FoundWord(text, _word_box({**word, **ends, "chars": kept}, page_height_pt)))
     return parts
 

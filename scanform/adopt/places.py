@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from scanform.adopt.found import FoundPrint, FoundRule, FoundWord, text_of
 from scanform.form import Box
 
-__all__ = ["Column", "Comb", "cleaned", "columns_of", "combs_of", "inside", "writing_rules"]
+__all__ = ["Column", "Comb", "cleaned", "columns_of", "combs_of", "inside", "rules_to_tick_on", "writing_rules"]
 
 _SAME_MM = 0.6
 _TOUCH_MM = 0.9
@@ -21,6 +22,10 @@ _COMB_GAP_MM = 8.0  # between the groups of one comb: 5 hours and 1 tenth, day a
 _FEWEST_CELLS = 3
 _LABEL_MM, _SHORTEST_LABEL = 3.0, 3
 _LEAST_RULE_MM = 12.0
+# Short rules in front of items, to put a sign on: their length, the gap to the words, from one to the next, and the
+# room over one.
+_TICK_RULE_MM, _TICK_GAP_MM, _TICK_PITCH_MM, _TICK_ROOM_MM = (7.0, 26.0), 4.0, (4.0, 13.0), 7.0
+_FEWEST_TICK_RULES = 6
 _WORD_COVERS = 0.5
 
 
@@ -198,6 +203,42 @@ def _goes_under(above: Box, cell: Box) -> bool:
         and abs(above.h_mm - cell.h_mm) < max(_SAME_MM, 0.35 * above.h_mm)
         and -_TOUCH_MM < cell.y_mm - above.bottom_mm < _FURTHEST_DOWN_MM
     )
+
+
+def rules_to_tick_on(rules: Sequence[FoundRule], words: Sequence[FoundWord]) -> list[Column]:
+    """Columns of short rules of one length under each other, each with an item's words right after it."""
+    short = [
+        rule.box_mm
+        for rule in sorted(rules, key=lambda r: r.box_mm.y_mm)
+        if _TICK_RULE_MM[0] <= rule.box_mm.w_mm <= _TICK_RULE_MM[1] and _word_after(rule.box_mm, words)
+    ]
+    stacks: list[list[Box]] = []
+    for rule in short:
+        home = next((s for s in stacks if _goes_on_below(s[-1], rule)), None)
+        if home is None:
+            stacks.append([rule])
+        else:
+            home.append(rule)
+    columns = []
+    for stack in (s for s in stacks if len(s) >= _FEWEST_TICK_RULES):
+        pitch = min(b.y_mm - a.y_mm for a, b in pairwise(stack))
+        high = min(pitch, _TICK_ROOM_MM)
+        columns.append(Column(tuple(Box(r.x_mm, r.centre_mm[1] - high, r.w_mm, high) for r in stack)))
+    return sorted(columns, key=lambda column: column.x_mm)
+
+
+def _word_after(rule: Box, words: Sequence[FoundWord]) -> bool:
+    return any(
+        -0.5 < word.box_mm.x_mm - rule.right_mm < _TICK_GAP_MM
+        and word.box_mm.y_mm < rule.centre_mm[1] < word.box_mm.bottom_mm + 1.5
+        and any(sign.isalnum() for sign in word.text)
+        for word in words
+    )
+
+
+def _goes_on_below(above: Box, rule: Box) -> bool:
+    ends = abs(above.x_mm - rule.x_mm), abs(above.right_mm - rule.right_mm)
+    return max(ends) < _TOUCH_MM and _TICK_PITCH_MM[0] < rule.y_mm - above.y_mm < _TICK_PITCH_MM[1]
 
 
 def writing_rules(rules: Sequence[FoundRule], cells: Sequence[Box]) -> list[FoundRule]:

@@ -13,7 +13,7 @@ from scanform.adopt.asked import UNNAMED_SURE, asked_of
 from scanform.adopt.checklist import CheckList, ListedItem, check_list
 from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of
 from scanform.adopt.labels import Asked, asked_by, order_of, slug
-from scanform.adopt.places import Comb, cleaned, columns_of, combs_of, inside, writing_rules
+from scanform.adopt.places import Comb, cleaned, columns_of, combs_of, inside, rules_to_tick_on, writing_rules
 from scanform.adopt.rooms import Room, rooms_of
 from scanform.errors import TemplateError
 from scanform.form import (
@@ -82,6 +82,7 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     combs = combs_of(found.cells, found.words)
     in_combs = {cell for comb in combs for cell in comb.cells}
     columns = columns_of([*(c for c in found.cells if c not in in_combs), *found.brackets], found.words)
+    columns += rules_to_tick_on(found.rules, found.words)
     signs, legend_lines = legend_of(_whole_lines(found.words))
     legend_words = [w for w in found.words if any(line.box_mm.grown(0.1).contains(w.box_mm) for line in legend_lines)]
     words = [w for w in found.words if not any(w is used for used in legend_words)]
