@@ -25,6 +25,8 @@ _ANSWERS: dict[str, tuple[str, ...]] = {
     "na": ("na", "n a", "not applicable", "none", "not fitted", "does not apply", "nf", "n f", "not present",
            "not used", "not there"),
 }  # fmt: skip
+# Written apart, and as a reader of print takes the stroke in N/A.
+_JOINED = {"n a": "na", "nia": "na", "nla": "na", "n1a": "na", "nja": "na", "n f": "nf", "u s": "us", "0k": "ok"}
 _ALIKE = 84.0  # as for labels; two letters never differ
 _SHORT = 3
 # In a legend the meaning is a phrase, of which one word tells.
@@ -44,7 +46,7 @@ _FEWEST_SIGNS = 2
 def answer_of(text: str) -> str | None:
     """``ok``, ``defect`` or ``na`` if the printed word is one of the usual answers, else None."""
     words = plain(text.replace("/", " ").replace(".", " "))
-    words = {"n a": "na", "n f": "nf", "u s": "us"}.get(words, words)
+    words = _JOINED.get(words, words)
     best, score = None, 0.0
     for answer, variants in _ANSWERS.items():
         for variant in variants:
