@@ -254,6 +254,38 @@ def test_a_lost_connection_keeps_nothing_back_and_says_so(desk, browser, binder)
     assert [d.ref for d in binder.decisions()] == [ref]
 
 
+HOLDS_BACK = """
+() => {
+  const really = window.fetch;
+  window.held = [];
+  window.asked = 0;
+  window.fetch = (path, ...rest) =>
+    String(path).endsWith("/settle/lend")
+      ? new Promise((letGo) => (asked += 1, held.push(() => letGo(really(path, ...rest)))))
+      : really(path, ...rest);
+}
+"""
+
+
+def test_a_clerk_who_is_faster_than_the_desk_loses_no_key(desk, browser, binder):
+    begin(page := at_the_desk(browser, desk))
+    page.evaluate(HOLDS_BACK)
+    waiting = first_doubts(binder)
+    at_hand = 8
+    assert len(waiting) > at_hand
+    for ref in waiting[: at_hand - 1]:
+        expect(page.locator(".doubt")).to_have_attribute("data-ref", ref)
+        press(page, "Enter")
+    page.keyboard.press("Enter")  # the last one at hand, while the next ones are still on their way
+    expect(page.locator("#news")).to_contain_text(f"sheet {waiting[at_hand - 1].partition('.')[0]}")
+    asked = page.evaluate("() => { held.shift()(); return asked; }")
+    page.wait_for_function("before => asked > before", arg=asked)  # what came was stale
+    page.evaluate("held.pop()()")  # the youngest question is answered first
+    expect(page.locator(".doubt")).to_have_attribute("data-ref", waiting[at_hand])
+    press(page, "Enter")
+    assert [d.ref for d in binder.decisions()] == waiting[: at_hand + 1]
+
+
 def test_the_whole_page_opens_and_closes_by_key(desk, browser):
     begin(page := at_the_desk(browser, desk))
     page.keyboard.press("w")

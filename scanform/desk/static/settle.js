@@ -32,12 +32,24 @@ function take(lent) {
   if (!shown) show();
 }
 
-async function refill(more = {}) {
-  const before = steps;
-  const lent = await ask("/settle/lend", { ...seat, sort: data.sort, ...more });
-  // What was settled while the answer was on its way may still be in it.
+async function lend(more) {
+  let before, lent;
+  do {
+    before = steps;
+    lent = await ask("/settle/lend", { ...seat, sort: data.sort, ...more });
+    // What was settled while the answer was on its way may still be in it.
+  } while (steps !== before && doubts.length < FEWEST_WAITING);
   if (steps === before) take(lent);
-  else if (doubts.length < FEWEST_WAITING) await refill();
+}
+
+// One at a time: of two, the first answer would bring a doubt on while its keys still waited for the second.
+let lending = null;
+const lendNow = (more) => (lending = lend(more).finally(() => (lending = null)));
+const refill = () => lending ?? lendNow({});
+
+async function refillWithPutOff() {
+  await lending;
+  await lendNow({ put_off: true });
 }
 
 /** On to the next doubt; waits for the desk only where the clerk was faster than it. */
@@ -236,8 +248,8 @@ $("undo").addEventListener("click", undo);
 $("done-undo").addEventListener("click", undo);
 $("whole").addEventListener("click", SINGLE.w);
 $("page").addEventListener("click", SINGLE.w);
-$("put-off-again").addEventListener("click", () => doing(() => refill({ put_off: true })));
-$("alarm-again").addEventListener("click", () => doing(() => refill()));
+$("put-off-again").addEventListener("click", () => doing(refillWithPutOff));
+$("alarm-again").addEventListener("click", () => doing(refill));
 $("typing").addEventListener("submit", (event) => {
   event.preventDefault();
   saveTyped();
