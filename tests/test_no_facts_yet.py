@@ -11,7 +11,7 @@ from made_quarter import MONDAY, daily
 
 from scanform.binder import open_binder
 from scanform.form import Paper, find_template, lay_out
-from scanform.report import coverage, defect_register, meter_readings, patterns, still_open
+from scanform.report import coverage, defect_register, last_day, meter_readings, patterns, still_open
 from scanform.report.sheet_days import counted_sheets
 from scanform.training.year_rules import broken_rules
 
@@ -145,6 +145,12 @@ def test_a_day_that_a_sheet_of_doubtful_date_may_be_of_is_not_said_to_be_without
     (day,) = found.waiting
     assert (day.day, day.status) == (MONDAY + DAY, "no sheet")
     assert f"sheet {number}" in day.waits
+
+
+def test_a_doubtful_date_does_not_say_what_the_last_weeks_are(binder):
+    sheet(binder, MONDAY)
+    sheet(binder, MONDAY + DAY, changed=[doubtful_value("date", "4026-06-02")])
+    assert last_day(binder) == MONDAY
 
 
 def test_a_doubtful_reading_that_cannot_be_is_no_fault_yet(binder):

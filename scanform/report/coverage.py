@@ -103,8 +103,12 @@ class Coverage:
 
 
 def last_day(binder: Binder) -> dt.date | None:
-    """The latest day that any sheet is filed under; None if there is none."""
-    dates = binder.sheet_columns()["date"].dropna()
+    """The latest day that any sheet is filed under, one whose date is not doubtful if there is any; None if there is no
+    day at all.
+    """
+    sheets = binder.sheet_columns().dropna(subset=["date"])
+    sure = sheets[~sheets["unsure"].str.contains("date")]
+    dates = sheets["date"] if sure.empty else sure["date"]
     return dt.date.fromisoformat(dates.max()) if len(dates) else None
 
 
