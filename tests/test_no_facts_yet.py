@@ -13,6 +13,7 @@ from scanform.binder import open_binder
 from scanform.form import Paper, find_template, lay_out
 from scanform.report import coverage, defect_register, last_day, meter_readings, patterns, still_open
 from scanform.report.sheet_days import counted_sheets
+from scanform.report.wording import doubt_in_short
 from scanform.training.year_rules import broken_rules
 
 DAY = dt.timedelta(days=1)
@@ -131,6 +132,14 @@ def test_nobody_is_said_to_have_answered_ok_to_what_may_be_dirt(binder):
     for n in range(1, 4):
         sheet(binder, MONDAY + n * DAY)
     assert [p for p in patterns(binder, MONDAY, MONDAY + 3 * DAY) if p.kind == "answered OK"] == []
+
+
+def test_a_defect_that_a_sure_report_names_is_a_fact_whatever_else_may_be_of_it(binder):
+    sheet(binder, MONDAY, BRAKE)
+    sheet(binder, MONDAY + DAY, BRAKE, changed=[doubt("date")])
+    (defect,) = defect_register(binder)
+    assert (defect.sure, bool(defect.waits)) == (True, True)
+    assert doubt_in_short(defect) == "not settled"
 
 
 # Days and meters

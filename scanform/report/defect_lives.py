@@ -199,7 +199,9 @@ def _may_be_of(life: Life, report: Report) -> bool:
     in_time = "date" in report.unsure or entry.date is None or first is None
     if not in_time and entry.date is not None and first is not None:
         in_time = first - dt.timedelta(days=_LOST_BEFORE_DAYS) <= entry.date and not _came_back(life, entry)
-    same_item = life.latest.item == entry.item and report not in life.reports
+    # Items of two forms may share a name.
+    same_form = life.latest.item_text == entry.item_text
+    same_item = life.latest.item == entry.item and same_form and report not in life.reports
     return in_time and same_item and not life.reports[0].entry.may_be_dirt and life.is_about(entry)
 
 

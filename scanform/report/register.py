@@ -39,9 +39,10 @@ class Defect:
     ``doubts``: sentences on what of it nobody has confirmed.
     ``recurrence_of``: name of the closed defect that came back, ``times`` how often it had been closed before.
     ``used_on``: days on which the unit was not parked, by its sheets, with a safety-critical defect open;
-    ``perhaps_used_on``: days of which that rests on something doubtful. ``waits``: the doubts that may change what is
-    said here: whether there is such a defect, about which item, which reports are its, or whether it is closed. What
-    waits for them is no fact yet; a doubt about words alone may leave all that as it is.
+    ``perhaps_used_on``: days of which that rests on something doubtful. ``sure``: there is such a defect, whatever else
+    is doubtful: a report of it is beyond doubt; where none is, it is no fact yet. ``waits``: the doubts that may change
+    what is said here: whether there is such a defect, about which item, which reports are its, or whether it is closed;
+    a doubt about words alone may leave all that as it is.
     """
 
     name: str
@@ -61,6 +62,7 @@ class Defect:
     recurrence_of: str | None
     times: int
     used_on: tuple[dt.date, ...]
+    sure: bool
     waits: tuple[str, ...] = ()
     perhaps_used_on: tuple[dt.date, ...] = ()
 
@@ -137,7 +139,7 @@ def _danger(defect: Defect) -> tuple[bool, int, bool, bool, str, dt.date, str]:
     grade = {True: 0, None: 1, False: 2}[defect.critical]
     used = defect.is_open and bool(defect.used_on or defect.perhaps_used_on)
     found = defect.unit or "", defect.first or dt.date.min, defect.name
-    return (not defect.is_open, grade, bool(defect.waits), not used, *found)
+    return (not defect.is_open, grade, not defect.sure, not used, *found)
 
 
 def _defect(life: Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
@@ -171,6 +173,7 @@ def _defect(life: Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
         recurrence_of=earlier[0].name if earlier else None,
         times=len(earlier),
         used_on=used_on,
+        sure=any(is_sure(report, named.item) for report in life.reports),
         waits=_waits(life, named.item),
         perhaps_used_on=perhaps,
     )
