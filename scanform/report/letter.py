@@ -83,7 +83,8 @@ def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
     known = [defect for defect in register if defect.first is None or defect.first <= sunday]
     open_ones = still_open(known)
     doubts, critical = binder.doubt_counts()
-    use = daily_use(readings)
+    # A day that is still to come was misread, and its hours were not run since the day before it.
+    use = daily_use(readings[readings["date"] <= today.isoformat()])
     in_week = use[(use["since"] >= monday.isoformat()) & (use["since"] <= sunday.isoformat())]
     return Letter(
         monday=monday,
