@@ -21,6 +21,7 @@ _FEWEST_ROWS = 3
 _FEWEST_CIRCLED = 4
 _SAME_X_MM = 1.6
 _ABOVE_MM = 6.0  # from the words of an item down to places under them
+_LEFT_OVER = 0.65  # and of an answer that is known because it is the one left over
 _NO_TEXT = 0.3  # how sure one is of places without words
 
 
@@ -250,10 +251,22 @@ def _item(run: Sequence[_Spot], words: Sequence[FoundWord]) -> ListedItem:
     places = tuple(Place(spot.box, _means(spot, labels, len(run), follows), spot.how) for spot in run)
     text_words = [w for w in words if not _says_answer(w, run)]
     text = _text(text_words)
+    places, left_over = _last_one_told(places)
     known = sum(bool(place.means) for place in places) / len(places)
     one_each = len({place.means for place in places}) == len(places)
     sure = (0.95 if one_each else 0.4) * (1.0 if known == 1 or len(places) == 1 else 0.6) * (1.0 if text else _NO_TEXT)
+    sure *= _LEFT_OVER if left_over else 1.0
     return ListedItem(text, places, (*text_words, *labels), round(sure, 2))
+
+
+def _last_one_told(places: tuple[Place, ...]) -> tuple[tuple[Place, ...], bool]:
+    """The places with one whose head was not read told by the others: the last of OK, Defect and N/A, or of two."""
+    said = [place.means for place in places]
+    usual = ["ok", "defect", "na"][: len(places)]
+    left = [answer for answer in usual if answer not in said]
+    if len(places) not in (2, 3) or said.count("") != 1 or len(left) != 1:
+        return places, False
+    return tuple(place if place.means else replace(place, means=left[0]) for place in places), True
 
 
 def _text(words: Sequence[FoundWord]) -> str:

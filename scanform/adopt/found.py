@@ -9,8 +9,9 @@ import numpy as np
 
 from scanform.form import Box
 
-__all__ = ["FoundPrint", "FoundRule", "FoundWord", "phrases", "text_of"]
+__all__ = ["ASCENT", "DESCENT", "FoundPrint", "FoundRule", "FoundWord", "phrases", "text_of"]
 
+ASCENT, DESCENT = 0.76, 0.22  # of a typeface's size, over and under the baseline; common practice
 _WIDE_GAP = 1.1  # of a line's height: a wider gap parts two labels on one line
 _SAME_LINE = 0.6  # of the lower word's height must be shared
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import cv2
 
@@ -12,6 +12,7 @@ from scanform.adopt.answers import legend_of
 from scanform.adopt.asked import UNNAMED_SURE, asked_of
 from scanform.adopt.checklist import CheckList, ListedItem, check_list
 from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of
+from scanform.adopt.grids import completed
 from scanform.adopt.labels import Asked, asked_by, order_of, slug
 from scanform.adopt.places import Comb, cleaned, columns_of, combs_of, inside, rules_to_tick_on, writing_rules
 from scanform.adopt.rooms import Room, rooms_of
@@ -79,6 +80,7 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     Raises TemplateError if there is nothing on the form that could be filled in.
     """
     found = cleaned(found)
+    found = replace(found, cells=tuple(completed(found, found.cells)))
     combs = combs_of(found.cells, found.words)
     in_combs = {cell for comb in combs for cell in comb.cells}
     columns = columns_of([*(c for c in found.cells if c not in in_combs), *found.brackets], found.words)
