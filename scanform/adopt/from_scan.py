@@ -19,7 +19,7 @@ __all__ = ["print_of_page"]
 _MOST_SKEW_DEGREES = 7.0
 _LONG_LINE_MM = 25.0
 _SEEN_PX_PER_MM = 6.0
-# Shares of a typeface's size that letters reach over and under the baseline; common practice, as ASCENT and DESCENT are.
+# Shares of a typeface's size that letters reach over and under the baseline; common practice, as ASCENT is.
 _CAPITALS, _SMALL_LETTERS, _TAILS = 0.71, 0.52, 0.21
 _HIGH, _LOW = frozenset("0123456789bdfhklt/()[]!?#&%'"), frozenset("gjpqy,;()[]/Q")
 _LEAST_TRUST = 30.0
@@ -63,7 +63,7 @@ def print_of_page(page: Page) -> FoundPrint:
 
 
 def _as_set(text: str, ink: Box) -> Box:
-    """The room that a word's type takes, as a PDF tells it, from its ink: "OK" has no long letter, "some" no high one."""
+    """The room that a word's type takes, as in a PDF, from its ink: "OK" has no long letter, "some" no high one."""
     high = _CAPITALS if any(sign.isupper() or sign in _HIGH for sign in text) else _SMALL_LETTERS
     low = _TAILS if any(sign in _LOW for sign in text) else 0.0
     size = ink.h_mm / (high + low)
