@@ -147,13 +147,13 @@ def _regions(walls: np.ndarray, sides_mm: tuple[float, float], fills: tuple[floa
 
 
 def _to_middles(walls: np.ndarray, x: int, y: int, w: int, h: int) -> Box:
-    """The inside of a rectangle grown to the middle of each of its four lines."""
+    """The inside of a rectangle grown to the middle of each of its four lines, which another may meet anywhere."""
     most = _px(_THICKEST_MM)
-    row, column = y + h // 2, x + w // 2
-    left = _run(walls[row, max(0, x - most) : x][::-1]) / 2
-    right = _run(walls[row, x + w : x + w + most]) / 2
-    above = _run(walls[max(0, y - most) : y, column][::-1]) / 2
-    below = _run(walls[y + h : y + h + most, column]) / 2
+    rows, columns = [y + h * k // 4 for k in (1, 2, 3)], [x + w * k // 4 for k in (1, 2, 3)]
+    left = np.median([_run(walls[row, max(0, x - most) : x][::-1]) for row in rows]) / 2
+    right = np.median([_run(walls[row, x + w : x + w + most]) for row in rows]) / 2
+    above = np.median([_run(walls[max(0, y - most) : y, column][::-1]) for column in columns]) / 2
+    below = np.median([_run(walls[y + h : y + h + most, column]) for column in columns]) / 2
     return _box(x - left, y - above, w + left + right, h + above + below)
 
 
@@ -210,7 +210,7 @@ def _bars_turned(clean: np.ndarray, grey: np.ndarray) -> np.ndarray:
 
 
 def _box(x: float, y: float, w: float, h: float) -> Box:
-    return Box(*(value / LINE_PX_PER_MM for value in (x, y, w, h)))
+    return Box(*(float(value) / LINE_PX_PER_MM for value in (x, y, w, h)))
 
 
 def _px(mm: float) -> int:
