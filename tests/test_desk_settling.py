@@ -254,6 +254,28 @@ def test_a_lost_connection_keeps_nothing_back_and_says_so(desk, browser, binder)
     assert [d.ref for d in binder.decisions()] == [ref]
 
 
+def test_a_sheet_crossed_out_as_a_whole_is_one_key_and_its_doubts_are_gone(desk, browser, binder):
+    begin(page := at_the_desk(browser, desk))
+    number = shown(page).partition(".")[0]
+    of_it = [ref for ref in first_doubts(binder) if ref.startswith(f"{number}.")]
+    assert len(of_it) > 1
+    page.keyboard.press("v")
+    expect(page.locator("#asked")).to_contain_text(f"Is sheet {number}")
+    page.keyboard.press("Escape")
+    expect(page.locator("#question")).to_be_hidden()
+    page.keyboard.press("v")
+    press(page, "Enter")
+    expect(page.locator("#news")).to_contain_text(f"Sheet {number} is void")
+    assert not shown(page).startswith(f"{number}.")
+    assert [ref for ref in first_doubts(binder) if ref.startswith(f"{number}.")] == []
+    assert binder.page_numbered(int(number)).void
+    page.keyboard.press("z")
+    expect(page.locator("#news")).to_contain_text(f"sheet {number} counts again")
+    assert shown(page) in of_it
+    assert not binder.page_numbered(int(number)).void
+    assert [ref for ref in first_doubts(binder) if ref.startswith(f"{number}.")] == of_it
+
+
 HOLDS_BACK = """
 () => {
   const really = window.fetch;

@@ -15,7 +15,7 @@ import tempfile
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page, ViewportSize, sync_playwright
 
 from scanform.binder import Binder, open_binder
 from scanform.settle import State
@@ -24,7 +24,7 @@ from scanform.training.desk_bench import CHROMIUM, FLAGS, desk_process
 __all__ = ["take_pictures"]
 
 _COLOURS = 256  # of a picture's palette: a quarter of the size, and nothing that an eye finds
-_SCREEN = {"width": 1280, "height": 720}
+_SCREEN = ViewportSize(width=1280, height=720)
 _WHO = "JH"
 
 
