@@ -146,3 +146,12 @@ def test_an_answer_whose_head_was_not_read_is_the_one_left_over_and_not_sure(tmp
     horn = fields_of(proposal)["item.horn"]
     assert [answer.answer for answer in horn.answers] == ["ok", "defect"]
     assert proposal.sure["item.horn"] < 0.7
+
+
+def test_yes_and_no_are_said_to_be_taken_for_in_order_and_not(tmp_path: Path) -> None:
+    whole = printed(tmp_path, day_card)
+    heads = {"Good": "Yes", "Repair": "No"}
+    words = tuple(replace(word, text=heads.get(word.text, word.text)) for word in whole.words)
+    proposal = propose(replace(whole, words=words), "x")
+    assert [answer.answer for answer in fields_of(proposal)["item.horn"].answers] == ["ok", "defect"]
+    assert any("turn its answers round" in note for note in proposal.notes)

@@ -13,7 +13,7 @@ from scanform.adopt.asked import UNNAMED_SURE, asked_of
 from scanform.adopt.checklist import CheckList, ListedItem, check_list
 from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of, title_of, whole_lines
 from scanform.adopt.grids import completed
-from scanform.adopt.labels import Asked, asked_by, order_of, slug
+from scanform.adopt.labels import Asked, asked_by, order_of, plain, slug
 from scanform.adopt.places import Comb, cleaned, columns_of, combs_of, inside, rules_to_tick_on, writing_rules
 from scanform.adopt.rooms import Room, rooms_of
 from scanform.errors import TemplateError
@@ -280,6 +280,9 @@ def _item_field(draft: _Draft, name: str, item: ListedItem) -> None:
 def _say_strange(draft: _Draft, listed: CheckList) -> None:
     for head in listed.strange_heads:
         draft.notes.append(f"The column headed '{head}' is neither an answer nor a day known here; look at its places.")
+    if any(plain(word.text) in {"yes", "y"} for word in listed.used):
+        draft.notes.append("'Yes' is taken for OK and 'No' for Defect; where an item asks whether there is a fault, "
+                           "such as 'any leaks?', turn its answers round.")  # fmt: skip
     if not listed.items:
         draft.notes.append("No check list was found: no column of boxes, table cells or words to circle beside items.")
 
