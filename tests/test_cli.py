@@ -18,7 +18,7 @@ from intake_files import jpeg_bytes, picture, put
 from scanned_stack import CREW_CSV, UNITS_CSV, pdf_of, scanned
 
 from scanform.binder import open_binder
-from scanform.cli.app import app
+from scanform.cli.app import COMMANDS, app_with
 from scanform.form import Paper, find_template, lay_out, pad_of
 from scanform.simulate import render_pdf
 
@@ -35,14 +35,21 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
 
 
 def commands() -> dict[str, typer.core.TyperCommand]:
-    return typer.main.get_command(app).commands  # type: ignore[attr-defined]
+    return typer.main.get_command(app_with(COMMANDS)).commands  # type: ignore[attr-defined]
+
+
+def test_a_command_alone_is_the_same_as_among_all_others() -> None:
+    every = commands()
+    assert list(every) == list(COMMANDS)
+    (alone,) = typer.main.get_command(app_with(["void"])).commands.values()  # type: ignore[attr-defined]
+    assert (alone.name, alone.help) == ("void", every["void"].help)
 
 
 def test_every_command_explains_itself_and_every_option(run: Run) -> None:
     assert set(commands()) == {
         *("print", "layout", "adopt", "read", "doubts", "confirm", "undo", "export", "trust", "thresholds", "settings"),
         *("verify", "demo", "watch", "defects", "close", "reopen", "gaps", "calendar", "hours", "patterns", "letter"),
-        *("evidence", "retention", "discard", "desk", "desk-people"),
+        *("evidence", "retention", "discard", "desk", "desk-people", "void"),
     }
     whole = run("--help")
     assert whole.code == 0

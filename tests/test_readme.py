@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 import typer
 
-from scanform.cli.app import app
+from scanform.cli import app
 
 ROOT = Path(__file__).resolve().parents[1]
-COMMANDS: dict[str, typer.core.TyperCommand] = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+COMMANDS: dict[str, typer.core.TyperCommand] = typer.main.get_command(app.app_with(app.COMMANDS)).commands  # type: ignore[attr-defined]
 
 
 @pytest.fixture(scope="module")

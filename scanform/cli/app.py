@@ -4,42 +4,18 @@ from __future__ import annotations
 
 import inspect
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from importlib import import_module
+from typing import NamedTuple
 
 import typer
 
-from scanform.cli import (
-    adopt,
-    close,
-    confirm,
-    defects,
-    demo,
-    desk,
-    desk_people,
-    doubts,
-    evidence,
-    export,
-    gaps,
-    hours,
-    layout,
-    letter,
-    patterns,
-    press,
-    read,
-    retention,
-    settings,
-    thresholds,
-    trust,
-    verify,
-    void,
-    watch,
-)
 from scanform.errors import ExitCode, ScanformError
 from scanform.files import told
 from scanform.form import CAUTION
 from scanform.intake import shown
 
-__all__ = ["app", "main"]
+__all__ = ["COMMANDS", "app_with", "main"]
 
 
 def _in_paragraphs(command: Callable[..., None]) -> str:
@@ -48,50 +24,76 @@ def _in_paragraphs(command: Callable[..., None]) -> str:
     return "\n\n".join(" ".join(paragraph.split()) for paragraph in paragraphs)
 
 
-app = typer.Typer(
-    name="scanform",
-    help="Print daily machine check sheets, read the scanned copies back, settle what is doubtful, keep the record.\n\n"
+_HELP = (
+    "Print daily machine check sheets, read the scanned copies back, settle what is doubtful, keep the record.\n\n"
     "A week at the office: [bold]print[/bold] pads, scan the filled sheets, [bold]read[/bold] them into a binder, look "
-    "at the [bold]doubts[/bold], [bold]confirm[/bold] each, [bold]export[/bold] the lists.\n\n" + CAUTION,
-    no_args_is_help=True,
-    pretty_exceptions_enable=False,
-    rich_markup_mode="rich",
-    context_settings={"help_option_names": ["-h", "--help"]},
+    "at the [bold]doubts[/bold], [bold]confirm[/bold] each, [bold]export[/bold] the lists.\n\n" + CAUTION
 )
-app.command("print")(press.print_sheets)
-app.command("layout")(layout.layout)
-app.command("adopt")(adopt.adopt)
-app.command("read")(read.read)
-app.command("watch", help=_in_paragraphs(watch.watch))(watch.watch)
-app.command("doubts")(doubts.doubts)
-app.command("desk")(desk.desk)
-app.command("desk-people")(desk_people.desk_people)
-app.command("confirm")(confirm.confirm)
-app.command("undo")(confirm.undo)
-app.command("void", help=_in_paragraphs(void.void))(void.void)
-app.command("defects")(defects.defects)
-app.command("close")(close.close)
-app.command("reopen")(close.reopen)
-app.command("gaps")(gaps.gaps)
-app.command("calendar")(gaps.calendar)
-app.command("hours")(hours.hours)
-app.command("patterns")(patterns.patterns)
-app.command("letter")(letter.letter)
-app.command("evidence")(evidence.evidence)
-app.command("export")(export.export_tables)
-app.command("retention")(retention.retention)
-app.command("discard")(retention.discard)
-app.command("trust")(trust.trust)
-app.command("thresholds")(thresholds.thresholds)
-app.command("settings")(settings.settings)
-app.command("verify")(verify.verify)
-app.command("demo")(demo.demo)
+
+
+class _Command(NamedTuple):
+    """Where a command stands: its module in this package, and the function."""
+
+    module: str
+    function: str
+
+
+# In the order in which ``scanform --help`` names them.
+COMMANDS = {
+    "print": _Command("press", "print_sheets"),
+    "layout": _Command("layout", "layout"),
+    "adopt": _Command("adopt", "adopt"),
+    "read": _Command("read", "read"),
+    "watch": _Command("watch", "watch"),
+    "doubts": _Command("doubts", "doubts"),
+    "desk": _Command("desk", "desk"),
+    "desk-people": _Command("desk_people", "desk_people"),
+    "confirm": _Command("confirm", "confirm"),
+    "undo": _Command("confirm", "undo"),
+    "void": _Command("void", "void"),
+    "defects": _Command("defects", "defects"),
+    "close": _Command("close", "close"),
+    "reopen": _Command("close", "reopen"),
+    "gaps": _Command("gaps", "gaps"),
+    "calendar": _Command("gaps", "calendar"),
+    "hours": _Command("hours", "hours"),
+    "patterns": _Command("patterns", "patterns"),
+    "letter": _Command("letter", "letter"),
+    "evidence": _Command("evidence", "evidence"),
+    "export": _Command("export", "export_tables"),
+    "retention": _Command("retention", "retention"),
+    "discard": _Command("retention", "discard"),
+    "trust": _Command("trust", "trust"),
+    "thresholds": _Command("thresholds", "thresholds"),
+    "settings": _Command("settings", "settings"),
+    "verify": _Command("verify", "verify"),
+    "demo": _Command("demo", "demo"),
+}
+_IN_PARAGRAPHS = ("watch", "void")
+
+
+def app_with(names: Iterable[str]) -> typer.Typer:
+    """The program with these of its commands. Each brings libraries along that take a second to load together."""
+    app = typer.Typer(
+        name="scanform",
+        help=_HELP,
+        no_args_is_help=True,
+        pretty_exceptions_enable=False,
+        rich_markup_mode="rich",
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+    app.callback()(lambda: None)  # a program with one command would else go without its name
+    for name in names:
+        command = getattr(import_module(f"scanform.cli.{COMMANDS[name].module}"), COMMANDS[name].function)
+        app.command(name, help=_in_paragraphs(command) if name in _IN_PARAGRAPHS else None)(command)
+    return app
 
 
 def main() -> None:
     """Entry point: a user's mistake ends in one sentence on stderr, never in a traceback."""
+    asked = sys.argv[1] if len(sys.argv) > 1 else ""
     try:
-        app()
+        app_with([asked] if asked in COMMANDS else COMMANDS)()
     except ScanformError as problem:
         sys.stderr.write(f"scanform: {shown(str(problem))}\n")
         sys.exit(problem.exit_code)
