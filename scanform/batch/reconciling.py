@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import pickle
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from datetime import date
 from types import TracebackType
 from typing import IO, NamedTuple
 
@@ -27,9 +28,10 @@ _ROUNDS = 2  # what one round settles may settle more; a third found nothing on 
 
 
 class _Kept(NamedTuple):
-    """Where one sheet's readings lie in the file, and what was said of its fields."""
+    """Where one sheet's readings lie in the file, its place in the stack, and which of its fields were in doubt."""
 
     number: int
+    place: int
     at: int
     fields: tuple[str, ...]
 
@@ -49,13 +51,16 @@ class LeftInDoubt:
     ) -> None:
         self._file.close()
 
-    def note(self, page: RecordedPage, layout: Layout, readings: tuple[Reading, ...]) -> None:
-        """Keep what a sheet just recorded needs to be settled again; nothing if it is none of an old form in doubt."""
+    def note(self, page: RecordedPage, layout: Layout, readings: tuple[Reading, ...], place: int) -> None:
+        """Keep what a sheet just recorded needs to be settled again; nothing if it is none of an old form in doubt.
+
+        ``place``: of the sheet in the stack, as :class:`scanform.settle.Known` has it.
+        """
         doubtful = tuple(field.id for field in page.record.fields if _open(field))
         if layout.blank_png and doubtful:
             at = self._file.seek(0, 2)
             pickle.dump(readings, self._file)
-            self._kept.append(_Kept(page.number, at, doubtful))
+            self._kept.append(_Kept(page.number, place, at, doubtful))
 
     def settle(self, binder: Binder, known: Known, layout_of: Callable[[PageRecord], Layout]) -> int:
         """Settle them again beside all sheets on record; returns how many fields left the queue."""
@@ -65,7 +70,17 @@ class LeftInDoubt:
             if not found:
                 break
             resolved += binder.resolve_doubts(found)
+            known = self._with_dates(known, found)
         return resolved
+
+    def _with_dates(self, known: Known, found: Sequence[Resolution]) -> Known:
+        """What is known once these dates are settled too."""
+        days = {r.number: date.fromisoformat(str(r.value)) for r in found if r.field_id == "date" and r.value}
+        filed = list(known.filed)
+        for kept in self._kept:
+            if kept.number in days and kept.place < len(filed):
+                filed[kept.place] = days[kept.number]
+        return replace(known, days=(*known.days, *days.values()), filed=tuple(filed))
 
     def _again(
         self, kept: _Kept, binder: Binder, known: Known, layout_of: Callable[[PageRecord], Layout]
@@ -76,7 +91,7 @@ class LeftInDoubt:
         self._file.seek(kept.at)
         readings = pickle.load(self._file)
         layout = layout_of(page.record)
-        beside = replace(known, recall=lambda unit: binder.readings_beside(unit, kept.number))
+        beside = replace(known, recall=lambda unit: binder.readings_beside(unit, kept.number), place=kept.place)
         settled = {field.id: field for field in settle_sheet(layout, readings, beside)}
         for before in page.record.fields:
             now = settled.get(before.id)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from math import lgamma
 
@@ -11,6 +11,7 @@ import numpy as np
 from scanform.read import Reading
 from scanform.settle.combs import CombResult
 from scanform.settle.old.date_forms import Meaning, date_ways, meanings
+from scanform.settle.old.filing_order import neighbour_weight
 from scanform.settle.old.ways_to_write import likely_texts, looks_of, miswritten
 from scanform.settle.types import Known, SettledField
 
@@ -22,6 +23,7 @@ _YEARS_BACK = 30  # binders of ten years and more
 _NEAR = 0.85  # share of a stack's sheets that lie in its span or near it, once that is known
 _NEAR_DAYS = 14.0
 _FEWEST_NEIGHBOURS, _MOST_NEIGHBOURS = 5, 60
+_MISFILED = 0.005  # weight of a day that does not suit the sheets filed before and after, against the one that does
 # Sites keep to one order, mostly: of a binder's own dates each order is taken to be the only one, but for slips, or
 # both to be mixed. No outside source.
 _MIXED, _SLIP = 0.08, 0.002
@@ -67,7 +69,7 @@ def _weighed(texts: dict[str, float], today: date, known: Known, pattern: str) -
     best = max(texts.values())
     day_first = order_share(known, pattern)
     by_order = {"dmy": day_first, "mdy": 1 - day_first, "ymd": 1.0, "": 1.0}
-    prior = _prior(today, known.days)
+    prior = _prior(today, known)
     found: dict[date, list[tuple[float, float, Meaning]]] = {}
     for text, score in texts.items():
         for meaning in meanings(text, today.year):
@@ -126,8 +128,13 @@ def written_order(field: SettledField) -> str:
     return ways.pop() if len(ways) == 1 and ways <= {"dmy", "mdy"} and day.day > _MOST_MONTHS else ""
 
 
-def _prior(today: date, stack: Sequence[date]) -> _DayPrior:
-    return _DayPrior(today, tuple(stack[-_MOST_NEIGHBOURS:]) if len(stack) >= _FEWEST_NEIGHBOURS else ())
+def _prior(today: date, known: Known) -> Callable[[date], float]:
+    stack = known.days
+    even = _DayPrior(today, tuple(stack[-_MOST_NEIGHBOURS:]) if len(stack) >= _FEWEST_NEIGHBOURS else ())
+    beside = neighbour_weight(known.filed, known.place)
+    if beside is None:
+        return even
+    return lambda day: even(day) * (_MISFILED + (1 - _MISFILED) * beside(day))
 
 
 class _DayPrior:
