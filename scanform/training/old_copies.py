@@ -32,6 +32,7 @@ __all__ = ["GROUPS", "Answered", "CopiesRead", "read_copies"]
 GROUPS = ("answers", "written dates", "written hours", "dates in cells", "hours in cells", "units")
 _ANSWERED = (FieldKind.CHOICE, FieldKind.MARK, FieldKind.CIRCLE)
 _DATES = ("date", "week")
+_FIRST_DAY = {"date": ("week", "month")}  # what a week's or a month's sheet is filed under
 _NEAR_MM = 1.5  # a proposed place and a true one are the same
 _REGISTER = 25  # machines
 _TODAY = date(2026, 7, 1)  # after the newest copy
@@ -204,6 +205,8 @@ def _same(group: str, said: object, true: object) -> bool:
             return Decimal(str(said)) == Decimal(str(true))
         except InvalidOperation:
             return False
+    if "dates" in group and isinstance(said, str) and isinstance(true, str):
+        return said in (true, f"{true}-01")  # a month is filed under its first day
     return same_value("unit" if group == "units" else group, said, true)  # type: ignore[arg-type]
 
 
@@ -237,8 +240,9 @@ def true_ids(template: AdoptedTemplate, layout: Mapping[str, Any]) -> dict[str, 
     ids = {}
     for made in template.fields:
         if made.kind not in _ANSWERED:
-            if made.id in names:
-                ids[made.id] = made.id
+            same = next((name for name in (made.id, *_FIRST_DAY.get(made.id, ())) if name in names), None)
+            if same is not None:
+                ids[made.id] = same
             continue
         box = Box(*(made.answers[0].box_mm if made.answers else made.box_mm or ()))
         same = next((i for i, boxes in answers if any(_near(box, other) for other in boxes)), None)

@@ -53,6 +53,7 @@ _GRADES = (Grade.OFFICE, Grade.WORN, Grade.BITONAL)
 TARGETS = {
     "circle": 1 / 2000,
     "written-date": 1 / 500,
+    "written-date-free": 1 / 500,
     "written-hours": 1 / 500,
     "written-hours-free": 1 / 500,
     "written-unit": 1 / 500,

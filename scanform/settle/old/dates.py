@@ -10,12 +10,12 @@ import numpy as np
 
 from scanform.read import Reading
 from scanform.settle.combs import CombResult
-from scanform.settle.old.date_forms import Meaning, date_ways, meanings
+from scanform.settle.old.date_forms import Meaning, date_ways, meanings, month_meanings, month_ways
 from scanform.settle.old.filing_order import neighbour_weight
-from scanform.settle.old.ways_to_write import likely_texts, looks_of, miswritten
+from scanform.settle.old.ways_to_write import WaysToWrite, likely_texts, looks_of, miswritten
 from scanform.settle.types import Known, SettledField
 
-__all__ = ["order_share", "settle_written_date", "written_order"]
+__all__ = ["knows_days", "order_share", "settle_written_date", "settle_written_month", "written_order"]
 
 _INK_ALLOWS = -8.0  # log: of the best date against what the recogniser reads freely; e^-8 is 1 in 3,000
 _PASSED_OVER = 0.25  # of the points and spaces between two numbers that the recogniser sees none of
@@ -31,16 +31,27 @@ _FORM_SAYS = 8  # of one order, dates that the form's own "dd/mm/yy" counts for
 _MOST_MONTHS = 12
 _MAY_BE_EITHER = 0.02  # share of the other order from which a person has to say
 
+_Means = Callable[[str, int], tuple[Meaning, ...]]  # the days that a text may mean, by this year
+
 
 def settle_written_date(reading: Reading, known: Known, pattern: str = "") -> CombResult:
     """The date as ISO 8601. ``pattern``: the order that the form prints, as in a template (``ddmmyy``, ``dmy``)."""
+    return _settled(reading, known, pattern, date_ways(), meanings)
+
+
+def settle_written_month(reading: Reading, known: Known) -> CombResult:
+    """A month's first day as ISO 8601."""
+    return _settled(reading, known, "", month_ways(), month_meanings)
+
+
+def _settled(reading: Reading, known: Known, pattern: str, ways: WaysToWrite, means: _Means) -> CombResult:
     if reading.alternatives[0].value is None:
         return CombResult(None, reading.alternatives[0].probability, ["no date is written"])
-    looks = looks_of(reading, date_ways().signs)
+    looks = looks_of(reading, ways.signs)
     free = str(reading.alternatives[0].value)
-    texts = likely_texts(looks, date_ways())
+    texts = likely_texts(looks, ways)
     today = known.today or date.today()
-    weighed = _weighed(texts, today, known, pattern)
+    weighed = _weighed(texts, today, known, pattern, means)
     if not weighed:
         return CombResult(None, 0.2, [f"the ink reads '{free}', which is no date"])
     best_text = max(texts.values())
@@ -62,7 +73,7 @@ def settle_written_date(reading: Reading, known: Known, pattern: str = "") -> Co
 _Weighed = tuple[date, float, Meaning, float]  # day, weight, its likeliest meaning, the ink's log likelihood of it
 
 
-def _weighed(texts: dict[str, float], today: date, known: Known, pattern: str) -> list[_Weighed]:
+def _weighed(texts: dict[str, float], today: date, known: Known, pattern: str, means: _Means) -> list[_Weighed]:
     """Every day that a text may mean, heaviest first."""
     if not texts:
         return []
@@ -72,7 +83,7 @@ def _weighed(texts: dict[str, float], today: date, known: Known, pattern: str) -
     prior = _prior(today, known)
     found: dict[date, list[tuple[float, float, Meaning]]] = {}
     for text, score in texts.items():
-        for meaning in meanings(text, today.year):
+        for meaning in means(text, today.year):
             weight = float(np.exp(score - best)) * by_order[meaning.order] * _PASSED_OVER**meaning.passed_over
             found.setdefault(meaning.day, []).append((weight * prior(meaning.day), score, meaning))
     rows = []
@@ -128,9 +139,14 @@ def written_order(field: SettledField) -> str:
     return ways.pop() if len(ways) == 1 and ways <= {"dmy", "mdy"} and day.day > _MOST_MONTHS else ""
 
 
+def knows_days(known: Known) -> bool:
+    """Whether the dates of other sheets say where in the calendar this stack is."""
+    return len(known.days) >= _FEWEST_NEIGHBOURS
+
+
 def _prior(today: date, known: Known) -> Callable[[date], float]:
     stack = known.days
-    even = _DayPrior(today, tuple(stack[-_MOST_NEIGHBOURS:]) if len(stack) >= _FEWEST_NEIGHBOURS else ())
+    even = _DayPrior(today, tuple(stack[-_MOST_NEIGHBOURS:]) if knows_days(known) else ())
     beside = neighbour_weight(known.filed, known.place)
     if beside is None:
         return even
