@@ -12,15 +12,19 @@ from __future__ import annotations
 
 import argparse
 import json
+import shutil
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from itertools import repeat
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from scanform.adopt import print_of, propose
 from scanform.errors import ScanformError
-from scanform.form import AdoptedTemplate
+from scanform.form import AdoptedField, AdoptedTemplate, Box, FieldKind
 from scanform.settle import upper_bound
 from scanform.training.old_copies import GROUPS, Answered, CopiesRead, read_copies
 from scanform.training.old_forms import CATALOGUE
@@ -28,11 +32,15 @@ from scanform.training.old_forms.__main__ import write_form
 from scanform.training.old_proposals import Agreement, agreement
 from scanform.training.old_which_form import SEEDS, taken_for
 
-__all__ = ["binder_tables", "tables_of_few"]
+__all__ = ["binder_tables", "made_tables"]
 
 _ALSO_FITTED_ON = frozenset({"boxes-left", "month-grid"})
 _GRADES = ("office", "worn", "bitonal")
+_COPIES, _MORE = 60, 1100  # with the copies of all forms, 2,000 pages and more that a form has to be told of
 _FEW_FORMS, _FEW_COPIES = ("small-print", "coarse-table"), 6  # drawn without Chromium and LibreOffice
+_PROGRAMS = {"chromium": "chromium", "libreoffice": "soffice"}  # by the catalogue's names of tools
+_HEAD = {"unit": FieldKind.TEXT, "hours": FieldKind.NUMBER} | dict.fromkeys(("date", "week", "month"), FieldKind.DATE)
+_FREE, _SAME_ROOM = (FieldKind.TEXT, FieldKind.DATE, FieldKind.NUMBER), 0.5
 Runs = dict[tuple[str, str], AdoptedTemplate]  # a form's name and its print run
 
 
@@ -57,7 +65,7 @@ def binder_tables(
         notes += found.notes
     rows += [_row(f"all {'' if was else 'not '}fitted on", total) for was, total in totals.items() if total.pages]
     parts = [
-        _table(("form", "blank", "places found", "and understood", "false", "named right"), proposed),
+        _table(("form", "places found", "and understood", "false", "named right"), proposed),
         _table(
             (
                 "form",
@@ -79,16 +87,25 @@ def binder_tables(
     return "\n\n".join(parts), notes
 
 
-def tables_of_few(workers: int | None = None) -> str:
-    """The tables on a few pages made for them: two forms, every grade."""
+def made_tables(full: bool, workers: int | None = None) -> str:
+    """The tables on pages made for them: all forms that the tools here can draw, sixty copies each, or a few of two."""
+    names = [f.name for f in CATALOGUE if _drawable(f.tool)] if full else list(_FEW_FORMS)
+    copies, more = (_COPIES, _MORE) if full else (_FEW_COPIES, 0)
     with tempfile.TemporaryDirectory() as folder:
         corpus = Path(folder)
-        index = [{"name": f.name, "split": f.split} for f in CATALOGUE if f.name in _FEW_FORMS]
+        index = [{"name": f.name, "split": f.split} for f in CATALOGUE if f.name in names]
         (corpus / "forms.json").write_text(json.dumps(index), encoding="utf-8")
-        for name in _FEW_FORMS:
-            write_form(name, corpus, _FEW_COPIES, _GRADES)
-        text, notes = binder_tables(corpus, _FEW_FORMS, _FEW_COPIES, workers=workers)
+        with ProcessPoolExecutor(workers) as pool:
+            list(pool.map(write_form, names, repeat(corpus), repeat(copies), repeat(_GRADES)))
+        text, notes = binder_tables(corpus, names, copies, more, workers)
+    left_out = [f.name for f in CATALOGUE if not _drawable(f.tool)]
+    if full and left_out:
+        notes.append(f"left out, their tools are not here: {', '.join(left_out)}")
     return "\n".join([text, "", *(f"- {note}" for note in notes)])
+
+
+def _drawable(tool: str) -> bool:
+    return tool not in _PROGRAMS or shutil.which(_PROGRAMS[tool]) is not None
 
 
 def _proposals(corpus: Path, names: Iterable[str]) -> tuple[Runs, list[str]]:
@@ -99,20 +116,43 @@ def _proposals(corpus: Path, names: Iterable[str]) -> tuple[Runs, list[str]]:
         for number, run in enumerate(sorted(p.name for p in (corpus / name).iterdir() if p.name != "copies"), start=1):
             folder = corpus / name / run
             truth = json.loads((folder / "layout.json").read_text(encoding="utf-8"))
-            for blank in ("blank.pdf", "blank-scan.jpg"):
-                try:
-                    proposal = propose(print_of(folder / blank), name, number)
-                except ScanformError as problem:
-                    lines.append(f"| {name} {run} | {blank} | {problem} | | | |")
-                    continue
-                if blank == "blank.pdf":
-                    templates[name, run] = proposal.template
-                lines.append(_proposal_line(f"{name} {run}", blank, agreement(proposal.template, truth)))
+            try:
+                template = propose(print_of(folder / "blank.pdf"), name, number).template
+            except ScanformError as problem:
+                lines.append(f"| {name} {run} | {problem} | | | |")
+                continue
+            templates[name, run] = _head_put_right(template, truth)
+            lines.append(_proposal_line(f"{name} {run}", agreement(template, truth)))
     return templates, lines
 
 
-def _proposal_line(what: str, blank: str, a: Agreement) -> str:
-    line = f"| {what} | {blank} | {a.found}/{a.places} | {a.meant}/{a.places} | {a.false} | {a.named}/{a.headers} |"
+def _head_put_right(template: AdoptedTemplate, truth: Mapping[str, Any]) -> AdoptedTemplate:
+    """The template as a person leaves it in the editor: unit, date and hours called so, whatever their labels."""
+    fields = list(template.fields)
+    for entry in truth["pages"][0]["fields"]:
+        stem = entry["id"].partition(".")[0]
+        name = "date" if stem in ("week", "month") else entry["id"]
+        if stem not in _HEAD or any(made.id == name for made in fields) or "box_mm" not in entry:
+            continue
+        shares = [_overlap(made, Box(*entry["box_mm"])) for made in fields]
+        best = int(np.argmax(shares))
+        if shares[best] > _SAME_ROOM:
+            fields[best] = fields[best].model_copy(update={"id": name, "kind": _HEAD[stem], "label": entry["label"]})
+    return template.model_copy(update={"fields": tuple(fields)})
+
+
+def _overlap(made: AdoptedField, room: Box) -> float:
+    """Share of a room that a field of free writing takes of it."""
+    if made.box_mm is None or made.kind not in _FREE:
+        return 0.0
+    own = Box(*made.box_mm)
+    w = min(own.right_mm, room.right_mm) - max(own.x_mm, room.x_mm)
+    h = min(own.bottom_mm, room.bottom_mm) - max(own.y_mm, room.y_mm)
+    return max(w, 0.0) * max(h, 0.0) / (room.w_mm * room.h_mm)
+
+
+def _proposal_line(what: str, a: Agreement) -> str:
+    line = f"| {what} | {a.found}/{a.places} | {a.meant}/{a.places} | {a.false} | {a.named}/{a.headers} |"
     print(line, *a.wrong[:3], sep="\n    ", flush=True)
     return line
 
