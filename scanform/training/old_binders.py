@@ -30,7 +30,7 @@ from scanform.training.old_copies import GROUPS, Answered, CopiesRead, read_copi
 from scanform.training.old_forms import CATALOGUE
 from scanform.training.old_forms.__main__ import write_form
 from scanform.training.old_proposals import Agreement, agreement
-from scanform.training.old_which_form import SEEDS, taken_for
+from scanform.training.old_which_form import SEEDS, TakenFor, copies_taken_for, pages_taken_for
 
 __all__ = ["binder_tables", "made_tables"]
 
@@ -81,7 +81,7 @@ def binder_tables(
         *[_bounds(f"forms {'' if was else 'not '}fitted on", total) for was, total in totals.items() if total.pages],
     ]
     if more:
-        told, problems = _told_apart(more, runs, workers)
+        told, problems = told_apart(corpus, runs, more, workers)
         parts.append(told)
         notes += problems
     return "\n\n".join(parts), notes
@@ -206,16 +206,18 @@ def _at_most(count: int, of: int) -> str:
     return f"{count} of {of:,} (at most 1 in {1 / upper_bound(count, of, 0.95):,.0f})"
 
 
-def _told_apart(pages: int, runs: Runs, workers: int | None) -> tuple[str, list[str]]:
-    found = list(taken_for(pages, runs, workers))
+def told_apart(corpus: Path, runs: Runs, more: int, workers: int | None = None) -> tuple[str, list[str]]:
+    """Whether pages are given to the wrong form: the corpus's copies and ``more`` that are made here; and what was."""
+    found: list[TakenFor] = [*copies_taken_for(corpus, runs, workers), *pages_taken_for(more, runs, workers)]
     lost = [one for one in found if not one.found]
     wrong = [f"{one.where}: taken for {one.wrong}" for one in found if one.wrong]
     strange = [f"{one.where}, its own form not there: taken for {one.without_own}" for one in found if one.without_own]
     missing = [f"{one.where}: not located" for one in lost if not one.wrong]
     text = (
-        f"{len(found):,} more pages of the {len(runs)} print runs, located only (seeds from {SEEDS:,}): not located "
-        f"{_at_most(len(lost), len(found))}; taken for another form or print run {_at_most(len(wrong), len(found))}; "
-        f"where their own form is not among the templates, taken for another {_at_most(len(strange), len(found))}."
+        f"{len(found):,} pages of the {len(runs)} print runs, located only, {more:,} of them made for this (seeds from "
+        f"{SEEDS:,}): not located {_at_most(len(lost), len(found))}; taken for another form or print run "
+        f"{_at_most(len(wrong), len(found))}; where their own form is not among the templates, taken for another "
+        f"{_at_most(len(strange), len(found))}."
     )
     return text, [*wrong, *strange, *missing]
 

@@ -1,26 +1,28 @@
 """Which form a page is taken for: located only, among the templates of all forms and, once more, without its own.
 
-Pages are made on the way, from seeds of their own, so that there may be more than a corpus has.
+The pages are a corpus's copies, and as many more as are asked for, made on the way from seeds of their own.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import json
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache
 from multiprocessing import get_context
-from typing import NamedTuple
+from pathlib import Path
+from typing import Any, NamedTuple
 
 import cv2
 import numpy as np
 
 from scanform.form import AdoptedTemplate, built_in_templates
-from scanform.intake import Page
+from scanform.intake import Page, load_page
 from scanform.locate import KnownLayouts, LocatedSheet, sheets_on
 from scanform.training.old_forms import DrawnForm, listed, make_copy, master
 
-__all__ = ["SEEDS", "TakenFor", "taken_for"]
+__all__ = ["SEEDS", "TakenFor", "copies_taken_for", "pages_taken_for"]
 
 SEEDS = 9_850_000
 _GRADES = ("office", "worn", "bitonal")
@@ -39,21 +41,41 @@ class TakenFor:
     without_own: str
 
 
-class _Page(NamedTuple):
+class _Made(NamedTuple):
     form: str
     run: str
     number: int
 
 
-def taken_for(pages: int, runs: Runs, workers: int | None = None) -> Iterator[TakenFor]:
-    """So many pages, of all the print runs of ``runs`` in turn, grades in turn as well."""
+class _Copy(NamedTuple):
+    form: str
+    run: str
+    file: Path
+
+
+def copies_taken_for(corpus: Path, runs: Runs, workers: int | None = None) -> Iterator[TakenFor]:
+    """All filled copies in a corpus of the print runs of ``runs``."""
+    truths = ((name, file) for name in dict(runs) for file in sorted((corpus / name[0] / "copies").glob("*.json")))
+    asked = []
+    for (form, run), file in truths:
+        said = json.loads(file.read_text(encoding="utf-8"))
+        if said["run"] == run:
+            asked.append(_Copy(form, run, file.parent / said["file"]))
+    yield from _asked(_copy, asked, runs, workers)
+
+
+def pages_taken_for(pages: int, runs: Runs, workers: int | None = None) -> Iterator[TakenFor]:
+    """So many pages made here, of all the print runs of ``runs`` in turn, grades in turn as well."""
     names = list(runs)
-    asked = [_Page(*names[n % len(names)], n // len(names)) for n in range(pages)]
+    asked = [_Made(*names[n % len(names)], n // len(names)) for n in range(pages)]
     asked.sort()  # pages of one form together: drawing it and reading its blank are done once
-    with ProcessPoolExecutor(
-        workers, mp_context=get_context("spawn"), initializer=_prepare, initargs=(dict(runs),)
-    ) as pool:
-        yield from pool.map(_page, asked, chunksize=8)
+    yield from _asked(_made, asked, runs, workers)
+
+
+def _asked(how: Callable[[Any], TakenFor], asked: Sequence[Any], runs: Runs, workers: int | None) -> Iterator[TakenFor]:
+    context = get_context("spawn")
+    with ProcessPoolExecutor(workers, mp_context=context, initializer=_prepare, initargs=(dict(runs),)) as pool:
+        yield from pool.map(how, asked, chunksize=8)
 
 
 class _Workplace:
@@ -80,17 +102,24 @@ def _blank(form: str, run: str) -> tuple[DrawnForm, np.ndarray, int]:
     return drawn, master(drawn, listed(form).generations, seed), seed
 
 
-def _page(asked: _Page) -> TakenFor:
+def _copy(asked: _Copy) -> TakenFor:
+    return _told(load_page(asked.file, 1), asked.form, asked.run, f"{asked.form}/{asked.file.name}")
+
+
+def _made(asked: _Made) -> TakenFor:
     drawn, blank, seed = _blank(asked.form, asked.run)
     grade = _GRADES[asked.number % len(_GRADES)]
     copy = make_copy(listed(asked.form), drawn, blank, grade, seed, asked.number)
     where = f"{asked.form} {asked.run} seed {seed} copy {asked.number} {copy.grade.value}"
-    page = Page(where, 1, "0" * 64, copy.pixels)
-    own = _Workplace.runs[asked.form, asked.run]
+    return _told(Page(where, 1, "0" * 64, copy.pixels), asked.form, asked.run, where)
+
+
+def _told(page: Page, form: str, run: str, where: str) -> TakenFor:
+    own = _Workplace.runs[form, run]
     as_found = _names(page, _Workplace.known)
     found = as_found == [(own.name, own.version)]
     wrong = "" if found or not as_found else _said(as_found)
-    return TakenFor(where, found, wrong, _said(_names(page, _without(asked.form))))
+    return TakenFor(where, found, wrong, _said(_names(page, _without(form))))
 
 
 def _names(page: Page, known: KnownLayouts) -> list[tuple[str, int]]:

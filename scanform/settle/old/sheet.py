@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
-from scanform.form import DAY_TITLES, DAYS, Field, FieldKind, Layout, date_of, parted
+from scanform.form import Field, FieldKind, Layout, date_of, day_title, parted
 from scanform.read import Reading
 from scanform.settle.calibration import Calibration
 from scanform.settle.combs import CombResult, settle_unit
@@ -132,7 +132,7 @@ def _answers(verdicts: dict[str, Verdict], layout: Layout) -> None:
         verdict, day = verdicts[spec.id], _day_of(spec.id)
         if verdict.value is None and not verdict.reasons and (not day or counts[day] >= _FEWEST_SIGNS):
             verdict.doubt(
-                f"no answer is marked for {_day_words(day)}, a day with other entries" if day else "no answer is marked"
+                f"no answer is marked for {day_title(day)}, a day with other entries" if day else "no answer is marked"
             )
 
 
@@ -140,10 +140,6 @@ def _day_of(field_id: str) -> str:
     """The day column of ``item.NAME.DAY``; empty for a form of one day."""
     parts = field_id.split(".")
     return parts[2] if len(parts) > 2 else ""
-
-
-def _day_words(day: str) -> str:
-    return DAY_TITLES[DAYS.index(day)] if day in DAYS else f"day {day}"
 
 
 def _hours(
