@@ -186,9 +186,9 @@ def _entry(
     chosen: ConfidenceMap, steps: tuple[Step, ...], shown: np.ndarray, right: np.ndarray, target: float
 ) -> dict[str, Any]:
     proven = acceptance_threshold(steps, target)
-    # Too few pages to prove the target: where none that was fitted on is wrong.
-    spotless = min((step.confidence for step in steps if not step.wrong), default=CAP)
-    threshold = proven if proven is not None else min(max(spotless, LEAST_THRESHOLD), CAP)
+    # Too few pages to prove the target: the lowest that keeps it as counted on them.
+    kept = [step.confidence for step in steps if step.wrong <= target * step.accepted]
+    threshold = proven if proven is not None else min(max(min(kept, default=CAP), LEAST_THRESHOLD), CAP)
     accepted = shown >= threshold
     wrong = int((accepted & ~right).sum())
     return {
