@@ -10,25 +10,15 @@ from dataclasses import replace
 
 import pdfplumber
 import pytest
+from changed_sheets import UNIT, doubt, sheet, value
 from commands import Run, one_sentence, runner
-from made_quarter import (
-    MONDAY,
-    Day,
-    TrueDefect,
-    as_read,
-    daily,
-    day_fields,
-    doubted,
-)
-from recorded_sheets import BYTES
+from made_quarter import MONDAY, TrueDefect, daily
 
-from scanform.binder import ClosingWish, PageRecord, open_binder
+from scanform.binder import ClosingWish, open_binder
 from scanform.errors import UsageError
 from scanform.report import close_by_name, close_from_csv, defect_register, still_open
-from scanform.settle.types import Outcome
 
 DAY = dt.timedelta(days=1)
-UNIT = "WL07"
 
 
 def test_every_defect_of_a_made_quarter_is_told_as_it_was(quarter):
@@ -65,30 +55,6 @@ def binder(tmp_path):
     with open_binder(tmp_path / "binder", create=True) as opened:
         opened.remember_template(daily().template)
         yield opened
-
-
-def sheet(binder, on, *lines, fit="fit", changed=(), unit=UNIT):
-    """A sheet of a unit; ``lines`` are (item, words) or (item, words, repair)."""
-    said = [(TrueDefect(unit, line[0], line[1]), line[1], line[2] if len(line) > 2 else None) for line in lines]
-    fields = day_fields(Day(unit, on, 1000.0 + 8 * (on - MONDAY).days, said, fit))
-    for field in changed:
-        by_id = {f.id: f for f in fields}
-        fields = as_read(fields, field(by_id))
-    place = len(binder.sheet_columns()) + 1
-    page = PageRecord(
-        *("monday.pdf", "/scans/monday.pdf", place, binder.archive(BYTES, "pdf"), Outcome.READ, None),
-        *("site-machine", 1, None, unit, on),
-        fields=fields,
-    )
-    return binder.record_page(page).number
-
-
-def doubt(field_id):
-    return lambda by_id: doubted(by_id[field_id])
-
-
-def value(field_id, said):
-    return lambda by_id: replace(by_id[field_id], value=said)
 
 
 # One defect or two

@@ -254,6 +254,60 @@ def test_a_lost_connection_keeps_nothing_back_and_says_so(desk, browser, binder)
     assert [d.ref for d in binder.decisions()] == [ref]
 
 
+def test_a_sheet_crossed_out_as_a_whole_is_one_key_and_its_doubts_are_gone(desk, browser, binder):
+    begin(page := at_the_desk(browser, desk))
+    number = shown(page).partition(".")[0]
+    of_it = [ref for ref in first_doubts(binder) if ref.startswith(f"{number}.")]
+    assert len(of_it) > 1
+    page.keyboard.press("v")
+    expect(page.locator("#asked")).to_contain_text(f"Is sheet {number}")
+    page.keyboard.press("Escape")
+    expect(page.locator("#question")).to_be_hidden()
+    page.keyboard.press("v")
+    press(page, "Enter")
+    expect(page.locator("#news")).to_contain_text(f"Sheet {number} is void")
+    assert not shown(page).startswith(f"{number}.")
+    assert [ref for ref in first_doubts(binder) if ref.startswith(f"{number}.")] == []
+    assert binder.page_numbered(int(number)).void
+    page.keyboard.press("z")
+    expect(page.locator("#news")).to_contain_text(f"sheet {number} counts again")
+    assert shown(page) in of_it
+    assert not binder.page_numbered(int(number)).void
+    assert [ref for ref in first_doubts(binder) if ref.startswith(f"{number}.")] == of_it
+
+
+HOLDS_BACK = """
+() => {
+  const really = window.fetch;
+  window.held = [];
+  window.asked = 0;
+  window.fetch = (path, ...rest) =>
+    String(path).endsWith("/settle/lend")
+      ? new Promise((letGo) => (asked += 1, held.push(() => letGo(really(path, ...rest)))))
+      : really(path, ...rest);
+}
+"""
+
+
+def test_a_clerk_who_is_faster_than_the_desk_loses_no_key(desk, browser, binder):
+    begin(page := at_the_desk(browser, desk))
+    page.evaluate(HOLDS_BACK)
+    waiting = first_doubts(binder)
+    at_hand = 8
+    assert len(waiting) > at_hand
+    for ref in waiting[: at_hand - 1]:
+        expect(page.locator(".doubt")).to_have_attribute("data-ref", ref)
+        press(page, "Enter")
+    page.keyboard.press("Enter")  # the last one at hand, while the next ones are still on their way
+    expect(page.locator("#news")).to_contain_text(f"sheet {waiting[at_hand - 1].partition('.')[0]}")
+    asked = page.evaluate("() => { held.shift()(); return asked; }")
+    page.wait_for_function("before => asked > before", arg=asked)  # what came was stale
+    page.evaluate("held.pop()()")  # the youngest question is answered first
+    expect(page.locator(".doubt")).to_have_attribute("data-ref", waiting[at_hand])
+    press(page, "Enter")
+    assert [d.ref for d in binder.decisions()] == waiting[: at_hand + 1]
+
+
 def test_the_whole_page_opens_and_closes_by_key(desk, browser):
     begin(page := at_the_desk(browser, desk))
     page.keyboard.press("w")

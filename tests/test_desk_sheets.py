@@ -77,6 +77,23 @@ def test_words_from_paper_stay_words(desk, page):
     expect(page).to_have_title(re.compile("^WL07, 2026-11-09"))
 
 
+def test_a_void_sheet_says_who_voided_it_and_why_and_counts_again_when_that_is_taken_back(desk, page):
+    page.goto(f"{desk.address}/sheets/1")
+    page.locator(".sheet-void summary").click()
+    page.get_by_label("What is wrong with it").fill("filled in for another loader")
+    page.get_by_role("button", name="It is void").click()
+    expect(page.get_by_role("heading", name="Sheet 1: void")).to_be_visible()
+    expect(page.get_by_text("void: filled in for another loader (AB)")).to_be_visible()
+    expect(page.get_by_role("link", name="Enter it by hand")).to_have_count(0)
+    page.goto(f"{desk.address}/sheets")
+    expect(page.locator(".found tbody tr")).to_have_count(3)
+    page.goto(f"{desk.address}/sheets/1")
+    page.get_by_role("button", name="Let it count again").click()
+    page.get_by_role("button", name="Press once more: let it count again").click()
+    expect(line(page, "hours")).to_be_visible()
+    assert desk.app.state.binder.verify().sound
+
+
 def test_a_reader_looks_and_cannot_correct(desk, browser):
     sessions = desk.app.state.sessions
     context = browser.new_context()

@@ -16,12 +16,17 @@ __all__ = ["answer_of", "day_of", "legend_of"]
 # No outside source: usual words of check sheets in English. "yes" and "no" are answers to "is it in order?".
 _ANSWERS: dict[str, tuple[str, ...]] = {
     "ok": ("ok", "okay", "good", "pass", "yes", "y", "satisfactory", "sat", "serviceable", "in order", "fine", "g", "p",
-           "acceptable", "normal", "passed", "sound", "checked"),
+           "acceptable", "normal", "passed", "sound", "checked", "all right", "no defect", "working", "works"),
     "defect": ("defect", "def", "defective", "repair", "fail", "failed", "bad", "no", "fix", "faulty", "fault", "b",
                "f", "unsatisfactory", "unsat", "needs repair", "attention", "needs attention", "not ok",
-               "repair needed", "poor", "unserviceable", "us", "reject", "r", "d"),
-    "na": ("na", "n a", "not applicable", "none", "not fitted", "does not apply", "nf", "n f"),
+               "repair needed", "poor", "unserviceable", "us", "reject", "r", "d",
+               "needs work", "needs fixing", "not good", "not in order", "broken", "damaged", "wrong", "problem",
+               "action needed", "out of order", "action"),
+    "na": ("na", "n a", "not applicable", "none", "not fitted", "does not apply", "nf", "n f", "not present",
+           "not used", "not there"),
 }  # fmt: skip
+# Written apart, and as a reader of print takes the stroke in N/A.
+_JOINED = {"n a": "na", "nia": "na", "nla": "na", "n1a": "na", "nja": "na", "n f": "nf", "u s": "us", "0k": "ok"}
 _ALIKE = 84.0  # as for labels; two letters never differ
 _SHORT = 3
 # In a legend the meaning is a phrase, of which one word tells.
@@ -41,7 +46,7 @@ _FEWEST_SIGNS = 2
 def answer_of(text: str) -> str | None:
     """``ok``, ``defect`` or ``na`` if the printed word is one of the usual answers, else None."""
     words = plain(text.replace("/", " ").replace(".", " "))
-    words = {"n a": "na", "n f": "nf", "u s": "us"}.get(words, words)
+    words = _JOINED.get(words, words)
     best, score = None, 0.0
     for answer, variants in _ANSWERS.items():
         for variant in variants:

@@ -2,35 +2,26 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from scanform.adopt.answers import answer_of, day_of
-from scanform.adopt.found import FoundWord, text_of
-from scanform.adopt.labels import asked_by
+from scanform.adopt.day_rows import DayRow, Place, by_day, rows_by_day
+from scanform.adopt.found import FoundWord, phrases, text_of
+from scanform.adopt.heads import Head, heads_of
 from scanform.adopt.places import Column, inside
-from scanform.form import DAYS, Box
+from scanform.form import Box
 
 __all__ = ["CheckList", "DayRow", "ListedItem", "Place", "check_list"]
 
-_HEAD_ABOVE_MM = 11.0  # from the first place up to the middle of its column's head
 _BESIDE_MM = 4.5  # from a box to the word that says what ticking it means
 _ON_ROW_MM = 1.4  # by which the middles of one row differ at most
-_LONGEST_HEAD = 24
 _FEWEST_ROWS = 3
 _FEWEST_CIRCLED = 4
 _SAME_X_MM = 1.6
-
-
-@dataclass(frozen=True)
-class Place:
-    """One place to answer in. ``means``: an answer, ``mon`` to ``sun``, ``1`` to ``31``, or empty for a sign."""
-
-    box_mm: Box
-    means: str
-    how: Literal["box", "word"] = "box"
+_ABOVE_MM = 6.0  # from the words of an item down to places under them
+_NO_TEXT = 0.3  # how sure one is of places without words
 
 
 @dataclass(frozen=True)
@@ -46,15 +37,6 @@ class ListedItem:
     def y_mm(self) -> float:
         """Of the middle of its row."""
         return self.places[0].box_mm.centre_mm[1]
-
-
-@dataclass(frozen=True)
-class DayRow:
-    """A row of a grid that asks for something else each day: the hours, the initials."""
-
-    asks: str
-    label: str
-    places: tuple[Place, ...]
 
 
 @dataclass(frozen=True)
@@ -74,127 +56,59 @@ class CheckList:
 @dataclass(frozen=True)
 class _Spot:
     box: Box
-    head: str  # of its column
+    head: Head  # of its column; of a word to circle, the word
     how: Literal["box", "word"] = "box"
 
 
 def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Sequence[Box]) -> CheckList:
     """Find the items beside the columns of places; words to be circled are places too."""
-    circled = _circled(columns, words)
-    heads = {id(column): _head(column, words, cells) for column in columns}
-    days = _days_in_turn(columns, {key: text_of(head) for key, head in heads.items()})
-    spots = [
-        _Spot(cell, days.get(id(column)) or text_of(heads[id(column)]), "box")
-        for column in columns
-        for cell in column.cells
-    ]
-    spots += [_Spot(word.box_mm, word.text, "word") for word in circled]
-    head_words = [word for head in heads.values() for word in head]
+    boxes = [cell for column in columns for cell in column.cells]
+    joined = _answers_joined(words, boxes, cells)
+    words = [w for w in words if not any(w is part for parts in joined.values() for part in parts)]
+    words = [*words, *joined]
+    circled = _circled(boxes, words)
+    heads = heads_of(columns, words, cells)
+    spots = [_Spot(cell, heads[id(column)]) for column in columns for cell in column.cells]
+    spots += [_Spot(word.box_mm, Head(word.text), "word") for word in circled]
+    head_words = [word for head in heads.values() for word in head.words]
     rest = [w for w in words if not any(w is h for h in head_words) and not any(w is c for c in circled)]
-    rows = _rows(spots)
-    on_rows = [(row, _words_on(row, rest, cells)) for row in rows]
+    on_rows = [(row, _words_on(row, rest, cells)) for row in _rows(spots)]
     text_first = _text_first(on_rows)
     items: list[ListedItem] = []
-    day_rows: list[DayRow] = []
-    boxes: list[Box] = []
+    wordless: list[ListedItem] = []
+    day_rows = rows_by_day(columns, heads, rest, cells)
     for row, beside in on_rows:
         for run, text in _runs(row, beside, text_first):
-            boxes += [spot.box for spot in run]
-            item = _item(run, text)
-            asked = asked_by(item.text)
-            if asked is not None and asked.id in {"hours", "initials", "operator", "signature"} and _by_day(item):
-                day_rows.append(DayRow(asked.id, item.text, item.places))
-            elif item.text:
-                items.append(item)
+            for item in _items(run, text):
+                row_of_days = by_day(item.text, item.places)
+                if row_of_days is not None:
+                    day_rows.append(row_of_days)
+                else:
+                    (items if item.text else wordless).append(item)
+    spoken_for = [*head_words, *(word for item in items for word in item.words)]
+    items += _worded_above(wordless, [w for w in rest if not any(w is s for s in spoken_for)])
     used = [*head_words, *circled, *(word for item in items for word in item.words)]
-    strange = [
-        text_of(heads[id(c)])
-        for c in columns
-        if heads[id(c)] and id(c) not in days and not _known(text_of(heads[id(c)]))
-    ]
+    used += [part for word, parts in joined.items() if any(word is u for u in used) for part in parts]
+    strange = [heads[id(c)].text for c in columns if heads[id(c)].words and not heads[id(c)].known]
     return CheckList(
         tuple(_in_reading_order(items)), tuple(day_rows), tuple(used), tuple(boxes), tuple(dict.fromkeys(strange))
     )
 
 
-def _known(head: str) -> bool:
-    return answer_of(head) is not None or day_of(head) is not None
+def _answers_joined(
+    words: Sequence[FoundWord], boxes: Sequence[Box], cells: Sequence[Box]
+) -> dict[FoundWord, list[FoundWord]]:
+    """Answers of several words beside boxes ("not fitted"), each as one, with the words that it is made of."""
+    joined = {}
+    for phrase in phrases([w for w in words if any(sign.isalpha() for sign in w.text)], cells):
+        parts = [w for w in words if phrase.box_mm.grown(0.01).contains(w.box_mm)]
+        if len(parts) > 1 and answer_of(phrase.text) is not None and any(_beside(phrase.box_mm, b) for b in boxes):
+            joined[phrase] = parts
+    return joined
 
 
-def _by_day(item: ListedItem) -> bool:
-    return all(day_of(place.means) is not None for place in item.places)
-
-
-_WEEK, _MONTH = 7, (28, 31)
-_SAME_TOP_MM = 1.0
-
-
-def _days_in_turn(columns: Sequence[Column], heads: dict[int, str]) -> dict[int, str]:
-    """Days of columns by ``id``, where several side by side are a week or a month: small heads are often misread.
-
-    A month's columns are 28 to 31, a week's seven; at least two heads, and more than half of those that say a day at
-    all, must agree on where it begins.
-    """
-    found: dict[int, str] = {}
-    for table in _tables(columns):
-        said = [day_of(heads[id(column)]) for column in table]
-        if len(table) == _WEEK:
-            names: Sequence[str] = DAYS
-        elif _MONTH[0] <= len(table) <= _MONTH[1]:
-            names = [str(day) for day in range(1, len(table) + 1)]
-        else:
-            continue
-        known = [(n, names.index(day)) for n, day in enumerate(said) if day in names]
-        starts = Counter((place - n) % len(names) for n, place in known)
-        if not starts:
-            continue
-        (start, votes), *_ = starts.most_common(1)
-        if votes >= 2 and votes > len(known) / 2:
-            found.update((id(column), names[(n + start) % len(names)]) for n, column in enumerate(table))
-    return found
-
-
-def _tables(columns: Sequence[Column]) -> list[list[Column]]:
-    """Columns that begin at one height and touch, left to right."""
-    tables: list[list[Column]] = []
-    for column in sorted(columns, key=lambda c: c.x_mm):
-        top = column.cells[0]
-        for table in tables:
-            last = table[-1].cells[0]
-            if abs(last.y_mm - top.y_mm) < _SAME_TOP_MM and abs(top.x_mm - last.right_mm) < _SAME_TOP_MM:
-                table.append(column)
-                break
-        else:
-            tables.append([column])
-    return tables
-
-
-def _head(column: Column, words: Sequence[FoundWord], cells: Sequence[Box]) -> list[FoundWord]:
-    """The words over a column: in the cell on top of it, else the lowest line of print right above it."""
-    top = column.cells[0]
-    for cell in cells:
-        if abs(cell.bottom_mm - top.y_mm) < 1.0 and cell.x_mm - 1 < column.x_mm < cell.right_mm + 1:
-            found = inside(cell, words)
-            if found and cell.w_mm < top.w_mm * 1.5 + 2:
-                return found
-    reach = max(top.w_mm / 2, 3.5)
-    above = [
-        w
-        for w in words
-        if -0.5 < top.y_mm - w.box_mm.centre_mm[1] < _HEAD_ABOVE_MM
-        and abs(w.box_mm.centre_mm[0] - column.x_mm) < reach
-        and len(w.text) <= _LONGEST_HEAD
-    ]
-    if not above:
-        return []
-    lowest = max(w.box_mm.centre_mm[1] for w in above)
-    head = [w for w in above if lowest - w.box_mm.centre_mm[1] < _ON_ROW_MM]
-    return head if _known(text_of(head)) else []  # with no lines round them, words above may be about anything
-
-
-def _circled(columns: Sequence[Column], words: Sequence[FoundWord]) -> list[FoundWord]:
+def _circled(boxes: Sequence[Box], words: Sequence[FoundWord]) -> list[FoundWord]:
     """Answers printed under each other with no box beside them, two or more to a row: one is to be ringed."""
-    boxes = [cell for column in columns for cell in column.cells]
     answers = [w for w in words if answer_of(w.text) is not None and not any(_beside(w.box_mm, b) for b in boxes)]
     in_columns = [
         w
@@ -263,9 +177,11 @@ def _runs(
             runs[-1][0].append(thing)
             runs[-1][1].extend(pending)
         elif text_first:
+            # An answer's word before the item's is of the places before it, one after it of those to come.
+            begins = pending.index(texts[0]) if texts and runs else 0
             if runs:
-                runs[-1][1].extend(w for w in pending if _says_answer(w, row))
-            runs.append(([thing], texts if runs else pending))
+                runs[-1][1].extend(pending[:begins])
+            runs.append(([thing], pending[begins:]))
         else:
             if runs:
                 runs[-1][1].extend(pending)
@@ -283,33 +199,90 @@ def _says_answer(word: FoundWord, row: Sequence[_Spot]) -> bool:
     return answer_of(word.text) is not None and any(_beside(word.box_mm, spot.box) for spot in row)
 
 
+def _items(run: Sequence[_Spot], words: Sequence[FoundWord]) -> list[ListedItem]:
+    """The items of a run: more than one where each day has a place for every shift, or where the answers begin anew."""
+    parts = list(dict.fromkeys(spot.head.part for spot in run))
+    if len(parts) > 1:
+        made = [_item([spot for spot in run if spot.head.part == part], words) for part in parts]
+        return [
+            replace(item, text=f"{item.text}, {part}" if item.text else "")
+            for item, part in zip(made, parts, strict=True)
+        ]
+    whole = _item(run, words)
+    turns: list[list[_Spot]] = []
+    said: set[str] = set()
+    for spot, place in zip(run, whole.places, strict=True):
+        if not turns or (place.means and place.means in said):
+            turns.append([])
+            said = set()
+        turns[-1].append(spot)
+        said.add(place.means)
+    if len(turns) == 1 or len({len(turn) for turn in turns}) > 1 or len(turns[0]) == 1:
+        return [whole]
+    return [_item(turn, [w for w in words if any(_beside(w.box_mm, spot.box) for spot in turn)]) for turn in turns]
+
+
+def _worded_above(wordless: Sequence[ListedItem], words: Sequence[FoundWord]) -> list[ListedItem]:
+    """Items whose words stand over their places, as on cards; those that have none there are left out."""
+    found = []
+    for item in wordless:
+        span = item.places[0].box_mm
+        for box in [*(place.box_mm for place in item.places), *(word.box_mm for word in item.words)]:
+            span = span.union(box)
+        over = [
+            w
+            for w in words
+            if -0.5 < span.y_mm - w.box_mm.bottom_mm < _ABOVE_MM
+            and span.x_mm - _ABOVE_MM < w.box_mm.x_mm < span.right_mm
+        ]
+        if not over:
+            continue
+        lowest = max(w.box_mm.centre_mm[1] for w in over)
+        own = [w for w in over if lowest - w.box_mm.centre_mm[1] < _ON_ROW_MM]
+        sure = round(item.sure / _NO_TEXT, 2)
+        found.append(replace(item, text=_text(own), words=(*own, *item.words), sure=min(sure, 0.9)))
+    return found
+
+
 def _item(run: Sequence[_Spot], words: Sequence[FoundWord]) -> ListedItem:
     labels = [w for w in words if _says_answer(w, run) and answer_of(w.text) is not None]
-    places = tuple(Place(spot.box, _means(spot, labels, len(run)), spot.how) for spot in run)
+    follows = _labels_follow(run, labels)
+    places = tuple(Place(spot.box, _means(spot, labels, len(run), follows), spot.how) for spot in run)
     text_words = [w for w in words if not _says_answer(w, run)]
-    text = text_of(text_words).strip(" -\u2013/|:.")
-    number, _, rest = text.partition(" ")
-    if number.strip(".)(").isdecimal() and rest:
-        text = rest  # the form's own numbering; items are numbered in printed order
+    text = _text(text_words)
     known = sum(bool(place.means) for place in places) / len(places)
     one_each = len({place.means for place in places}) == len(places)
-    sure = (0.95 if one_each else 0.4) * (1.0 if known == 1 or len(places) == 1 else 0.6) * (1.0 if text else 0.3)
+    sure = (0.95 if one_each else 0.4) * (1.0 if known == 1 or len(places) == 1 else 0.6) * (1.0 if text else _NO_TEXT)
     return ListedItem(text, places, (*text_words, *labels), round(sure, 2))
 
 
-def _means(spot: _Spot, labels: Sequence[FoundWord], places: int) -> str:
+def _text(words: Sequence[FoundWord]) -> str:
+    """An item's words without the form's own numbering: items are numbered in printed order."""
+    text = text_of(words).strip(" -\u2013/|:.")
+    number, _, rest = text.partition(" ")
+    return rest if number.strip(".)(").isdecimal() and rest else text
+
+
+def _labels_follow(run: Sequence[_Spot], labels: Sequence[FoundWord]) -> bool:
+    """Whether words that say what a box means stand after their boxes, as on most forms, and not before them."""
+    first, last = run[0].box, run[-1].box
+    before = any(w.box_mm.x_mm < first.x_mm and _beside(w.box_mm, first) for w in labels)
+    after = any(w.box_mm.x_mm > last.x_mm and _beside(w.box_mm, last) for w in labels)
+    return after or not before
+
+
+def _means(spot: _Spot, labels: Sequence[FoundWord], places: int, follows: bool) -> str:
     if spot.how == "word":
-        return answer_of(spot.head) or ""
-    day = day_of(spot.head)
-    if day is not None and places > _FEWEST_ROWS:
+        return answer_of(spot.head.text) or ""
+    day = spot.head.day or day_of(spot.head.text)
+    if day and places > _FEWEST_ROWS:
         return day
-    answer = answer_of(spot.head)
+    answer = answer_of(spot.head.text)
     if answer is not None:
         return answer
     near = [w for w in labels if _beside(w.box_mm, spot.box)]
-    right = [w for w in near if w.box_mm.x_mm > spot.box.centre_mm[0]]
-    # A word between two boxes belongs to the one it follows, as on most forms, unless the last has none after it.
-    first = min(right or near, key=lambda w: abs(w.box_mm.centre_mm[0] - spot.box.centre_mm[0]), default=None)
+    own = [w for w in near if (w.box_mm.x_mm > spot.box.centre_mm[0]) == follows]
+    first = min(own or near, key=lambda w: abs(w.box_mm.centre_mm[0] - spot.box.centre_mm[0]), default=None)
     return (answer_of(first.text) or "") if first is not None else ""
 
 

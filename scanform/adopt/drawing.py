@@ -7,6 +7,8 @@ other.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 
@@ -24,11 +26,16 @@ _SHORTEST_SIDE_MM = 2.0  # of a box; letters have shorter strokes, but for headi
 _BRIDGED_MM = 0.4  # gaps in a line that a scan leaves
 _THICKEST_MM = 1.4
 _SHORTEST_RULE_MM = 8.0
+_CORNER_MM, _FRAME_SIDE_MM = 0.6, 6.0
 _LARGEST_DOT_MM, _WIDEST_DOT_GAP_MM = 0.9, 2.2
 _FILLS = 0.86  # of its rectangle that a closed region must fill; a circle fills 0.79
+_ROUND, _ROUND_MM = (0.72, 0.86), (2.6, 9.0)  # and is taken for a place to tick if many of one size are on the page
+_FEWEST_ROUND, _SAME_SIZE_MM = 6, 0.35
 _SMALL_BOX_MM = (2.2, 9.0)  # found by its ink alone, rounded corners and all
 _MOST_OF_PAGE = 0.6
 _NO_LETTER_MM = 6.0
+_LEADER_MARGIN_MM = 0.25
+_BAR_MM, _BAR_GREY = 3.0, 125  # black print of any weight leaves more white on so much paper
 
 
 def scaled(grey: np.ndarray, by: float) -> np.ndarray:
@@ -57,11 +64,11 @@ def _strokes(ink: np.ndarray) -> np.ndarray:
     return cv2.bitwise_and(cv2.dilate(long, np.ones((1, 3), np.uint8)), bridged)
 
 
-def rules_of(ink: np.ndarray, level: np.ndarray) -> list[FoundRule]:
-    """Level lines, whole and dotted. ``level``: as :func:`line_mask` gives it."""
+def rules_of(ink: np.ndarray, level: np.ndarray, upright: np.ndarray) -> list[FoundRule]:
+    """Level lines, whole and dotted, that are no upper edge of a frame. Masks as :func:`line_mask` gives them."""
     whole = cv2.morphologyEx(level, cv2.MORPH_OPEN, np.ones((1, _px(_SHORTEST_RULE_MM / 2)), np.uint8))
     whole = cv2.morphologyEx(whole, cv2.MORPH_CLOSE, np.ones((3, _odd(1.0)), np.uint8))
-    found = [FoundRule(box) for box in _long_ones(whole)]
+    found = [FoundRule(box) for box in _long_ones(whole) if not _turns_down(box, upright)]
     dots = _dots(ink)
     rows = cv2.morphologyEx(
         cv2.dilate(dots, np.ones((3, 1), np.uint8)), cv2.MORPH_CLOSE, np.ones((1, _odd(_WIDEST_DOT_GAP_MM)), np.uint8)
@@ -69,6 +76,15 @@ def rules_of(ink: np.ndarray, level: np.ndarray) -> list[FoundRule]:
     rows = cv2.morphologyEx(rows, cv2.MORPH_OPEN, np.ones((1, _px(_SHORTEST_RULE_MM)), np.uint8))
     dotted = [FoundRule(box, True) for box in _long_ones(rows)]
     return found + [rule for rule in dotted if not any(_along(rule.box_mm, other.box_mm) for other in found)]
+
+
+def _turns_down(rule: Box, upright: np.ndarray) -> bool:
+    """Whether a line goes down from the rule's right end, and none up: then it is the upper edge of a frame."""
+    x, y = round(rule.right_mm * LINE_PX_PER_MM), round(rule.centre_mm[1] * LINE_PX_PER_MM)
+    near, reach, gap = _px(_CORNER_MM), _px(_FRAME_SIDE_MM), _px(_THICKEST_MM)
+    beside = upright[:, max(0, x - near) : x + near]
+    down, up = beside[y + gap : y + reach], beside[max(0, y - reach) : max(0, y - gap)]
+    return bool(down.size and down.any(axis=1).all() and not up.any(axis=1).all())
 
 
 def _long_ones(mask: np.ndarray) -> list[Box]:
@@ -99,13 +115,20 @@ def cells_of(ink: np.ndarray, level: np.ndarray, upright: np.ndarray) -> list[Bo
     found = _regions(lines, (_SHORTEST_SIDE_MM * 0.8, max(ink.shape)))
     # Rounded corners and the boxes of typefaces leave gaps between their straight sides.
     closed = cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-    for box in _regions(closed, _SMALL_BOX_MM):
+    for box in [*_regions(closed, _SMALL_BOX_MM), *_round_boxes(closed)]:
         if not any(_same(box, other) for other in found):
             found.append(box)
     return found
 
 
-def _regions(walls: np.ndarray, sides_mm: tuple[float, float]) -> list[Box]:
+def _round_boxes(walls: np.ndarray) -> list[Box]:
+    """Rings of one size that are as wide as high, at least six: the counters of letters are not."""
+    rings = [box for box in _regions(walls, _ROUND_MM, _ROUND) if abs(box.w_mm - box.h_mm) < _SAME_SIZE_MM]
+    return [box for box in rings if sum(abs(box.w_mm - other.w_mm) < _SAME_SIZE_MM for other in rings) >= _FEWEST_ROUND]
+
+
+def _regions(walls: np.ndarray, sides_mm: tuple[float, float], fills: tuple[float, float] = (_FILLS, 1.0)) -> list[Box]:
+    """Closed regions whose sides and whose share of their rectangle lie within these bounds."""
     _, _, stats, _ = cv2.connectedComponentsWithStats(1 - walls, connectivity=4)
     height, width = walls.shape
     low, high = (side * LINE_PX_PER_MM for side in sides_mm)
@@ -114,7 +137,7 @@ def _regions(walls: np.ndarray, sides_mm: tuple[float, float]) -> list[Box]:
         inside = x > 0 and y > 0 and x + w < width and y + h < height
         if not inside or min(w, h) < low or max(w, h) > high or w * h > _MOST_OF_PAGE * height * width:
             continue
-        if area >= _FILLS * w * h:
+        if fills[0] <= area / (w * h) <= fills[1]:
             boxes.append(_to_middles(walls, x, y, w, h))
     return boxes
 
@@ -144,8 +167,8 @@ def _same(a: Box, b: Box) -> bool:
     )
 
 
-def without_lines(grey: np.ndarray, ink: np.ndarray) -> np.ndarray:
-    """The picture with its long lines and small closed boxes painted over, for a reader of words.
+def without_lines(grey: np.ndarray, ink: np.ndarray, rules: Sequence[FoundRule]) -> np.ndarray:
+    """The picture for a reader of words: long lines, leaders and small closed boxes painted over, bars turned light.
 
     Bridged strokes are of no use here: they run through lines of small bold print.
     """
@@ -156,12 +179,30 @@ def without_lines(grey: np.ndarray, ink: np.ndarray) -> np.ndarray:
         cv2.dilate(ink, np.ones((1, 3), np.uint8)), cv2.MORPH_OPEN, np.ones((_px(_NO_LETTER_MM), 1), np.uint8)
     )
     lines = cv2.dilate(cv2.bitwise_or(long, tall), np.ones((3, 3), np.uint8))
-    for box in _regions(cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)), _SMALL_BOX_MM):
+    closed = cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    for box in [*_regions(closed, _SMALL_BOX_MM), *_round_boxes(closed)]:
         x, y, w, h = (round(value * LINE_PX_PER_MM) for value in box)
         cv2.rectangle(lines, (x, y), (x + w, y + h), 1, 5)
+    for rule in (rule.box_mm.grown(_LEADER_MARGIN_MM) for rule in rules if rule.dotted):
+        x, y, w, h = (max(0, round(value * LINE_PX_PER_MM)) for value in rule)
+        lines[y : y + h, x : x + w] = 1
     clean = grey.copy()
     clean[lines > 0] = 255
-    return clean
+    return _bars_turned(clean, grey)
+
+
+def _bars_turned(clean: np.ndarray, grey: np.ndarray) -> np.ndarray:
+    """White print on dark bars made dark on white. ``clean``: the same picture as ``grey`` with lines painted over."""
+    side = _odd(_BAR_MM)
+    dark = (cv2.blur(grey, (side, side)) < _BAR_GREY).astype(np.uint8)
+    bars = cv2.dilate(
+        cv2.morphologyEx(dark, cv2.MORPH_OPEN, np.ones((_px(1.0), _px(_BAR_MM)), np.uint8)),
+        np.ones((_px(1.0), _px(1.0)), np.uint8),
+    )
+    if not bars.any():
+        return clean
+    turned = np.where(bars > 0, 255 - grey, clean)
+    return np.asarray(turned, dtype=np.uint8)
 
 
 def _box(x: float, y: float, w: float, h: float) -> Box:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
+from unicodedata import normalize
 
 import cv2
 import numpy as np
@@ -18,7 +20,10 @@ __all__ = ["has_text", "print_of_pdf"]
 
 _MM_PER_PT = 25.4 / 72
 _FEWEST_CHARACTERS = 20  # fewer is a scan with a stamp of its scanner's on it
-_BOX_SIGNS = "\u2610\u25a1\u25a2\u2b1c\u25fb\u25fd\u2751\u2752\uf06f\uf0a8\uf071"  # box characters, and Wingdings' own
+# Box and ring characters, and Wingdings' own; brackets; underscores, and three dots or more: all that is no word.
+_NO_WORD = r"[\u2610\u25a1\u25a2\u2b1c\u25fb\u25fd\u2751\u2752\uf06f\uf0a8\uf071\u25cb\u25ef\u274d\[\]_]|\.{3,}|\u2026"
+_LIGATURE = re.compile("[\ufb00-\ufb06]")
+_WRITTEN = re.compile(rf"(?:(?!{_NO_WORD}).)+")
 _ASCENT, _DESCENT = 0.76, 0.22  # of a typeface's size, over and under the baseline; common practice
 _BRACKETS_MM = (1.2, 9.0)  # from one to the other
 
@@ -36,8 +41,9 @@ def print_of_pdf(path: Path, number: int) -> FoundPrint:
         width, height = page.width * _MM_PER_PT, page.height * _MM_PER_PT
         grey = _drawn(page, LINE_PX_PER_MM)
         words = [
-            FoundWord(word["text"], _word_box(word, float(page.height)))
+            part
             for word in page.extract_words(x_tolerance_ratio=0.25, return_chars=True)
+            for part in _without_signs(word, float(page.height))
         ]
         brackets = _brackets(page.chars, float(page.height))
     ink = ink_of(grey)
@@ -46,9 +52,9 @@ def print_of_pdf(path: Path, number: int) -> FoundPrint:
         picture=scaled(grey, BLANK_PX_PER_MM / LINE_PX_PER_MM),
         width_mm=width,
         height_mm=height,
-        words=tuple(part for word in words for part in _without_signs(word)),
+        words=tuple(words),
         cells=tuple(cells_of(ink, level, upright)),
-        rules=tuple(rules_of(ink, level)),
+        rules=tuple(rules_of(ink, level, upright)),
         brackets=tuple(brackets),
     )
 
@@ -76,15 +82,19 @@ def _word_box(word: dict[str, Any], page_height_pt: float) -> Box:
     return Box(x, baseline - _ASCENT * size, word["x1"] * _MM_PER_PT - x, (_ASCENT + _DESCENT) * size)
 
 
-def _without_signs(word: FoundWord) -> list[FoundWord]:
-    """The word without box characters, brackets and leaders, which are drawn places and no words."""
-    text = word.text.strip(_BOX_SIGNS + "[]_")
-    if not text or set(text) <= {".", "_", "\u2026"}:
-        return []
-    share_before = (len(word.text) - len(word.text.lstrip(_BOX_SIGNS + "[]_"))) / len(word.text)
-    share = len(text) / len(word.text)
-    x, y, w, h = word.box_mm
-    return [FoundWord(text, Box(x + share_before * w, y, share * w, h))]
+def _without_signs(word: dict[str, Any], page_height_pt: float) -> list[FoundWord]:
+    """The word's parts without box characters, brackets and leaders, which are drawn places and no words.
+
+    A label, the dots to its tab and the label after it may have no gap between them.
+    """
+    parts = []
+    signs = "".join(sign["text"] if len(sign["text"]) == 1 else "?" for sign in word["chars"])
+    for found in _WRITTEN.finditer(signs):
+        kept = word["chars"][found.start() : found.end()]
+        ends = {"x0": min(sign["x0"] for sign in kept), "x1": max(sign["x1"] for sign in kept)}
+        text = _LIGATURE.sub(lambda joined: normalize("NFKC", joined[0]), "".join(sign["text"] for sign in kept))
+        parts.append(FoundWord(text, _word_box({**word, **ends, "chars": kept}, page_height_pt)))
+    return parts
 
 
 def _brackets(characters: list[dict[str, Any]], page_height_pt: float) -> list[Box]:

@@ -39,7 +39,8 @@ def print_of_page(page: Page) -> FoundPrint:
     grey = _straight(pixels, px_per_mm)
     ink = ink_of(grey)
     level, upright = line_mask(ink)
-    words = tesseract_words(without_lines(grey, ink), round(LINE_PX_PER_MM * MM_PER_IN))
+    rules = rules_of(ink, level, upright)
+    words = tesseract_words(without_lines(grey, ink, rules), round(LINE_PX_PER_MM * MM_PER_IN))
     if words is None:
         raise TemplateError(f"{page.source}: its words cannot be read. {INSTALL_HINT}")
     width_mm, height_mm = grey.shape[1] / LINE_PX_PER_MM, grey.shape[0] / LINE_PX_PER_MM
@@ -53,7 +54,7 @@ def print_of_page(page: Page) -> FoundPrint:
             if word.trust >= (_LEAST_TRUST if len(word.text) > 2 else _LEAST_TRUST_SHORT) and _is_word(word.text)
         ),
         cells=tuple(cells_of(ink, level, upright)),
-        rules=tuple(rules_of(ink, level)),
+        rules=tuple(rules),
         brackets=tuple(brackets_of(ink)),
     )
 

@@ -9,16 +9,20 @@ from rapidfuzz import fuzz
 
 from scanform.form import FieldKind
 
-__all__ = ["Asked", "asked_by", "order_of", "plain", "slug"]
+__all__ = ["Asked", "asked_by", "guessed_by", "order_of", "plain", "slug"]
 
 _ALIKE = 86.0  # rapidfuzz's ratio, 0 to 100: one letter misread in a word of five, by a reader of print
 _DATES, _NUMBERS, _SIGNED = {"date", "week"}, {"hours"}, {"signature"}
 _SLUG_LENGTH = 24
+_GUESSED, _BARE_SURE = 0.6, 0.9
+_ANOTHER_TIME = {"next", "last", "previous", "due", "start", "finish", "begin", "end", "before", "until", "service"}
+_REMARKS = {"remarks", "comments", "notes", "defects", "faults", "problems", "repairs", "trouble", "complaints"}
 
 # No outside source: usual labels of check sheets in English.
 _KINDS_OF_UNIT = (
     "unit machine plant fleet equipment asset vehicle truck dumper loader excavator forklift crane trailer tractor rig "
-    "mobile plant|digger|grader|dozer|roller|shovel|lift truck|telehandler"
+    "digger grader dozer bulldozer roller shovel telehandler lorry van car conveyor crusher screen compressor "
+    "generator pump drill hoist sweeper mixer backhoe scraper haulier registration"
 )
 _LABELS: dict[str, tuple[str, ...]] = {
     "unit": (
@@ -46,6 +50,7 @@ _LABELS: dict[str, tuple[str, ...]] = {
         "meter",
         "meter reading",
         "hour clock",
+        "clock",
         "hour meter reading",
         "engine hours",
         "machine hours",
@@ -75,6 +80,9 @@ _LABELS: dict[str, tuple[str, ...]] = {
         "completed by",
         "examined by",
         "name of operator",
+        "attendant",
+        "filled in by",
+        "carried out by",
     ),
     "signature": (
         "signature",
@@ -90,9 +98,22 @@ _LABELS: dict[str, tuple[str, ...]] = {
         "sign here",
     ),
     "foreman": ("foreman", "supervisor", "supervisors signature", "foremans signature", "manager", "shift boss"),
-    "told": ("told", "reported to", "who was told", "person told", "defects reported to", "informed"),
+    "told": (
+        "told",
+        "reported to",
+        "passed to",
+        "handed to",
+        "given to",
+        "who was told",
+        "person told",
+        "defects reported to",
+        "informed",
+        "person informed",
+        "foreman told",
+        "supervisor told",
+    ),
     "shift": ("shift",),
-    "site": ("site", "location", "bench", "area", "pit", "place of work", "quarry"),
+    "site": ("site", "location", "bench", "area", "pit", "place of work", "quarry", "face", "haul road", "yard", "job"),
     "remarks": (
         "remarks",
         "comments",
@@ -140,8 +161,7 @@ def asked_by(label: str) -> Asked | None:
         return None
     numbered = _NUMBERED.match(words)
     if numbered is not None:
-        kinds = _KINDS_OF_UNIT.replace("|", " ").split()
-        score = max(fuzz.ratio(numbered["what"].split()[-1], kind) for kind in kinds)
+        score = _names_machine(numbered["what"])
         if score >= _ALIKE:
             return Asked("unit", FieldKind.TEXT, score / 100)
     best, score = "", 0.0
@@ -151,7 +171,32 @@ def asked_by(label: str) -> Asked | None:
             # Short labels must be met exactly: one letter in three makes another word.
             if alike > score and (alike == 100 or len(variant) > 4):
                 best, score = field_id, alike
-    return Asked(best, _kind(best), score / 100) if score >= _ALIKE else None
+    if score >= _ALIKE:
+        return Asked(best, _kind(best), score / 100)
+    return Asked("unit", FieldKind.TEXT, _BARE_SURE) if words in _KINDS_OF_UNIT.split() else None
+
+
+def guessed_by(label: str) -> Asked | None:
+    """What a label probably asks for, by its first or last words: a longer wording than the usual one.
+
+    None if it also says that another occasion is meant, as "hours at next service" does.
+    """
+    said = plain(re.split(r"[:,;]| - | of ", label)[0]).split() or plain(label).split()
+    if not said or _ANOTHER_TIME & set(plain(label).split()):
+        return None
+    if _REMARKS & set(said):
+        return Asked("remarks", FieldKind.TEXT, _GUESSED)
+    for length in range(len(said) - 1, 0, -1):
+        for part in (said[-length:], said[:length]):
+            asked = asked_by(" ".join(part))
+            if asked is not None:
+                return asked._replace(sure=_GUESSED)
+    return None
+
+
+def _names_machine(words: str) -> float:
+    """How like a kind of machine the last of the words is, 0 to 100."""
+    return max(fuzz.ratio(words.split()[-1], kind) for kind in _KINDS_OF_UNIT.split())
 
 
 def order_of(label: str) -> tuple[str, str]:

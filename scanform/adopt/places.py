@@ -4,21 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
-from scanform.adopt.found import FoundPrint, FoundRule, FoundWord
+from scanform.adopt.found import FoundPrint, FoundRule, FoundWord, text_of
 from scanform.form import Box
 
-__all__ = ["Column", "Comb", "cleaned", "columns_of", "combs_of", "inside", "writing_rules"]
+__all__ = ["Column", "Comb", "cleaned", "columns_of", "combs_of", "inside", "rules_to_tick_on", "writing_rules"]
 
 _SAME_MM = 0.6
 _TOUCH_MM = 0.9
 # Places to answer in, by width and height: from small tick boxes to the day columns of a landscape page.
 _ANSWER_MM = ((2.2, 36.0), (2.2, 15.0))
 _FEWEST_IN_COLUMN = 3
+_FEWEST_NUMBERED = 3
 _COMB_CELL_MM = ((3.0, 10.0), (3.5, 12.0))
 _COMB_GAP_MM = 8.0  # between the groups of one comb: 5 hours and 1 tenth, day and month and year
 _FEWEST_CELLS = 3
+_LABEL_MM, _SHORTEST_LABEL = 3.0, 3
 _LEAST_RULE_MM = 12.0
+# Short rules in front of items, to put a sign on: their length, the gap to the words, from one to the next, and the
+# room over one.
+_TICK_RULE_MM, _TICK_GAP_MM, _TICK_PITCH_MM, _TICK_ROOM_MM = (7.0, 26.0), 4.0, (4.0, 13.0), 7.0
+_FEWEST_TICK_RULES = 6
 _WORD_COVERS = 0.5
 
 
@@ -112,7 +119,13 @@ def _runs(row: list[Box], words: Sequence[FoundWord]) -> list[list[list[Box]]]:
         same = before is not None and abs(cell.w_mm - before.w_mm) < 2 * _SAME_MM
         if before is not None and same and gap < _TOUCH_MM:
             runs[-1][-1].append(cell)
-        elif before is not None and same and gap < _COMB_GAP_MM and not _words_between(before, cell, words):
+        elif (
+            before is not None
+            and same
+            and gap < _COMB_GAP_MM
+            and not _words_between(before, cell, words)
+            and not _labelled(cell, words)
+        ):
             runs[-1].append([cell])
         else:
             runs.append([[cell]])
@@ -122,6 +135,17 @@ def _runs(row: list[Box], words: Sequence[FoundWord]) -> list[list[list[Box]]]:
 def _words_between(left: Box, right: Box, words: Sequence[FoundWord]) -> bool:
     gap = Box(left.right_mm, left.y_mm, max(right.x_mm - left.right_mm, 0.01), left.h_mm)
     return any(word.box_mm.overlaps(gap) and any(sign.isalnum() for sign in word.text) for word in words)
+
+
+def _labelled(cell: Box, words: Sequence[FoundWord]) -> bool:
+    """Whether a word begins right under or over the cell, other than what guides a date's digits ("DD", "YYYY")."""
+    return any(
+        abs(word.box_mm.x_mm - cell.x_mm) < _LABEL_MM
+        and -_SAME_MM < max(word.box_mm.y_mm - cell.bottom_mm, cell.y_mm - word.box_mm.bottom_mm) < _LABEL_MM
+        and len(word.text) >= _SHORTEST_LABEL
+        and not set(word.text.lower()) <= set("dmy")
+        for word in words
+    )
 
 
 def _in_table(cells: Sequence[Box], all_cells: Sequence[Box]) -> bool:
@@ -142,7 +166,9 @@ def _in_table(cells: Sequence[Box], all_cells: Sequence[Box]) -> bool:
 def columns_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Column]:
     """Columns of empty places of one width and about one height, left to right."""
     (least_w, most_w), (least_h, most_h) = _ANSWER_MM
-    empty = [c for c in cells if least_w <= c.w_mm <= most_w and least_h <= c.h_mm <= most_h and not inside(c, words)]
+    fitting = [c for c in cells if least_w <= c.w_mm <= most_w and least_h <= c.h_mm <= most_h]
+    empty = [c for c in fitting if not inside(c, words)]
+    numbered = [c for c in fitting if c not in empty and text_of(inside(c, words)).strip(".)( ").isdecimal()]
     columns: list[list[Box]] = []
     for cell in sorted(empty, key=lambda c: c.y_mm):
         home = next((column for column in columns if _goes_under(column[-1], cell)), None)
@@ -150,7 +176,21 @@ def columns_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Column]
             columns.append([cell])
         else:
             home.append(cell)
-    return [Column(tuple(c)) for c in sorted(columns, key=lambda c: c[0].x_mm) if len(c) >= _FEWEST_IN_COLUMN]
+    found = [Column(tuple(c)) for c in sorted(columns, key=lambda c: c[0].x_mm) if len(c) >= _FEWEST_IN_COLUMN]
+    return [column for column in found if not _numbers_items(column, numbered)]
+
+
+def _numbers_items(column: Column, numbered: Sequence[Box]) -> bool:
+    """Whether numbers are printed in some of the column's cells: then the others' were not read."""
+    first, last = column.cells[0], column.cells[-1]
+    among = [
+        cell
+        for cell in numbered
+        if abs(cell.centre_mm[0] - column.x_mm) < _SAME_MM
+        and abs(cell.w_mm - first.w_mm) < _SAME_MM
+        and first.y_mm - _FURTHEST_DOWN_MM < cell.y_mm < last.bottom_mm + _FURTHEST_DOWN_MM
+    ]
+    return len(among) >= _FEWEST_NUMBERED
 
 
 _FURTHEST_DOWN_MM = 32.0  # a heading between two parts of a list takes as much
@@ -163,6 +203,42 @@ def _goes_under(above: Box, cell: Box) -> bool:
         and abs(above.h_mm - cell.h_mm) < max(_SAME_MM, 0.35 * above.h_mm)
         and -_TOUCH_MM < cell.y_mm - above.bottom_mm < _FURTHEST_DOWN_MM
     )
+
+
+def rules_to_tick_on(rules: Sequence[FoundRule], words: Sequence[FoundWord]) -> list[Column]:
+    """Columns of short rules of one length under each other, each with an item's words right after it."""
+    short = [
+        rule.box_mm
+        for rule in sorted(rules, key=lambda r: r.box_mm.y_mm)
+        if _TICK_RULE_MM[0] <= rule.box_mm.w_mm <= _TICK_RULE_MM[1] and _word_after(rule.box_mm, words)
+    ]
+    stacks: list[list[Box]] = []
+    for rule in short:
+        home = next((s for s in stacks if _goes_on_below(s[-1], rule)), None)
+        if home is None:
+            stacks.append([rule])
+        else:
+            home.append(rule)
+    columns = []
+    for stack in (s for s in stacks if len(s) >= _FEWEST_TICK_RULES):
+        pitch = min(b.y_mm - a.y_mm for a, b in pairwise(stack))
+        high = min(pitch, _TICK_ROOM_MM)
+        columns.append(Column(tuple(Box(r.x_mm, r.centre_mm[1] - high, r.w_mm, high) for r in stack)))
+    return sorted(columns, key=lambda column: column.x_mm)
+
+
+def _word_after(rule: Box, words: Sequence[FoundWord]) -> bool:
+    return any(
+        -0.5 < word.box_mm.x_mm - rule.right_mm < _TICK_GAP_MM
+        and word.box_mm.y_mm < rule.centre_mm[1] < word.box_mm.bottom_mm + 1.5
+        and any(sign.isalnum() for sign in word.text)
+        for word in words
+    )
+
+
+def _goes_on_below(above: Box, rule: Box) -> bool:
+    ends = abs(above.x_mm - rule.x_mm), abs(above.right_mm - rule.right_mm)
+    return max(ends) < _TOUCH_MM and _TICK_PITCH_MM[0] < rule.y_mm - above.y_mm < _TICK_PITCH_MM[1]
 
 
 def writing_rules(rules: Sequence[FoundRule], cells: Sequence[Box]) -> list[FoundRule]:

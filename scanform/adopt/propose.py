@@ -10,10 +10,11 @@ from typing import Literal
 import cv2
 
 from scanform.adopt.answers import legend_of
+from scanform.adopt.asked import UNNAMED_SURE, asked_of
 from scanform.adopt.checklist import CheckList, ListedItem, check_list
 from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of
 from scanform.adopt.labels import Asked, asked_by, order_of, slug
-from scanform.adopt.places import Comb, cleaned, columns_of, combs_of, inside, writing_rules
+from scanform.adopt.places import Comb, cleaned, columns_of, combs_of, inside, rules_to_tick_on, writing_rules
 from scanform.adopt.rooms import Room, rooms_of
 from scanform.errors import TemplateError
 from scanform.form import (
@@ -34,7 +35,6 @@ __all__ = ["Proposal", "propose"]
 
 _FEWEST_FIELDS = 3
 _HEAD_OF_PAGE = 0.3
-_UNNAMED_SURE = 0.5
 _LONGEST_TEXT = 120
 _STRIP_MM = 1.0
 _ROW_REACH_MM = 2.5
@@ -93,6 +93,7 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     combs = combs_of(found.cells, found.words)
     in_combs = {cell for comb in combs for cell in comb.cells}
     columns = columns_of([*(c for c in found.cells if c not in in_combs), *found.brackets], found.words)
+    columns += rules_to_tick_on(found.rules, found.words)
     signs, legend_lines = legend_of(_whole_lines(found.words))
     legend_words = [w for w in found.words if any(line.box_mm.grown(0.1).contains(w.box_mm) for line in legend_lines)]
     words = [w for w in found.words if not any(w is used for used in legend_words)]
@@ -192,17 +193,21 @@ def _header(
         )
     ]
     free = [w for w in found.words if not any(w is u for u in used)]
+    blocks = _blocks_of(listed)
+    cells = [cell for cell in cells if not _heads_part(cell, blocks, inside(cell, free))]
     rules = writing_rules(found.rules, found.cells)
-    rooms = rooms_of(rules, cells, combs, phrases(free, found.cells), _blocks_of(listed))
-    # The last label that could be a signature's is one, where no label says so: a foreman's line at the foot.
-    asks = [asked_by(order_of(room.label.text)[1]) if room.label is not None else None for room in rooms]
-    if not any(asked is not None and asked.id == "signature" for asked in asks):
-        foot = max((n for n, asked in enumerate(asks) if asked is not None and asked.id == "foreman"), default=None)
-        if foot is not None:
-            asks[foot] = Asked("signature", FieldKind.SIGNATURE, _UNNAMED_SURE)
+    rooms = rooms_of(rules, cells, combs, phrases(free, found.cells), blocks)
     names: dict[int, str] = {}
-    for room, asked in zip(rooms, asks, strict=True):
+    for room, asked in zip(rooms, asked_of(rooms), strict=True):
         _room_field(draft, room, asked, names)
+
+
+def _heads_part(cell: Box, blocks: Sequence[Box], held: Sequence[FoundWord]) -> bool:
+    """Whether a cell with words in the midst of the list is the heading of a part of it."""
+    if not held or asked_by(text_of(held)) is not None:
+        return False
+    y = cell.centre_mm[1]
+    return any(b.y_mm - cell.h_mm - _STRIP_MM < y < b.bottom_mm and cell.overlaps(b.grown(_STRIP_MM)) for b in blocks)
 
 
 def _blocks_of(listed: CheckList) -> list[Box]:
@@ -217,7 +222,7 @@ def _blocks_of(listed: CheckList) -> list[Box]:
             blocks[-1] = before.union(box)
         else:
             blocks.append(box)
-    return [Box(b.x_mm, b.y_mm, b.w_mm, b.h_mm + _ROW_REACH_MM) for b in blocks]
+    return [Box(b.x_mm, b.y_mm - _ROW_REACH_MM, b.w_mm, b.h_mm + 2 * _ROW_REACH_MM) for b in blocks]
 
 
 def _room_field(draft: _Draft, room: Room, asked: Asked | None, names: dict[int, str]) -> None:
@@ -227,7 +232,7 @@ def _room_field(draft: _Draft, room: Room, asked: Asked | None, names: dict[int,
             draft.notes.append(f"There is a place to write at {x:.0f} mm from the left, {y:.0f} mm from the top, "
                                "with no label; it is left out.")  # fmt: skip
             return
-        asked = Asked("remarks", FieldKind.TEXT, _UNNAMED_SURE)
+        asked = Asked("remarks", FieldKind.TEXT, UNNAMED_SURE)
     label = "" if room.label is None else room.label.text
     order, words = order_of(label)
     if room.block in names:
@@ -242,7 +247,7 @@ def _room_field(draft: _Draft, room: Room, asked: Asked | None, names: dict[int,
     if room.of:
         names[room.block] = stem
     kind = asked.kind if asked is not None else FieldKind.TEXT
-    sure = (asked.sure if asked is not None else _UNNAMED_SURE) * (0.8 if room.label is None else 1.0)
+    sure = (asked.sure if asked is not None else UNNAMED_SURE) * (0.8 if room.label is None else 1.0)
     keys: dict[str, object] = {"id": f"{stem}.{room.of}" if room.of else stem, "label": label}
     if room.comb is None:
         draft.add(sure, **keys, kind=kind, box_mm=room.box_mm, pattern=order if kind is FieldKind.DATE else "")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from scanform.adopt.found import FoundRule, FoundWord, text_of
-from scanform.adopt.labels import asked_by
+from scanform.adopt.labels import asked_by, order_of
 from scanform.adopt.places import Comb, inside
 from scanform.form import Box
 
@@ -18,7 +18,7 @@ _MOST_LINE_ROOM_MM = 9.0
 _LEAST_LINE_ROOM_MM = 4.0
 _LABEL_GAP_MM = 12.0
 _ON_LINE_MM = 4.5
-_CAPTION_MM = 4.5
+_CAPTION_MM, _LONGEST_CAPTIONED_MM = 4.5, 130.0
 _CELL_MM = (12.0, 4.8)  # least width and height of a cell to write in
 _ABOVE_MM = 6.5
 _SAME_MM = 1.0
@@ -68,7 +68,13 @@ def rooms_of(
 
 def _comb_room(comb: Comb, lines: Sequence[FoundWord]) -> Room:
     box = comb.box_mm
-    return Room(box, _left_of(box, lines, _LABEL_GAP_MM) or _above(box, lines), comb)
+    beside = _left_of(box, lines, _LABEL_GAP_MM)
+    above, under = _above(box, lines), _caption(box, lines)
+    # A comb's label may stand under it; what asks for something known is it.
+    asking = next(
+        (near for near in (beside, above, under) if near is not None and asked_by(order_of(near.text)[1])), None
+    )
+    return Room(box, asking or beside or above or under, comb)
 
 
 def _left_of(box: Box, lines: Sequence[FoundWord], within_mm: float) -> FoundWord | None:
@@ -99,16 +105,50 @@ def _cell_rooms(cells: Sequence[Box], lines: Sequence[FoundWord]) -> list[Room]:
     large = [cell for cell in cells if cell.w_mm >= least_w and cell.h_mm >= least_h]
     # A frame round everything is no room: it holds other cells.
     large = [cell for cell in large if not any(o is not cell and cell.grown(0.5).contains(o) for o in cells)]
+    for block, stack in enumerate(_stacks(large, cells, lines), start=1):
+        label = _above_stack(stack[0], cells, lines)
+        if label is not None:
+            rooms += [Room(cell, label, of=line, block=-block) for line, cell in enumerate(stack, start=1)]
+            large = [cell for cell in large if cell not in stack and not _stands_on(cell, stack[0])]
     for cell in large:
         own = inside(cell, lines)
         if not own:
-            label = _cell_label(cell, cells, lines)
-            rooms.append(Room(cell, label))
+            rooms.append(Room(cell, _cell_label(cell, cells, lines)))
             continue
-        label = own[0] if len(own) == 1 else FoundWord(text_of(own), _union(own))
+        label = _one_label(own)
         if _has_room(cell, label.box_mm) and not _labels_next(cell, cells, lines):
             rooms.append(Room(cell, label, label_inside=True))
     return rooms
+
+
+def _stacks(large: Sequence[Box], cells: Sequence[Box], lines: Sequence[FoundWord]) -> list[list[Box]]:
+    """Empty cells of one width under each other, none with words before it: the lines of one block."""
+    stacks: list[list[Box]] = []
+    for cell in sorted(large, key=lambda c: c.y_mm):
+        label = _label_before(cell, cells, lines)
+        if inside(cell, lines) or (label is not None and not label.text.strip(" .)").isdecimal()):
+            continue
+        home = next((stack for stack in stacks if _stands_on(stack[-1], cell)), None)
+        if home is None:
+            stacks.append([cell])
+        else:
+            home.append(cell)
+    return [stack for stack in stacks if len(stack) > 1]
+
+
+def _stands_on(above: Box, cell: Box) -> bool:
+    ends = abs(above.x_mm - cell.x_mm), abs(above.right_mm - cell.right_mm), abs(above.bottom_mm - cell.y_mm)
+    return max(ends) < _SAME_MM
+
+
+def _above_stack(first: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -> FoundWord | None:
+    """The heading in the cell that the stack begins under, else the print right over it."""
+    held = next((own for cell in cells if _stands_on(cell, first) and (own := inside(cell, lines))), None)
+    return _one_label(held) if held else _above(first, lines)
+
+
+def _one_label(words: Sequence[FoundWord]) -> FoundWord:
+    return words[0] if len(words) == 1 else FoundWord(text_of(words), _union(words))
 
 
 def _union(words: Sequence[FoundWord]) -> Box:
@@ -120,12 +160,16 @@ def _union(words: Sequence[FoundWord]) -> Box:
 
 def _cell_label(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -> FoundWord | None:
     """The print in the cell to its left, or beside or above it."""
+    return _label_before(cell, cells, lines) or _above(cell, lines)
+
+
+def _label_before(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -> FoundWord | None:
     for other in cells:
         if abs(other.right_mm - cell.x_mm) < _SAME_MM and abs(other.centre_mm[1] - cell.centre_mm[1]) < _SAME_MM:
             own = inside(other, lines)
             if own:
-                return own[0] if len(own) == 1 else FoundWord(text_of(own), _union(own))
-    return _left_of(cell, lines, _LABEL_GAP_MM) or _above(cell, lines)
+                return _one_label(own)
+    return _left_of(cell, lines, _LABEL_GAP_MM)
 
 
 def _has_room(cell: Box, label: Box) -> bool:
@@ -134,8 +178,9 @@ def _has_room(cell: Box, label: Box) -> bool:
 
 
 def _labels_next(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -> bool:
-    """Whether the cell's print is the label of an empty cell to its right."""
-    return any(
+    """Whether the cell's print is the label of an empty cell to its right, or the heading of a higher one under it."""
+    under = [other for other in cells if _stands_on(cell, other) and other.h_mm > cell.h_mm]
+    return any(not inside(other, lines) for other in under) or any(
         abs(other.x_mm - cell.right_mm) < _SAME_MM
         and abs(other.centre_mm[1] - cell.centre_mm[1]) < _SAME_MM
         and other.w_mm >= _CELL_MM[0]
@@ -153,14 +198,20 @@ def _line_rooms(rules: Sequence[FoundRule], lines: Sequence[FoundWord], taken: S
         stack = [rule]
         if label is None or _asks_remarks(label):
             for lower in list(left):
-                if _line_label(lower.box_mm, lines) is None and _under(stack[-1].box_mm, lower.box_mm):
+                own = _line_label(lower.box_mm, lines) or _field_caption(lower.box_mm, lines)
+                if (
+                    own is None
+                    and _field_caption(stack[-1].box_mm, lines) is None
+                    and _under(stack[-1].box_mm, lower.box_mm)
+                ):
                     stack.append(lower)
                     left.remove(lower)
         room = _over_line(rule.box_mm, lines, taken)
         if label is None:
             above, below = _above(room, lines), _caption(rule.box_mm, lines)
             # A lone line with nothing before it is a heading's ornament, unless what is by it asks for something.
-            label = next((near for near in (below, above) if near is not None and asked_by(near.text)), None)
+            own = _field_caption(rule.box_mm, lines)
+            label = own or next((near for near in (below, above) if near is not None and asked_by(near.text)), None)
             if label is None and len(stack) < 2:
                 continue
             label = label or above
@@ -207,6 +258,14 @@ def _caption(rule: Box, lines: Sequence[FoundWord]) -> FoundWord | None:
         and line.box_mm.right_mm < rule.right_mm + 2
     ]
     return min(under, key=lambda line: line.box_mm.y_mm, default=None)
+
+
+def _field_caption(rule: Box, lines: Sequence[FoundWord]) -> FoundWord | None:
+    """A caption that begins with its line, of a line that is no ornament across the page: the label of a field."""
+    caption = _caption(rule, lines)
+    if caption is None or rule.w_mm > _LONGEST_CAPTIONED_MM or abs(caption.box_mm.x_mm - rule.x_mm) > 2 * _SAME_MM:
+        return None
+    return caption
 
 
 def _over_line(rule: Box, lines: Sequence[FoundWord], taken: Sequence[Box], before: Box | None = None) -> Box:

@@ -32,7 +32,7 @@ def seen_before(
     """The record as ``duplicate`` with the reason, or as ``read`` with its fields and any warnings."""
     notes = list(warnings)
     same_bytes = binder.head_with_bytes(record.sha256, record.page_number, record.part)
-    if same_bytes is not None and same_bytes.outcome is Outcome.READ:
+    if same_bytes is not None and (same_bytes.outcome is Outcome.READ or same_bytes.void):
         return _duplicate(record, same_bytes, "the very same file")
     objections: list[Objection] = []
     in_other_ink: list[PageHead] = []

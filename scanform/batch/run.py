@@ -145,7 +145,8 @@ def read_stack(
 
 def _put_on_record(binder: Binder, record: PageRecord) -> RecordedPage:
     before = binder.page_for(record.sha256, record.page_number, record.source_path, record.part)
-    if before is not None and before.record.outcome in NOT_READ and record.outcome is not before.record.outcome:
+    nothing_read = before is not None and before.record.outcome in NOT_READ and not before.void
+    if before is not None and nothing_read and record.outcome is not before.record.outcome:
         return binder.read_again(before.number, record)
     return binder.record_page(record)
 

@@ -35,6 +35,7 @@ from scanform.binder import (
     turn,
     verify,
     verify_sheets,
+    voiding,
 )
 from scanform.binder.history import FieldEvent
 from scanform.binder.search import Filing, FoundSheet, FoundSheets, SheetQuery
@@ -315,6 +316,18 @@ class Binder:
     def take_back_entry(self, number: int, initials: str) -> RecordedPage:
         """Make a page that was entered by hand what it was before; UsageError if it was not, or was corrected since."""
         return by_hand.take_back_entry(self._engine, self.folder, number, initials)
+
+    def void_sheet(self, number: int, initials: str, why: str) -> RecordedPage:
+        """Let nothing on a sheet count any more, because the paper is void; UsageError says what is wrong with that."""
+        return voiding.void_sheet(self._engine, self.folder, number, initials, why)
+
+    def take_back_void(self, number: int, initials: str) -> RecordedPage:
+        """Let a void sheet count again as it did before; UsageError if it is not void."""
+        return voiding.take_back_void(self._engine, self.folder, number, initials)
+
+    def void_last_said(self, initials: str) -> int | None:
+        """The sheet that this person has voided, and decided nothing since; None if that is not what they did last."""
+        return voiding.void_last_said(self._engine, initials)
 
     def decisions(self) -> list[Decision]:
         """Every decision in the order it was made, those taken back included."""

@@ -16,7 +16,7 @@ from scanform.binder.pages import page_in
 from scanform.binder.rows import BEFORE_COLUMN, CONFIRMED_CONFIDENCE, PAGE_COLUMNS, field_rows, journal_page
 from scanform.binder.schema import decision, field, page
 from scanform.binder.store import writing
-from scanform.binder.types import RecordedPage
+from scanform.binder.types import RecordedPage, is_void
 from scanform.binder.values import checked_initials, checked_value
 from scanform.errors import UsageError
 from scanform.form import Layout, pad_of, parse_code
@@ -89,6 +89,8 @@ def take_back_entry(engine: Engine, folder: Path, number: int, initials: str) ->
                 f"{later.initials} has corrected {later.field_id} of sheet {number} since; correct values instead."
             )
         stored = connection.execute(select(page).where(page.c.id == number)).one()
+        if is_void(stored.outcome, stored.reason):
+            raise UsageError(f"Sheet {number} is void; take that back first.")
         was = json.loads(readings[-2].body)
         row = stored._asdict() | {c: was.get(c, BEFORE_COLUMN.get(c)) for c in PAGE_COLUMNS}
         connection.execute(delete(field).where(field.c.page_id == number))
@@ -118,6 +120,8 @@ def _page_to_enter(connection: Connection, number: int) -> Row[Any]:
     stored = connection.execute(select(page).where(page.c.id == number)).first()
     if stored is None:
         raise UsageError(f"There is no page {number} in this binder.")
+    if is_void(stored.outcome, stored.reason):
+        raise UsageError(f"Sheet {number} is void; take that back, and its values count again.")
     if stored.outcome not in MAY_BE_ENTERED:
         raise UsageError(f"Page {number} is on record as {stored.outcome}; only a page without values is entered.")
     return stored

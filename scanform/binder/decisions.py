@@ -13,7 +13,7 @@ from scanform.binder import journal
 from scanform.binder.rows import plain_value, settled_from, stored_value
 from scanform.binder.schema import decision, field, page, template_item
 from scanform.binder.store import reading, writing
-from scanform.binder.types import Decision
+from scanform.binder.types import Decision, is_void
 from scanform.binder.values import checked_initials, checked_value
 from scanform.binder.waiting import note_waiting
 from scanform.errors import FieldTaken, UsageError
@@ -171,6 +171,8 @@ def _field_row(connection: Connection, number: int, field_id: str) -> tuple[Row[
     sheet = connection.execute(select(page).where(page.c.id == number)).first()
     if sheet is None:
         raise UsageError(f"There is no sheet {number} in this binder.")
+    if is_void(sheet.outcome, sheet.reason):
+        raise UsageError(f"Sheet {number} is void; take that back before you change what stands on it.")
     if sheet.outcome != Outcome.READ:
         raise UsageError(f"Page {number} was not read as a sheet ({sheet.outcome}); it has no fields to confirm.")
     fields = connection.execute(select(field).where(field.c.page_id == number).order_by(field.c.position)).all()

@@ -14,7 +14,10 @@ from scanform.binder.schema import PAGE_OF_ENTRY, journal
 from scanform.binder.store import reading
 from scanform.settle.types import Outcome, State
 
-__all__ = ["FieldEvent", "field_history", "last_outcome", "page_readings"]
+__all__ = [
+    *("VOIDED", "VOIDS", "VOID_TAKEN_BACK"),
+    *("FieldEvent", "entries_of_page", "field_history", "last_outcome", "page_readings"),
+]
 
 # What a page's entries say happened to all of its fields at once.
 _READINGS = {
@@ -30,6 +33,9 @@ _CHANGES = {
     "field-doubted": "doubted",
     "doubt-resolved": "resolved",
 }
+# And what lets a whole sheet count no more, or again.
+VOIDED, VOID_TAKEN_BACK = "sheet-voided", "void-taken-back"
+VOIDS = (VOIDED, VOID_TAKEN_BACK)
 
 
 @dataclass(frozen=True)
@@ -58,7 +64,7 @@ class FieldEvent:
 def field_history(engine: Engine, number: int, field_id: str) -> list[FieldEvent]:
     """Everything that the journal says about a field of a page, oldest first; empty if it says nothing."""
     with reading(engine) as connection:
-        entries = _entries_of_page(connection, number)
+        entries = entries_of_page(connection, number)
     events: list[FieldEvent] = []
     undone: dict[int, int] = {}
     for entry in entries:
@@ -75,15 +81,17 @@ def field_history(engine: Engine, number: int, field_id: str) -> list[FieldEvent
 
 def page_readings(connection: Connection, number: int) -> list[Row[Any]]:
     """The journal entries (seq, at, kind, body) that say what a page as a whole is, oldest first."""
-    return [entry for entry in _entries_of_page(connection, number) if entry.kind in _READINGS]
+    return [entry for entry in entries_of_page(connection, number) if entry.kind in _READINGS]
 
 
 def last_outcome(connection: Connection, number: int) -> Outcome:
     """What the journal says last about a page as a whole."""
-    return Outcome(json.loads(page_readings(connection, number)[-1].body)["outcome"])
+    said = [json.loads(e.body) for e in entries_of_page(connection, number) if e.kind in (*_READINGS, *VOIDS)]
+    return Outcome(said[-1].get("filed_after", said[-1])["outcome"])
 
 
-def _entries_of_page(connection: Connection, number: int) -> list[Row[Any]]:
+def entries_of_page(connection: Connection, number: int) -> list[Row[Any]]:
+    """The journal entries about one page and its fields, oldest first."""
     of_page = text(f"{PAGE_OF_ENTRY} = :number").bindparams(number=number)
     return list(connection.execute(select(journal).where(of_page).order_by(journal.c.seq)))
 

@@ -16,7 +16,7 @@ from scanform.binder.rows import field_rows, journal_page, page_from, page_row, 
 from scanform.binder.schema import field, page
 from scanform.binder.spot_checks import draw_spot_checks
 from scanform.binder.store import reading, writing
-from scanform.binder.types import PageHead, PageRecord, RecordedPage
+from scanform.binder.types import PageHead, PageRecord, RecordedPage, is_void
 from scanform.binder.waiting import note_page_waiting
 from scanform.errors import BinderError
 from scanform.settle.types import Outcome, SettledField
@@ -44,7 +44,7 @@ NOT_READ = frozenset({Outcome.UNKNOWN_FORM, Outcome.UNREADABLE})
 _AT_ONCE = 400  # pages fetched with their fields in one query; SQLite allows 999 parameters in old builds
 
 # The columns of a PageHead.
-_HEAD = ("id", "source", "page_number", "part", "parts", "outcome", "serial", "ink_signature")
+_HEAD = ("id", "source", "page_number", "part", "parts", "outcome", "serial", "ink_signature", "reason")
 _READ = page.c.outcome == Outcome.READ.value
 
 
@@ -179,7 +179,10 @@ def _heads(engine: Engine, condition: ColumnElement[bool]) -> list[PageHead]:
     with reading(engine) as connection:
         rows = connection.execute(select(*columns).where(condition).order_by(page.c.id))
         return [
-            PageHead(r.id, r.source, r.page_number, r.part, r.parts, Outcome(r.outcome), r.serial, r.ink_signature)
+            PageHead(
+                *(r.id, r.source, r.page_number, r.part, r.parts, Outcome(r.outcome), r.serial, r.ink_signature),
+                void=is_void(r.outcome, r.reason),
+            )
             for r in rows
         ]
 
@@ -202,7 +205,8 @@ def _first(engine: Engine, condition: ColumnElement[bool]) -> RecordedPage | Non
 
 def _with_fields(connection: Connection, rows: Sequence[Row[Any]]) -> list[RecordedPage]:
     fields: dict[int, list[SettledField]] = defaultdict(list)
-    query = select(field).where(field.c.page_id.in_([r.id for r in rows]))
+    # What was read on a sheet that is void stays in the table and says nothing.
+    query = select(field).where(field.c.page_id.in_([r.id for r in rows if r.outcome == Outcome.READ]))
     for row in connection.execute(query.order_by(field.c.page_id, field.c.position)):
         fields[row.page_id].append(settled_from(row))
     return [RecordedPage(row.id, page_from(row, tuple(fields[row.id]))) for row in rows]

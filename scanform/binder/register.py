@@ -19,7 +19,7 @@ from scanform.binder.schema import crew, field, page, unit, word
 from scanform.binder.search import serial_begins
 from scanform.binder.settings import settings_in
 from scanform.binder.store import reading, writing
-from scanform.binder.types import FiledSheet, LoadReport
+from scanform.binder.types import VOID, FiledSheet, LoadReport
 from scanform.binder.values import hours_from, iso_date_from
 from scanform.errors import UsageError
 from scanform.form import DAYS, DAYS_OF_MONTH, FieldKind, date_of, parted
@@ -210,8 +210,11 @@ def _sheet_readings(connection: Connection, which: ColumnElement[bool]) -> list[
 
 
 def filed_sheets(engine: Engine, pad: str | None = None) -> list[FiledSheet]:
-    """Every sheet with a serial that came back, one scanned twice included; only those of one pad if it is named."""
-    came_back = (page.c.outcome + "").in_((Outcome.READ.value, Outcome.DUPLICATE.value))  # serials narrow down more
+    """Every sheet with a serial that came back, scanned twice and void ones included; only those of one pad if it is
+    named.
+    """
+    outcomes = (page.c.outcome + "").in_((Outcome.READ.value, Outcome.DUPLICATE.value))  # serials narrow down more
+    came_back = outcomes | page.c.reason.startswith(f"{VOID}: ")
     query = select(page.c.serial, page.c.unit, page.c.template, page.c.date).where(
         page.c.serial.is_not(None) & came_back
     )

@@ -17,7 +17,15 @@ from scanform.binder.journal import NOTHING_YET, Head, entry_hash
 from scanform.binder.rows import stored_value
 from scanform.binder.schema import journal
 
-__all__ = ["Replay", "replay"]
+__all__ = ["CHANGED", "RECORDED", "WRITTEN_ANEW", "Replay", "replay"]
+
+# Kinds of entries that say what a page is, that say so after people may have worked on its fields, and that change it.
+RECORDED = ("page", "page-read-again")
+WRITTEN_ANEW = ("page-entered-by-hand", "entry-taken-back")
+CHANGED = (
+    *("field-confirmed", "decision-undone", "field-doubted", "doubt-resolved"),
+    *("sheet-voided", "void-taken-back"),
+)
 
 Row = dict[str, Any]
 _TABLES = (
@@ -87,7 +95,7 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
                 )
             told.page_seq[body["page"]] = entry.seq
             tables["spot_check"].update(_spot_checks(body))
-        case "field-doubted" | "doubt-resolved":
+        case "field-doubted" | "doubt-resolved" | "sheet-voided" | "void-taken-back":
             told.changes[body["page"]].append(body)
         case "page-entered-by-hand" | "entry-taken-back":
             if body["page"] not in told.page_seq:

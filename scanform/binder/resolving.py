@@ -14,7 +14,7 @@ from scanform.binder.schema import field, page
 from scanform.binder.store import writing
 from scanform.binder.types import Resolution
 from scanform.binder.waiting import note_waiting
-from scanform.settle.types import State
+from scanform.settle.types import Outcome, State
 
 __all__ = ["resolve_doubts"]
 
@@ -33,7 +33,8 @@ def resolve_doubts(engine: Engine, folder: Path, resolutions: Iterable[Resolutio
 def _resolve(connection: Connection, resolution: Resolution) -> bool:
     this = (field.c.page_id == resolution.number) & (field.c.field_id == resolution.field_id)
     row = connection.execute(select(field).where(this & (field.c.state == State.DOUBTFUL.value))).first()
-    sheet = connection.execute(select(page.c.unit, page.c.date).where(page.c.id == resolution.number)).first()
+    of_page = (page.c.id == resolution.number) & (page.c.outcome == Outcome.READ.value)
+    sheet = connection.execute(select(page.c.unit, page.c.date).where(of_page)).first()
     if row is None or sheet is None:
         return False
     filed = {"unit": sheet.unit, "date": sheet.date}

@@ -47,7 +47,7 @@ __all__ = [
     "word",
 ]
 
-SCHEMA_VERSION = 4  # goes up with every change to the tables or to the bodies of journal entries
+SCHEMA_VERSION = 5  # goes up with every change to the tables or to the bodies of journal entries
 
 metadata = MetaData()
 

@@ -11,6 +11,7 @@ from sqlalchemy import ColumnElement, Connection, Engine, and_, func, select, tr
 
 from scanform.binder.schema import batch, field, page
 from scanform.binder.store import reading
+from scanform.binder.types import is_void
 from scanform.errors import UsageError
 from scanform.form import unit_characters
 from scanform.settle.types import Outcome, State
@@ -84,6 +85,11 @@ class FoundSheet:
     confirmed: int
     part: int
     parts: int
+
+    @property
+    def void(self) -> bool:
+        """Whether somebody has said that the sheet as a whole is void."""
+        return is_void(self.outcome, self.reason)
 
     @property
     def state(self) -> SheetState | None:
@@ -207,6 +213,7 @@ def _found(connection: Connection, numbers: Sequence[int]) -> tuple[FoundSheet, 
     """The pages in the order of their numbers."""
     counted = (
         select(field.c.page_id, field.c.state, func.count().label("fields"))
+        .join(page, (page.c.id == field.c.page_id) & (page.c.outcome == Outcome.READ.value))
         .where(field.c.page_id.in_(numbers) & field.c.state.in_((State.DOUBTFUL.value, State.CONFIRMED.value)))
         .group_by(field.c.page_id, field.c.state)
     )

@@ -87,6 +87,15 @@ class PageRecord:
         return next((f for f in self.fields if f.id == field_id), None)
 
 
+# With this word begins the reason of a page that somebody has said is void; no machine's reason does.
+VOID = "void"
+
+
+def is_void(outcome: str, reason: str | None) -> bool:
+    """Whether a page with this outcome and reason was a sheet until somebody said that it is void."""
+    return outcome == Outcome.UNREADABLE and (reason or "").startswith(f"{VOID}: ")
+
+
 @dataclass(frozen=True)
 class RecordedPage:
     """A page in the binder. ``number`` is its place in the record and the first part of a field's reference.
@@ -97,6 +106,11 @@ class RecordedPage:
     number: int
     record: PageRecord
     new: bool = False
+
+    @property
+    def void(self) -> bool:
+        """Whether somebody has said that the sheet as a whole is void."""
+        return is_void(self.record.outcome, self.record.reason)
 
 
 @dataclass(frozen=True)
@@ -233,6 +247,7 @@ class PageHead:
     outcome: Outcome
     serial: str | None
     ink_signature: bytes | None
+    void: bool = False
 
 
 @dataclass(frozen=True)

@@ -108,9 +108,10 @@ def _compare_page(
     now = {f["id"]: (f["value"], f["state"]) for f in body["fields"]}
     objected: dict[str, list[str]] = defaultdict(list)
     for change in changes:
-        objected[change["field"]] += [change["reason"]] if "reason" in change else []
-        now[change["field"]] = (change["new"]["value"], change["new"]["state"])
         expected |= change["filed_after"]
+        if "field" in change:
+            objected[change["field"]] += [change["reason"]] if "reason" in change else []
+            now[change["field"]] = (change["new"]["value"], change["new"]["state"])
     for column, value in expected.items():
         if row[column] != value:
             yield f"{name}: {column} is {_said(row[column])} in the tables, but {_said(value)} by the journal."

@@ -18,16 +18,12 @@ from scanform.binder import schema
 from scanform.binder.archive import file_sha256, find_archived
 from scanform.binder.deletion import page_of
 from scanform.binder.journal import Head, noted_head
-from scanform.binder.replay import Replay
+from scanform.binder.replay import CHANGED, RECORDED, WRITTEN_ANEW, Replay
 from scanform.binder.store import reading
 from scanform.binder.types import VerifyReport
 from scanform.binder.verify import compare_pages, head_problems
 
 __all__ = ["verify_sheets"]
-
-_RECORDED = ("page", "page-read-again")
-_WRITTEN_ANEW = ("page-entered-by-hand", "entry-taken-back")
-_CHANGED = ("field-confirmed", "decision-undone", "field-doubted")
 
 
 def verify_sheets(engine: Engine, folder: Path, numbers: Sequence[int]) -> VerifyReport:
@@ -38,13 +34,13 @@ def verify_sheets(engine: Engine, folder: Path, numbers: Sequence[int]) -> Verif
         for entry in connection.execute(select(schema.journal).order_by(schema.journal.c.seq)).yield_per(200):
             told.problems += _chain_problems(entry, told.last)
             told.last = Head(entry.seq, entry.hash)
-            if entry.kind in _RECORDED:
+            if entry.kind in RECORDED:
                 told.page_seq[page_of(entry.body)] = entry.seq
-            elif entry.kind in _WRITTEN_ANEW:
+            elif entry.kind in WRITTEN_ANEW:
                 number = json.loads(entry.body)["page"]
                 told.page_seq[number] = entry.seq
                 told.changes.pop(number, None)
-            elif entry.kind in _CHANGED:
+            elif entry.kind in CHANGED:
                 body = json.loads(entry.body)
                 told.changes[body["page"]].append(body)
         problems = [*told.problems, *head_problems(connection, folder, noted, told.last)]

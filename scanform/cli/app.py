@@ -31,6 +31,7 @@ from scanform.cli import (
     thresholds,
     trust,
     verify,
+    void,
     watch,
 )
 from scanform.errors import ExitCode, ScanformError
@@ -67,6 +68,7 @@ app.command("desk")(desk.desk)
 app.command("desk-people")(desk_people.desk_people)
 app.command("confirm")(confirm.confirm)
 app.command("undo")(confirm.undo)
+app.command("void", help=_in_paragraphs(void.void))(void.void)
 app.command("defects")(defects.defects)
 app.command("close")(close.close)
 app.command("reopen")(close.reopen)

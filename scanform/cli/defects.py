@@ -45,7 +45,8 @@ def defects(
     recurrence. The workshop's block on a sheet closes it (marked, signed and not doubtful), or scanform close does. An
     answer OK on a later sheet closes nothing.
 
-    First come safety-critical defects on units that were used with them.
+    First come safety-critical defects on units that were used with them. What rests on something doubtful stands in a
+    table of its own, with what a person has to look at before it is a fact.
     """
     with open_binder(binder) as record:
         unit = known_unit(record, unit)
@@ -63,14 +64,29 @@ def defects(
 
 
 def show_register(register: Sequence[Defect]) -> None:
-    """Print defects as a table, the caution under it, and when safety-critical ones did not keep a unit from use."""
-    used = [defect for defect in register if defect.is_open and defect.used_on]
-    for defect in used:
+    """Print defects as a table, those that are no facts yet as another, the caution under them, and on top when
+    safety-critical ones did not keep a unit from use.
+    """
+    for defect in register:
         item = f"{defect.item_number} {defect.item_text}" if defect.item_number else "item unclear"
-        say(f"USED WITH AN OPEN SAFETY DEFECT: {defect.unit} ({item}) on {days_in_short(defect.used_on)}")
+        if defect.is_open and defect.used_on:
+            say(f"USED WITH AN OPEN SAFETY DEFECT: {defect.unit} ({item}) on {days_in_short(defect.used_on)}")
+        elif defect.is_open and defect.perhaps_used_on:
+            days = days_in_short(defect.perhaps_used_on)
+            say(f"PERHAPS USED WITH AN OPEN SAFETY DEFECT: {defect.unit} ({item}) on {days}, no fact yet")
+    facts, waiting = ([d for d in register if bool(d.waits) is wait] for wait in (False, True))
     if not register:
         say("No defects.")
         return
+    if facts:
+        _show_table(facts)
+    if waiting:
+        say("No facts yet: what a person has to look at first stands under the table.")
+        _show_table(waiting)
+    console.print(Text(CAUTION, style="bold"))
+
+
+def _show_table(register: Sequence[Defect]) -> None:
     table = Table(show_edge=False, pad_edge=False)
     for heading in ("", "name", "unit", "item", "defect", "first", "last", "reports", "state"):
         table.add_column(heading, overflow="fold", no_wrap=heading in ("", "name", "unit", "first", "last", "reports"))
@@ -80,9 +96,10 @@ def show_register(register: Sequence[Defect]) -> None:
     for defect in register:
         if defect.closed is not None:
             say(f"{defect.name}: {state_in_words(defect)}")
+        elif defect.waits:
+            say(f"{defect.name} is no fact yet: {'; '.join(defect.waits)}")
         elif defect.doubts:
             say(f"{defect.name} is doubtful: {'; '.join(defect.doubts)}")
-    console.print(Text(CAUTION, style="bold"))
 
 
 def _letters(text: str) -> list[str]:
@@ -110,4 +127,8 @@ def _row(defect: Defect) -> list[Text]:
 def _state(defect: Defect) -> str:
     """The state in a few words; what it hangs on is said under the table."""
     said = "open" if defect.closed is None else f"{repair_in_words(defect.closed.repair)} {defect.closed.on}"
-    return said + (", came back" if defect.times else "") + (", doubtful" if defect.doubts else "")
+    return (
+        said
+        + (", came back" if defect.times else "")
+        + (", no fact yet" if defect.waits else ", doubtful" if defect.doubts else "")
+    )

@@ -65,6 +65,8 @@ def show_gaps(found: Coverage) -> None:
     for gap in found.missing:
         if gap.ran_hours is not None:
             say(f"{gap.unit}, {gap.day}: {gap.note}")
+    for gap in found.waiting:
+        say(f"{gap.unit}, {gap.day}: {gap.status}, but that is no fact yet: {gap.waits}")
     days = [found.since + dt.timedelta(days=n) for n in range((found.until - found.since).days + 1)]
     apart = [" " if day.weekday() == 0 and day != days[0] else "" for day in days]  # between weeks
     by_place = {(day.unit, day.day): day for day in found.days}
@@ -81,7 +83,7 @@ def show_gaps(found: Coverage) -> None:
             line.append(sign, style=_STYLES.get(sign, ""))
         line.append(f"  {found.in_words(unit)}")
         console.print(line, soft_wrap=True)
-    say("# sheet   ? sheet, its unit or date doubtful   X no sheet   ! no sheet and the meter moved   . not in use")
+    say("# sheet   ? not sure, a doubt waits   X no sheet   ! no sheet and the meter moved   . not in use")
     say(f"Coverage {found.since} to {found.until}: {found.in_words()}")
 
 

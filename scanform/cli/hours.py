@@ -61,10 +61,11 @@ def hours(
         if readings.empty:
             raise UsageError(f"--unit {unit}: no meter reading of it is on record.")
     shown = readings[readings["date"].between(str(first), str(last))]
-    wrong = shown[shown["why"] != ""]
+    wrong = shown[shown["why"] != ""].sort_values("waits", kind="stable")
     for row in rows(wrong):
         paper = f"sheet {row.sheet}" if row.sheet is not None else "the register"
-        say(f"{row.unit}, {row.date}: {row.why} ({paper}, {row.state})")
+        no_fact = "; no fact yet, a person must look at it" if row.waits else ""
+        say(f"{row.unit}, {row.date}: {row.why} ({paper}, {row.state}{no_fact})")
     if not len(wrong):
         say(f"No reading from {first} to {last} is impossible.")
     if unit is not None:

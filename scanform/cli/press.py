@@ -91,7 +91,7 @@ def _open_in_binder(folder: Path, unit: str | None, template: Template) -> tuple
     return tuple(
         # The item's number is the one that this template gives it; an unsure reading is not printed as a fact.
         StillOpen(
-            (defect.words or defect.item_text or "no words") + (" (?)" if defect.doubts else ""),
+            (defect.words or defect.item_text or "no words") + (" (?)" if defect.doubts or defect.waits else ""),
             numbers.get(defect.item or ""),
             defect.first,
         )

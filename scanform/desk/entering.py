@@ -56,6 +56,8 @@ def entry_page(
     """The picture, and beside it the fields of the sheet that the person says it is."""
     binder: Binder = request.app.state.binder
     recorded = page_or_404(request, number)
+    if recorded.void:
+        raise UsageError(f"Sheet {number} is void; take that back, and its values count again. Nothing was changed.")
     if recorded.record.outcome not in MAY_BE_ENTERED:
         raise UsageError(
             f"Page {number} is on record as {OUTCOME_WORDS[recorded.record.outcome]}; only a page without values is "

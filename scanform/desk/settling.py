@@ -17,12 +17,13 @@ from scanform.desk.pages import page
 from scanform.desk.typed import unlikely
 from scanform.desk.wording import check_note, field_title, sort_title, value_words
 from scanform.errors import UsageError
-from scanform.settle import SettledField
+from scanform.settle import SettledField, State
 
 __all__ = ["router"]
 
 router = APIRouter()
 
+CROSSED_OUT = "crossed out as a whole"
 AT_ONCE = 8  # doubts before one person: the one on the screen, and those whose ink is on its way
 
 Seat = Annotated[str, Field(pattern=r"^[0-9a-f]{8}$", description="The browser window, as its page was given it.")]
@@ -73,6 +74,13 @@ class Decided(BaseModel):
     asks: str | None = None
     left: int
     note: str | None = None
+
+
+class Voided(BaseModel):
+    """What became of the sheet; ``left`` wait in all."""
+
+    said: str
+    left: int
 
 
 class TakenBack(BaseModel):
@@ -160,10 +168,23 @@ def decide(request: Request, session: Clerk, said: Decides) -> Decided:
     return Decided(saved=True, words=words, left=binder.count_waiting(), note=note)
 
 
+@router.post("/settle/void")
+def void(request: Request, session: Clerk, names: Names) -> Voided:
+    """Let nothing on a field's sheet count any more: the paper as a whole is crossed out."""
+    binder: Binder = request.app.state.binder
+    number, _ = split_ref(names.ref)
+    binder.void_sheet(number, session.initials, CROSSED_OUT)
+    said = f"Sheet {number} is void; nothing on it counts. Its paper stays on record."
+    return Voided(said=said, left=binder.count_waiting())
+
+
 @router.post("/settle/undo")
 def undo(request: Request, session: Clerk, at: AtSeat) -> TakenBack:
-    """Take back this person's last decision that stands, and show its doubt again."""
+    """Take back what this person has said last and still stands, and show its doubt again."""
     binder: Binder = request.app.state.binder
+    voided = binder.void_last_said(session.initials)
+    if voided is not None:
+        return _counts_again(binder, session, at.seat, voided)
     taken = binder.undo_last(session.initials)
     session.later.discard(taken.ref)
     again = binder.lend_this(_holder(session, at.seat), taken.ref)
@@ -174,6 +195,17 @@ def undo(request: Request, session: Clerk, at: AtSeat) -> TakenBack:
         said += " It is as it was before, and does not wait for anybody."
     return TakenBack(
         said=said, doubt=doubt_view(binder, again) if again is not None else None, left=binder.count_waiting()
+    )
+
+
+def _counts_again(binder: Binder, session: Session, seat: str, number: int) -> TakenBack:
+    back = binder.take_back_void(number, session.initials)
+    waiting = next((field.id for field in back.record.fields if field.state is State.DOUBTFUL), None)
+    again = binder.lend_this(_holder(session, seat), f"{number}.{waiting}") if waiting else None
+    return TakenBack(
+        said=f"Taken back: sheet {number} counts again.",
+        doubt=doubt_view(binder, again) if again is not None else None,
+        left=binder.count_waiting(),
     )
 
 

@@ -131,7 +131,7 @@ def one_sheet(request: Request, number: Number, session: Reader) -> HTMLResponse
         outcome=OUTCOME_WORDS[recorded.record.outcome],
         reason=without_folders(binder.folder, recorded.record.reason or ""),
         may_correct=session.may(Role.CLERK),
-        may_enter=session.may(Role.CLERK) and recorded.record.outcome in MAY_BE_ENTERED,
+        may_enter=session.may(Role.CLERK) and recorded.record.outcome in MAY_BE_ENTERED and not recorded.void,
     )
 
 
@@ -152,6 +152,35 @@ def _twin(binder: Binder, recorded: RecordedPage) -> _Twin | None:
         return None
     place = f"page {other.record.page_number} of {file_name(other.record.source)}"
     return _Twin(other.number, heading(binder, other), place, sheet_view(binder, other))
+
+
+class Voids(BaseModel):
+    """Why nothing on a sheet counts: what is wrong with the paper, in a few words."""
+
+    why: Annotated[str, Field(max_length=200)]
+
+
+class SheetNow(BaseModel):
+    """A sheet by its number, and whether it is void."""
+
+    number: int
+    void: bool
+
+
+@router.post("/sheets/{number}/void")
+def void(request: Request, number: Number, said: Voids, session: Clerk) -> SheetNow:
+    """Let nothing on a sheet count any more."""
+    page_or_404(request, number)
+    voided = request.app.state.binder.void_sheet(number, session.initials, said.why)
+    return SheetNow(number=number, void=voided.void)
+
+
+@router.delete("/sheets/{number}/void")
+def count_again(request: Request, number: Number, session: Clerk) -> SheetNow:
+    """Let a void sheet count again."""
+    page_or_404(request, number)
+    back = request.app.state.binder.take_back_void(number, session.initials)
+    return SheetNow(number=number, void=back.void)
 
 
 class Correction(BaseModel):

@@ -15,7 +15,7 @@ _CELL, _ROW, _LEFT, _RIGHT, _TOP, _FOOT = 15.0, 17.0, 62.0, 150.0, 64.0, 42.0
 _LETTERS = "MTWTFSS"
 _LEGEND = (
     ("#", "sheet"),
-    ("?", "sheet, unit or date doubtful"),
+    ("?", "not sure: a doubt waits"),
     ("X", "no sheet"),
     ("!", "no sheet, and the meter moved"),
     (".", "not in use"),
@@ -24,8 +24,10 @@ _LEGEND = (
 
 def day_sign(day: UnitDay) -> str:
     """One character for a day, the same on the terminal and in pictures."""
+    if day.waits or day.unsure:
+        return "?"
     if day.status == SHEET:
-        return "?" if day.unsure else "#"
+        return "#"
     if day.status == NO_SHEET:
         return "!" if day.note.startswith(("ran", "part of")) else "X"
     return "."

@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
 from scanform.binder import Binder
 from scanform.binder.calendar import EVERY_UNIT
 from scanform.report.frames import rows
+from scanform.report.loose_sheets import LooseSheet, Meters, loose_sheets, may_be_of, meters_of
 from scanform.report.meter import daily_use, meter_readings
 from scanform.report.sheet_days import counted_sheets, sheet_days
 from scanform.report.wording import doubtful_head
@@ -40,7 +41,8 @@ class UnitDay:
 
     ``sheets``: record numbers. ``unsure``: what of unit and date is doubtful on them. ``ran_hours``: of a stretch
     without sheets, about how much the meter moved in it beyond the days with one, given with its first day; else None.
-    ``note``: the sentence that goes with it.
+    ``note``: the sentence that goes with it. ``waits``: what a person has to look at before the status is a fact; "" if
+    it rests on nothing doubtful.
     """
 
     unit: str
@@ -51,6 +53,7 @@ class UnitDay:
     unsure: str = ""
     ran_hours: float | None = None
     note: str = ""
+    waits: str = ""
 
 
 @dataclass(frozen=True)
@@ -90,8 +93,13 @@ class Coverage:
     @property
     def missing(self) -> tuple[UnitDay, ...]:
         """Days without a sheet: those on which the meter moved first, most hours before fewer, the rest by unit."""
-        found = [day for day in self.days if day.status == NO_SHEET]
+        found = [day for day in self.days if day.status == NO_SHEET and not day.waits]
         return tuple(sorted(found, key=lambda d: (d.ran_hours is None, -(d.ran_hours or 0.0), d.unit, d.day)))
+
+    @property
+    def waiting(self) -> tuple[UnitDay, ...]:
+        """Days of which it is no fact yet, by unit, that they have no sheet or that the unit was not in use."""
+        return tuple(day for day in self.days if day.waits and day.status != SHEET)
 
 
 def last_day(binder: Binder) -> dt.date | None:
@@ -113,7 +121,7 @@ def coverage(
 
     ``sheets``: as from ``counted_sheets``, if they are at hand.
     """
-    sheets = counted_sheets(binder) if sheets is None else sheets
+    sheets = every = counted_sheets(binder) if sheets is None else sheets
     if unit is not None:
         sheets = sheets[sheets["unit"] == unit]
     first_known = sheets.dropna(subset=["unit", "date"]).groupby("unit")["date"].min()
@@ -122,16 +130,40 @@ def coverage(
     around = dt.timedelta(days=_LOOK_AROUND_DAYS)
     days = sheet_days(binder, sheets, since - around, until + around)
     near = sheets[sheets["date"].isna() | sheets["date"].between(str(since - around), str(until + around))]
-    use = daily_use(meter_readings(binder, near))
+    readings = meter_readings(binder, near)
     calendar, off = _calendar(binder), _days_off(days)
     found: list[UnitDay] = []
     by_unit: dict[str, pd.DataFrame] = {str(name): part for name, part in days.groupby("unit", sort=False)}
-    use_by_unit: dict[str, pd.DataFrame] = {str(name): part for name, part in use.groupby("unit", sort=False)}
+    use, sure_use = daily_use(readings), daily_use(readings[readings["sure"]])
+    ran, surely_ran = _by_unit(use), _by_unit(sure_use)
+    loose, meters = loose_sheets(binder, every), meters_of(readings)
     for name in sorted({*first_day, *registered}):
         mine = by_unit.get(name, days.iloc[:0])
         start = max(since, dt.date.fromisoformat(first_day.get(name, since.isoformat())))
-        found += _of_unit(name, start, until, mine, use_by_unit.get(name, use.iloc[:0]), calendar, off)
+        of_unit = _of_unit(name, start, until, mine, ran.get(name, use.iloc[:0]), calendar, off)
+        if not use.equals(sure_use):
+            surely = _of_unit(name, start, until, mine, surely_ran.get(name, use.iloc[:0]), calendar, off)
+            of_unit = [_held_against(day, sure) for day, sure in zip(of_unit, surely, strict=True)]
+        found += [_may_be_filled(day, loose, meters.get(name, ())) for day in of_unit]
     return Coverage(since, until, tuple(found))
+
+
+def _by_unit(frame: pd.DataFrame) -> dict[str, pd.DataFrame]:
+    return {str(name): part for name, part in frame.groupby("unit", sort=False)}
+
+
+def _held_against(day: UnitDay, surely: UnitDay) -> UnitDay:
+    """The day as all readings show it; it waits where those that nobody doubts alone do not show the same."""
+    same = day.status == surely.status
+    return day if same else replace(day, waits="it rests on a doubtful reading of the hour meter")
+
+
+def _may_be_filled(day: UnitDay, loose: Sequence[LooseSheet], meters: Meters) -> UnitDay:
+    """A day without a sheet waits for sheets of doubtful unit or date that may be of it."""
+    if day.status != NO_SHEET:
+        return day
+    may = [sheet.says for sheet in loose if may_be_of(sheet, day.unit, day.day, meters)]
+    return replace(day, waits="; ".join(filter(None, (day.waits, *may)))) if may else day
 
 
 def _calendar(binder: Binder) -> dict[tuple[str, dt.date], tuple[bool, str]]:
@@ -165,7 +197,8 @@ def _of_unit(
             sheets = tuple(sheet for sheet, _ in filled[day])
             unsure = next((said for _, said in filled[day] if said), "")
             note = doubtful_head(unsure, sheets[0]) if unsure else ""
-            found.append(UnitDay(unit, day, SHEET, "sheet", sheets, unsure, note=note))
+            waits = note if all(said for _, said in filled[day]) else ""
+            found.append(UnitDay(unit, day, SHEET, "sheet", sheets, unsure, note=note, waits=waits))
         else:
             said = calendar.get((unit, day), calendar.get((EVERY_UNIT, day)))
             usually = day.weekday() in off

@@ -42,11 +42,18 @@ class _Field(NamedTuple):
 
 
 class Report(NamedTuple):
-    """One report; ``closed`` is None where nothing that is sure closed it, ``doubts`` are sentences."""
+    """One report; ``closed`` is None where nothing that is sure closed it, ``doubts`` are sentences.
+
+    ``unsure``: what of the sheet's unit and date is doubtful, and ``head_doubt`` that in a sentence; ``closing_doubt``:
+    that the workshop's block closes it, if what is doubtful there is confirmed; "" where there is no such doubt.
+    """
 
     entry: DefectEntry
     closed: Closure | None
     doubts: tuple[str, ...]
+    unsure: str
+    head_doubt: str
+    closing_doubt: str
 
 
 def defect_reports(binder: Binder, sheets: pd.DataFrame) -> list[Report]:
@@ -62,12 +69,13 @@ def defect_reports(binder: Binder, sheets: pd.DataFrame) -> list[Report]:
         items = labels.of_template(row.template, row.version)
         date = dt.date.fromisoformat(row.date) if row.date else None
         entries = defects_said(row.sheet, row.unit, date, said[row.sheet], items, labels.vocabulary_of(items))
-        head = (doubtful_head(row.unsure, row.sheet),) if row.unsure else ()
+        head = doubtful_head(row.unsure, row.sheet) if row.unsure else ""
         for entry in entries:
-            paper, doubts = _closed_on_paper(entry, signed.get(row.sheet, {}), where[row.sheet])
+            paper, not_closed, waits = _closed_on_paper(entry, signed.get(row.sheet, {}), where[row.sheet])
             closed = max(filter(None, (paper, closings.get(entry.ref))), key=lambda c: c.on, default=None)
-            unsure = (f"the report on sheet {row.sheet} is doubtful",) if entry.state is State.DOUBTFUL else ()
-            reports.append(Report(entry, closed, (*head, *unsure, *doubts)))
+            unsure = f"the report on sheet {row.sheet} is doubtful" if entry.state is State.DOUBTFUL else ""
+            doubts = tuple(doubt for doubt in (head, unsure, not_closed) if doubt)
+            reports.append(Report(entry, closed, doubts, row.unsure, head, not_closed if waits else ""))
     return sorted(reports, key=lambda r: (r.entry.unit or "", r.entry.date or dt.date.max, r.entry.sheet))
 
 
@@ -104,13 +112,15 @@ def _by_command(closing: Closing) -> Closure:
 
 def _closed_on_paper(
     entry: DefectEntry, block: Mapping[str, tuple[str, bool]], where: str
-) -> tuple[Closure | None, tuple[str, ...]]:
-    """What the workshop's block says of a line, and why it closes nothing if it does not."""
-    if entry.repair is None:
-        return None, ()
-    said = "repaired" if entry.repair == "repaired" else "repair not needed"
+) -> tuple[Closure | None, str, bool]:
+    """What the workshop's block says of a line; why it closes nothing if it does not, and whether it may yet."""
     day, day_unsure = block.get("workshop.date", (None, False))
     signature, signature_unsure = block.get("workshop.signature", ("false", False))
+    if entry.repair is None:
+        if signature == "true" and signature_unsure:
+            return None, f"the workshop signed sheet {entry.sheet}, and it is not clear what it closed there", True
+        return None, "", False
+    said = "repaired" if entry.repair == "repaired" else "repair not needed"
     unsure = [
         what
         for what, doubt in (
@@ -121,11 +131,12 @@ def _closed_on_paper(
         if doubt
     ]
     if unsure:
-        return None, (f"marked '{said}' on sheet {entry.sheet}, but {' and '.join(unsure)} must be confirmed first",)
+        return None, f"marked '{said}' on sheet {entry.sheet}, but {' and '.join(unsure)} must be confirmed first", True
     if signature != "true":
-        return None, (f"marked '{said}' on sheet {entry.sheet} without a signature, which closes nothing",)
+        return None, f"marked '{said}' on sheet {entry.sheet} without a signature, which closes nothing", False
     on = dt.date.fromisoformat(day) if day else entry.date
     if on is None or (entry.date is not None and on < entry.date):
-        return None, (f"marked '{said}' on sheet {entry.sheet} with a date before the report's, which closes nothing",)
+        why = f"marked '{said}' on sheet {entry.sheet} with a date before the report's, which closes nothing"
+        return None, why, False
     paper = f"workshop's block of sheet {entry.sheet} ({where})"
-    return Closure(entry.repair, on, "signature on the sheet", paper, None), ()
+    return Closure(entry.repair, on, "signature on the sheet", paper, None), "", False

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Protocol
@@ -38,8 +38,12 @@ class DefectEntry:
     is meant. ``state`` is that of the weakest part.
     ``original``: the line as the ink says it letter by letter, None where nothing was read by machine. ``part``,
     ``position``, ``complaint``: the words' short form, empty where they do not say. ``tied_by``: "number" if a number
-    before the line says which item is meant, "words" if only the words do, None if neither. ``field``: the line, or the
+    before the line says which item is meant, "words" if only the words do, "tick" if it is the one line left for the
+    one item answered Defect, None if nothing does. ``field``: the line, or the
     answer where nothing is written. ``repair_state``: of the workshop's answer, None where there is none.
+    ``item_state``: of what says which item is meant, the weakest of the line's number, its day and the answer;
+    ``words_state``: of the words; None where there are none. ``may_be_dirt``: nothing but an item number that nobody
+    has confirmed speaks for it: no words, and no answer Defect that another line does not explain.
     """
 
     sheet: int
@@ -59,6 +63,9 @@ class DefectEntry:
     tied_by: str | None = None
     field: str = ""
     repair_state: State | None = None
+    item_state: State | None = None
+    words_state: State | None = None
+    may_be_dirt: bool = False
 
     @property
     def ref(self) -> str:
@@ -143,15 +150,13 @@ def defects_said(
     fields = {f.id: f for f in said}
     by_number = {label.number: label for label in labels.values()}
     texts = tuple((label.number, label.text) for label in labels.values())
-    lines = _lines(said)
+    lines, loose = _lines(said), _loose_repair(said, by_number)
     entries: list[DefectEntry] = []
     spoken_for: set[str] = set()
     ticked = _ticked(said)
-    for line in lines:
-        number = _number(line.get("item"))
-        tied_by = "number" if number in by_number else None
-        if not _written(line.get("item")) and (clear := _clear_item(_words(line), texts, vocabulary)) is not None:
-            number, tied_by = clear[0], "words"
+    ties = [_tie(line, by_number, texts, vocabulary) for line in lines]
+    ties = _one_left(lines, ties, ticked, by_number)
+    for line, (number, tied_by) in sorted(zip(lines, ties, strict=True), key=lambda pair: not _words(pair[0])):
         label = by_number.get(number) if number is not None else None
         marks = ticked.get(label.field_id, []) if label is not None else []
         day = _day(line.get("day")) or (parted(marks[0].id)[1] if marks else None)
@@ -161,6 +166,8 @@ def defects_said(
             marked = f"{label.field_id}.{day}" if day is not None else label.field_id
             parts += [fields[marked]] if marked in fields else []
         entry = _entry(number, label, line, parts, _short_form(_words(line), vocabulary), tied_by)
+        if not _words(line) and not _confirmed(line.get("item")):
+            entry = replace(entry, may_be_dirt=not marks or any(e.item == entry.item and e.words for e in entries))
         entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, day)))
     for item, marks in ticked.items():
         if item not in spoken_for:
@@ -168,8 +175,41 @@ def defects_said(
             # A defect that stands for days is one defect, of the day on which it was found.
             found_on = parted(marks[0].id)[1]
             entry = _entry(label.number or None, label, {}, marks[:1], _short_form("", vocabulary), None)
+            if loose is not None:  # perhaps of this item: whose line it is was not read
+                entry = replace(entry, repair=str(loose.value), repair_state=State.DOUBTFUL)
             entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, found_on)))
     return sorted(entries, key=lambda e: (e.item_number is None, e.item_number or 0))
+
+
+def _tie(
+    line: dict[str, Said],
+    by_number: Mapping[int, ItemLabel],
+    texts: tuple[tuple[int, str], ...],
+    vocabulary: Vocabulary,
+) -> tuple[int | None, str | None]:
+    """The item's number on a line or by its words, and which of the two says so."""
+    number = _number(line.get("item"))
+    if number in by_number:
+        return number, "number"
+    clear = _clear_item(_words(line), texts, vocabulary)
+    return (clear[0], "words") if clear is not None else (number, None)
+
+
+def _one_left(
+    lines: Sequence[dict[str, Said]],
+    ties: list[tuple[int | None, str | None]],
+    ticked: Mapping[str, object],
+    by_number: Mapping[int, ItemLabel],
+) -> list[tuple[int | None, str | None]]:
+    """The same, but one line with words and no item belongs to the one item that is answered Defect without a line."""
+    spoken_for = {by_number[number].field_id for number, _ in ties if number is not None and number in by_number}
+    left = [
+        label.number for label in by_number.values() if label.field_id in ticked and label.field_id not in spoken_for
+    ]
+    loose = [n for n, (number, _) in enumerate(ties) if number not in by_number and _words(lines[n])]
+    if len(left) == len(loose) == 1:
+        ties[loose[0]] = left[0], "tick"
+    return ties
 
 
 def _ticked(fields: Sequence[Said]) -> dict[str, list[Said]]:
@@ -215,8 +255,24 @@ def _lines(fields: Sequence[Said]) -> list[dict[str, Said]]:
     return [line for _, line in sorted(lines.items()) if any(_written(line.get(p)) for p in ("words", "item"))]
 
 
+def _loose_repair(fields: Sequence[Said], items: Container[int]) -> Said | None:
+    """The workshop's answer on a line of which it is not read what item it is about."""
+    said = {field.id: field for field in fields if field.value}
+    for field in fields:
+        match = _LINE.fullmatch(field.id)
+        if field.value and match is not None and match[2] == "repair":
+            number = _number(said.get(field.id.removesuffix("repair") + "item"))
+            if number not in items:
+                return field
+    return None
+
+
 def _written(field: Said | None) -> bool:
     return field is not None and bool(field.value)
+
+
+def _confirmed(field: Said | None) -> bool:
+    return field is not None and field.state is State.CONFIRMED
 
 
 def _words(line: dict[str, Said]) -> str:
@@ -239,6 +295,7 @@ def _entry(
 ) -> DefectEntry:
     """A defect without the sheet that it stands on; ``line`` is empty where an item is ticked and nothing written."""
     words, repair = line.get("words"), line.get("repair")
+    tie = [part for part in parts if part is not words and part is not repair and part.value]
     return DefectEntry(
         sheet=0,
         unit=None,
@@ -257,4 +314,6 @@ def _entry(
         tied_by=tied_by,
         field=(words or next(iter(line.values()))).id.removesuffix(".item") if line else parts[0].id,
         repair_state=repair.state if repair is not None and repair.value else None,
+        item_state=min((part.state for part in tie), key=_WEAKEST.index, default=None),
+        words_state=words.state if words is not None and words.value else None,
     )

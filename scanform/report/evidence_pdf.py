@@ -142,6 +142,12 @@ def _coverage(evidence: Evidence) -> list[Flowable]:
     missing = [[day.unit, str(day.day), day.note or day.status] for day in found.missing]
     if missing:
         parts += [_p("Days without a sheet", _STRONG), _table(("unit", "day", "what is known"), missing, (14, 18, 90))]
+    waiting = [[day.unit, str(day.day), day.status, day.waits] for day in found.waiting]
+    if waiting:
+        parts += [
+            _p("Days of which that is no fact yet", _STRONG),
+            _table(("unit", "day", "as it stands", "what is to be looked at"), waiting, (14, 18, 20, 90)),
+        ]
     if evidence.undated:
         parts.append(
             _p(f"Without a date, so any of them may fill a gap: sheets {', '.join(map(str, evidence.undated))}.")
@@ -178,6 +184,9 @@ def _defect(defect: Defect) -> list[Flowable]:
         parts.append(_p(f"It came back after {defect.recurrence_of} had been closed."))
     if defect.used_on:
         parts.append(_p(f"Used with it open on {dates_in_words(defect.used_on)}.", _ALARM))
+    if defect.perhaps_used_on:
+        perhaps = dates_in_words(defect.perhaps_used_on)
+        parts.append(_p(f"No fact yet: perhaps used with it open on {perhaps}.", _STRONG))
     reports = [
         [e.ref, str(e.date or "?"), str(e.sheet), e.words or "(ticked, no words)", e.original or "", e.state.value]
         for e in defect.reports
@@ -196,7 +205,10 @@ def _hours(evidence: Evidence) -> list[Flowable]:
     if not len(strange):
         return [*parts, _p(f"{counted(len(evidence.readings), 'meter reading')}; none of them is impossible.")]
     table = [
-        [row.unit, row.date, f"{row.hours:.1f}", f"{row.sheet}.hours" if row.sheet else "register", row.state, row.why]
+        [
+            *(row.unit, row.date, f"{row.hours:.1f}", f"{row.sheet}.hours" if row.sheet else "register", row.state),
+            f"no fact yet, a doubt waits: {row.why}" if row.waits else row.why,
+        ]
         for row in rows(strange)
     ]
     return [*parts, _table(("unit", "day", "hours", "field", "state", "why"), table, (14, 18, 14, 18, 16, 90))]

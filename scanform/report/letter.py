@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from scanform.binder import Binder
@@ -24,7 +25,8 @@ _WEEKS_OF_DEFECTS = 8
 class Letter:
     """One week's letter. ``written`` is the day it was made: what is open is open then.
 
-    ``dangerous``: open defects that are safety-critical or may be; ``open_others``: the other open ones;
+    ``dangerous``: open defects that are safety-critical or may be; ``open_others``: the other open ones; of both those
+    that are no facts yet come last (``Defect.waits``).
     ``closed_in_week``. ``ran_hours`` by unit: what was run in the week, as far as its sheets say. ``by_item``: defects
     first reported in the last eight weeks by item text, with how many of them are open.
     """
@@ -86,8 +88,8 @@ def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
     return Letter(
         monday=monday,
         written=today,
-        dangerous=tuple(defect for defect in open_ones if defect.critical is not False),
-        open_others=tuple(defect for defect in open_ones if defect.critical is False),
+        dangerous=_facts_first(defect for defect in open_ones if defect.critical is not False),
+        open_others=_facts_first(defect for defect in open_ones if defect.critical is False),
         closed_in_week=tuple(d for d in known if d.closed is not None and monday <= d.closed.on <= sunday),
         coverage=coverage(binder, monday, sunday, sheets=sheets),
         not_filed=int((sheets["unit"].isna() | sheets["date"].isna()).sum()),
@@ -100,12 +102,16 @@ def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
     )
 
 
+def _facts_first(defects: Iterable[Defect]) -> tuple[Defect, ...]:
+    return tuple(sorted(defects, key=lambda defect: bool(defect.waits)))
+
+
 def defect_line(defect: Defect) -> str:
     """What is wrong, in one line: the words, with the item where it is known, and a sign if it is doubtful."""
     words = defect.words or "no words"
     item = f"{words} ({defect.item_text})" if defect.item_text else f"{words} (item unclear)"
     again = ", came back" if defect.times else ""
-    return item + again + (" [doubtful]" if defect.doubts else "")
+    return item + again + (" [no fact yet]" if defect.waits else " [doubtful]" if defect.doubts else "")
 
 
 def _by_item(register: list[Defect], since: dt.date) -> dict[str, tuple[int, int]]:

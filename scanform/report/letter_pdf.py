@@ -20,7 +20,7 @@ from scanform.report.coverage import NO_SHEET, Coverage
 from scanform.report.letter import Letter, defect_line
 from scanform.report.look import BOLD, DANGER, FAINT, GOOD, INK, MUTED, REGULAR, WARN, fonts, printable
 from scanform.report.register import Defect
-from scanform.report.wording import counted, days_in_short
+from scanform.report.wording import counted, use_in_words
 
 __all__ = ["defects_picture", "hours_bars", "letter_pdf", "tiles", "units_with_gaps"]
 
@@ -54,15 +54,21 @@ def letter_pdf(letter: Letter) -> bytes:
 def tiles(letter: Letter) -> list[tuple[str, str, bool]]:
     """The figures on top: what is counted, its words, and whether it is alarming."""
     missing = letter.coverage.count(NO_SHEET)
+    dangerous, others = ([d for d in some if not d.waits] for some in (letter.dangerous, letter.open_others))
+    may_be, may_be_others = len(letter.dangerous) - len(dangerous), len(letter.open_others) - len(others)
     ran = f", {letter.missing_hours:.1f} h run" if letter.missing_hours else ""
     return [
-        (str(len(letter.dangerous)), "open, safety or item unclear", bool(letter.dangerous)),
-        (str(len(letter.open_others)), "open, other", False),
+        (str(len(dangerous)), f"open, safety or item unclear{_may_be(may_be)}", bool(letter.dangerous)),
+        (str(len(others)), f"open, other{_may_be(may_be_others)}", False),
         (str(len(letter.closed_in_week)), "closed in the week", False),
         (str(missing), f"{'day' if missing == 1 else 'days'} without a sheet{ran}", bool(letter.missing_hours)),
         (str(len(letter.due_soon)), "services due in a fortnight", False),
         (str(letter.doubts), f"doubts, {letter.critical_doubts} safety-critical", letter.critical_doubts > 0),
     ]
+
+
+def _may_be(count: int) -> str:
+    return f"; {count} more may be" if count else ""
 
 
 def units_with_gaps(coverage: Coverage, most: int) -> tuple[Coverage, int]:
@@ -137,9 +143,8 @@ def _dangerous(canvas: Canvas, letter: Letter, y: float) -> float:
         _print(canvas, _SIDE + 56, y, cut(defect_line(defect), 11, _ROOM - 58, True), 11, bold=True)
         y -= 11.5
         _print(canvas, _SIDE + 56, y, cut(_life(defect), 8.5, _ROOM - 58), 8.5, colour=MUTED)
-        if defect.used_on:
+        if used := use_in_words(defect):
             y -= 11.5
-            used = f"USED WITH IT OPEN on {days_in_short(defect.used_on)}"
             _print(canvas, _SIDE + 56, y, cut(used, 9, _ROOM - 58, True), 9, bold=True, colour=DANGER)
     left = len(letter.dangerous) - _MOST_DANGEROUS
     if left > 0:
@@ -192,6 +197,9 @@ def _missing_and_due(canvas: Canvas, letter: Letter, y: float) -> float:
     if more > 0 or not letter.coverage.missing:
         left -= 12
         _print(canvas, _SIDE, left, f"and {more} more days" if more > 0 else "No sheet is missing.", 9, colour=MUTED)
+    if letter.coverage.waiting:
+        left -= 12
+        _print(canvas, _SIDE, left, f"{counted(len(letter.coverage.waiting), 'more day')} not sure: a doubt waits", 8.5)
     if letter.not_filed:
         left -= 12
         _print(canvas, _SIDE, left, f"{counted(letter.not_filed, 'sheet')} without unit or date may fill gaps", 8.5)

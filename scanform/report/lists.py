@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from scanform.binder import Binder
-from scanform.report.coverage import Coverage, coverage, last_day
+from scanform.report.coverage import NO_SHEET, Coverage, coverage, last_day
 from scanform.report.frames import rows
 from scanform.report.meter import meter_readings
 from scanform.report.register import defect_register
@@ -27,6 +27,7 @@ LIST_COLUMNS: Mapping[str, Mapping[str, str]] = {
         "basis": "text",
         "ran_hours": "number",
         "note": "text",
+        "waits_for": "text",
     },
     "meters": {
         "unit": "text",
@@ -37,6 +38,7 @@ LIST_COLUMNS: Mapping[str, Mapping[str, str]] = {
         "meter": "number",
         "believed": "flag",
         "why": "text",
+        "waits": "flag",
     },
     "service": {
         "unit": "text",
@@ -82,9 +84,14 @@ def lists(binder: Binder) -> dict[str, pd.DataFrame]:
 
 
 def gaps_table(found: Coverage | None) -> pd.DataFrame:
-    """A row a day without a sheet, in the order of the list; none for a record without sheets."""
-    missing = found.missing if found is not None else ()
-    return _frame("gaps", [[d.unit, d.day, d.basis or None, d.ran_hours, d.note or None] for d in missing])
+    """A row a day without a sheet, in the order of the list, those that wait for a doubt last; none for a record
+    without sheets.
+    """
+    waiting = (day for day in found.waiting if day.status == NO_SHEET) if found is not None else ()
+    missing = (*found.missing, *waiting) if found is not None else ()
+    return _frame(
+        "gaps", [[d.unit, d.day, d.basis or None, d.ran_hours, d.note or None, d.waits or None] for d in missing]
+    )
 
 
 def meters_table(readings: pd.DataFrame) -> pd.DataFrame:
@@ -126,4 +133,7 @@ def _of_all_time(binder: Binder, latest: dt.date | None, sheets: pd.DataFrame) -
 def _meter(row: Any) -> list[Any]:
     sheet = int(row.sheet) if row.sheet is not None and row.sheet == row.sheet else None
     date = dt.date.fromisoformat(row.date)
-    return [row.unit, date, row.hours, row.state, sheet, int(row.meter), bool(row.believed), row.why or None]
+    return [
+        *(row.unit, date, row.hours, row.state, sheet, int(row.meter), bool(row.believed)),
+        *(row.why or None, bool(row.waits)),
+    ]

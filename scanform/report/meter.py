@@ -20,7 +20,7 @@ from scanform.settle.types import State
 
 __all__ = ["READING_COLUMNS", "daily_use", "meter_readings"]
 
-READING_COLUMNS = ("unit", "date", "hours", "state", "sheet", "meter", "believed", "why")
+READING_COLUMNS = ("unit", "date", "hours", "state", "sheet", "meter", "believed", "why", "sure", "waits")
 
 # How much is believed: one reading counts one. A person has looked at a confirmed one; a doubtful one may be misread.
 _WEIGHT = {State.CONFIRMED.value: 3.0, State.ACCEPTED.value: 1.0, State.DOUBTFUL.value: 0.6}
@@ -33,8 +33,9 @@ def meter_readings(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
     """Every meter reading of the sheets given (as from ``counted_sheets``) and of the register, by unit and date.
 
     Columns: ``unit``, ``date`` (ISO 8601 text), ``hours``, ``state``, ``sheet`` (None for the register's), ``meter``
-    (1, and one more for each replaced one), ``believed``, and ``why``: what is wrong with one that is not believed, or
-    that a new meter begins here; "" otherwise.
+    (1, and one more for each replaced one), ``believed``, ``why``: what is wrong with one that is not believed, or
+    that a new meter begins here; "" otherwise. ``sure``: neither it nor its sheet's unit or date is doubtful.
+    ``waits``: what is said of it rests on readings that are not sure, and is no fact before a person has looked.
     """
     table = _by_day(_written(binder, sheets), _registered(binder))
     table["meter"], table["believed"], table["why"] = 1, True, ""
@@ -44,7 +45,14 @@ def meter_readings(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
         table.loc[mine, "meter"] = meter
         table.loc[mine, "believed"] = believed
         table.loc[mine, "why"] = why
+    table["waits"] = (table["why"] != "") & ~table["sure"] & ~_meter_is_proven(table)
     return table[list(READING_COLUMNS)]
+
+
+def _meter_is_proven(table: pd.DataFrame) -> pd.Series:
+    """Of each believed reading, whether any on the same meter is believed and sure."""
+    proven = table["believed"] & table["sure"]
+    return table["believed"] & proven.groupby([table["unit"], table["meter"]]).transform("any").astype(bool)
 
 
 def daily_use(readings: pd.DataFrame) -> pd.DataFrame:
@@ -70,7 +78,8 @@ def daily_use(readings: pd.DataFrame) -> pd.DataFrame:
 
 
 def _written(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
-    said = binder.written_columns(["hours"], list(sheets["sheet"])).merge(sheets[["sheet", "unit", "date"]], on="sheet")
+    heads = sheets[["sheet", "unit", "date", "unsure"]]
+    said = binder.written_columns(["hours"], list(sheets["sheet"])).merge(heads, on="sheet")
     said = said[said["unit"].notna() & said["date"].notna()]
     said = said.assign(hours=pd.to_numeric(said["value"], errors="coerce"))
     said = said[said["hours"].notna()]
@@ -78,7 +87,8 @@ def _written(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
     if day.any():
         moved = pd.to_datetime(said["date"]) + pd.to_timedelta(day, unit="D")
         said = said.assign(date=moved.dt.strftime("%Y-%m-%d").astype(object))
-    return said[["unit", "date", "hours", "state", "sheet"]]
+    sure = (said["state"] != State.DOUBTFUL.value) & (said["unsure"] == "")
+    return said.assign(sure=sure)[["unit", "date", "hours", "state", "sheet", "sure"]]
 
 
 def _days_on(day: str | None) -> int:
@@ -88,17 +98,17 @@ def _days_on(day: str | None) -> int:
 
 def _registered(binder: Binder) -> pd.DataFrame:
     rows = [
-        (unit.unit, unit.hours_on.isoformat(), float(unit.hours), State.ACCEPTED.value, None)
+        (unit.unit, unit.hours_on.isoformat(), float(unit.hours), State.ACCEPTED.value, None, True)
         for unit in binder.units()
         if unit.hours is not None and unit.hours_on is not None
     ]
-    return pd.DataFrame(rows, columns=["unit", "date", "hours", "state", "sheet"])
+    return pd.DataFrame(rows, columns=["unit", "date", "hours", "state", "sheet", "sure"])
 
 
 def _by_day(*parts: pd.DataFrame) -> pd.DataFrame:
     filled = [part for part in parts if len(part)]
     table = pd.concat(filled, ignore_index=True) if filled else parts[0].copy()
-    table["hours"] = table["hours"].astype(float)
+    table = table.astype({"hours": float, "sure": bool})
     return table.sort_values(["unit", "date", "hours"], kind="stable").reset_index(drop=True)
 
 
@@ -123,7 +133,7 @@ def _judged(mine: pd.DataFrame) -> tuple[list[int], list[bool], list[str]]:
     """Meter, belief and explanation of each of one unit's readings."""
     hours = mine["hours"].to_numpy()
     days = pd.to_datetime(mine["date"]).to_numpy().astype("datetime64[D]").astype(int)
-    weights = mine["state"].map(_WEIGHT).to_numpy(dtype=float)
+    weights = np.where(mine["sure"], mine["state"].map(_WEIGHT), _WEIGHT[State.DOUBTFUL.value])
     chain = _believed(hours, days, weights)
     believed = [False] * len(hours)
     meters, why, meter = [1] * len(hours), [""] * len(hours), 1

@@ -66,12 +66,13 @@ def patterns(binder: Binder, since: dt.date, until: dt.date, register: Sequence[
 
 
 def _answered_ok(binder: Binder, register: Sequence[Defect], days: pd.DataFrame) -> Iterator[Pattern]:
-    """Open defects whose item a later sheet answers OK."""
+    """Open defects whose item a later sheet answers OK; none that is no fact yet."""
+    facts = [defect for defect in register if not defect.waits]
     by_unit: dict[str, list[tuple[str, int]]] = defaultdict(list)
     for row in rows(days):
         by_unit[row.unit].append((row.date, row.sheet))
     asked: dict[str, list[tuple[Defect, str, int]]] = defaultdict(list)
-    for defect in register:
+    for defect in facts:
         if defect.unit is None or defect.item is None or defect.first is None:
             continue
         end = str(defect.closed.on) if defect.closed else "9999"
@@ -90,7 +91,7 @@ def _answered_ok(binder: Binder, register: Sequence[Defect], days: pd.DataFrame)
         for defect, date, sheet in wanted:
             if sheet in ok:
                 said_ok[defect.name].append((date, sheet))
-    for defect in register:
+    for defect in facts:
         if defect.name in said_ok and defect.unit is not None:
             dates = sorted({dt.date.fromisoformat(date) for date, _ in said_ok[defect.name]})
             what = f"item {defect.item_number} ({defect.item_text})" if defect.item_text else str(defect.item)

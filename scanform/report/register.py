@@ -9,28 +9,24 @@ from __future__ import annotations
 
 import datetime as dt
 import gc
-from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
-from operator import attrgetter
-from typing import NamedTuple
+from dataclasses import dataclass
 
 import pandas as pd
 
 from scanform.binder import Binder
+from scanform.report.defect_lives import Life, is_sure, lives_of, note_lost, pending
 from scanform.report.defect_reports import Closure, Report, defect_reports
 from scanform.report.defects import DefectEntry
-from scanform.report.frames import rows
-from scanform.report.same_complaint import alike, in_short, refers, same_complaint
-from scanform.report.sheet_days import counted_sheets, sheet_days
+from scanform.report.loose_sheets import loose_sheets, may_be_of, meters_of
+from scanform.report.meter import meter_readings
+from scanform.report.same_complaint import in_short
+from scanform.report.sheet_days import counted_sheets
+from scanform.report.used_with_defect import DayInUse, OpenFor, days_in_use, used_with
 
 __all__ = ["Defect", "defect_register", "still_open"]
-
-
-_A_DAY = dt.timedelta(days=1)
-_date_of = attrgetter("date")
 
 
 @dataclass(frozen=True)
@@ -41,7 +37,10 @@ class Defect:
     ``words``: in the vocabulary's normal words where these say enough, else ``written``: as the latest report has them.
     ``first`` and ``last``: days on which it was reported. ``doubts``: sentences on what of it nobody has confirmed.
     ``recurrence_of``: name of the closed defect that came back, ``times`` how often it had been closed before.
-    ``used_on``: days on which the unit was not parked, by its sheets, with a safety-critical defect open.
+    ``used_on``: days on which the unit was not parked, by its sheets, with a safety-critical defect open;
+    ``perhaps_used_on``: days of which that rests on something doubtful. ``waits``: the doubts that may change what is
+    said here: whether there is such a defect, about which item, which reports are its, or whether it is closed. What
+    waits for them is no fact yet; a doubt about words alone may leave all that as it is.
     """
 
     name: str
@@ -61,6 +60,8 @@ class Defect:
     recurrence_of: str | None
     times: int
     used_on: tuple[dt.date, ...]
+    waits: tuple[str, ...] = ()
+    perhaps_used_on: tuple[dt.date, ...] = ()
 
     @property
     def state(self) -> str:
@@ -73,56 +74,9 @@ class Defect:
         return self.closed is None
 
 
-class _DayInUse(NamedTuple):
-    date: dt.date
-    sheet: int
-    said_fit: bool
-
-
-@dataclass
-class _Life:
-    """A defect while the register is drawn up."""
-
-    reports: list[Report]
-    closed: Closure | None = None
-    before: _Life | None = None
-    said: dict[str, DefectEntry] = field(default_factory=dict)  # by words, of reports that do not point back
-
-    def __post_init__(self) -> None:
-        self._hear(self.latest)
-
-    @property
-    def latest(self) -> DefectEntry:
-        return self.reports[-1].entry
-
-    def is_about(self, entry: DefectEntry) -> bool:
-        """Whether a report speaks of it: it agrees with words of it that say something themselves, if there are any."""
-        return (
-            any(same_complaint(said, entry) for said in self.said.values())
-            if self.said
-            else (same_complaint(self.latest, entry))
-        )
-
-    def likeness(self, entry: DefectEntry) -> float:
-        """How alike the words of a report are to the likest of its own, 0 to 100."""
-        return max((alike(said, entry) for said in self.said.values()), default=alike(self.latest, entry))
-
-    def take(self, report: Report) -> None:
-        self.reports.append(report)
-        self._hear(report.entry)
-        self.close(report.closed)
-
-    def _hear(self, entry: DefectEntry) -> None:
-        if entry.words and not refers(entry):
-            self.said.setdefault(entry.words.casefold(), entry)
-
-    def close(self, closure: Closure | None) -> None:
-        if closure is not None and (self.closed is None or closure.on >= self.closed.on):
-            self.closed = closure
-
-
 def defect_register(binder: Binder, sheets: pd.DataFrame | None = None) -> list[Defect]:
-    """Every defect on record: open safety-critical ones in use first, then the other open ones, closed ones last.
+    """Every defect on record: open safety-critical ones in use first, then the other open ones, closed ones last. Those
+    that are facts come before those of their kind that wait for a person to look.
 
     ``sheets``: as from ``counted_sheets``, if they are at hand.
     """
@@ -148,11 +102,27 @@ def _register(binder: Binder, sheets: pd.DataFrame) -> list[Defect]:
     lost: list[Report] = []
     for report in defect_reports(binder, sheets):
         (by_unit[report.entry.unit] if report.entry.unit else lost).append(report)
-    lives = [life for reports in by_unit.values() for life in _lives(reports)]
+    of_unit = {unit: lives_of(reports) for unit, reports in by_unit.items()}
+    unsure = [report for reports in (lost, *by_unit.values()) for report in reports if report.unsure]
+    if unsure:
+        note_lost(of_unit, unsure, _by_the_meter(binder, sheets))
     # Nobody can say that two sheets without a unit are of one machine.
-    lives += [_Life([report], report.closed) for report in lost]
-    days = _days_in_use(binder, sheets, lives)
+    lives = [life for mine in of_unit.values() for life in mine] + [Life([report], report.closed) for report in lost]
+    critical = {life.latest.unit for life in lives if any(report.entry.critical for report in life.reports)}
+    days = days_in_use(binder, sheets, critical)
     return sorted((_defect(life, days) for life in lives), key=_danger)
+
+
+def _by_the_meter(binder: Binder, sheets: pd.DataFrame) -> Callable[[Report, str], bool]:
+    """Whether a sheet of doubtful unit may be a unit's, by what its meter showed around the day."""
+    loose = {sheet.sheet: sheet for sheet in loose_sheets(binder, sheets)}
+    meters = meters_of(meter_readings(binder, sheets))
+
+    def fits(report: Report, unit: str) -> bool:
+        sheet = loose.get(report.entry.sheet)
+        return sheet is None or sheet.date is None or may_be_of(sheet, unit, sheet.date, meters.get(unit, ()))
+
+    return fits
 
 
 def still_open(register: Iterable[Defect], unit: str | None = None) -> list[Defect]:
@@ -160,54 +130,14 @@ def still_open(register: Iterable[Defect], unit: str | None = None) -> list[Defe
     return [defect for defect in register if defect.is_open and (unit is None or defect.unit == unit)]
 
 
-def _danger(defect: Defect) -> tuple[bool, int, bool, str, dt.date, str]:
+def _danger(defect: Defect) -> tuple[bool, int, bool, bool, str, dt.date, str]:
     grade = {True: 0, None: 1, False: 2}[defect.critical]
-    used = defect.is_open and bool(defect.used_on)
-    return (not defect.is_open, grade, not used, defect.unit or "", defect.first or dt.date.min, defect.name)
+    used = defect.is_open and bool(defect.used_on or defect.perhaps_used_on)
+    found = defect.unit or "", defect.first or dt.date.min, defect.name
+    return (not defect.is_open, grade, bool(defect.waits), not used, *found)
 
 
-# From reports to defects
-
-
-def _lives(reports: Sequence[Report]) -> list[_Life]:
-    """The defects of one unit from its reports in order of days."""
-    lives: list[_Life] = []
-    by_item: dict[str | None, list[_Life]] = defaultdict(list)
-    for report in reports:
-        entry = report.entry
-        # A line whose words tie it to an item may belong to any other, and so may a line without one.
-        near = by_item[entry.item] + by_item[None] if entry.item and entry.tied_by != "words" else lives
-        life = _best([life for life in near if life.is_about(entry)], entry)
-        if life is not None and not _came_back(life, entry):
-            life.take(report)
-            if life not in by_item[entry.item]:
-                by_item[entry.item].append(life)
-            continue
-        fresh = _Life([report], report.closed, life)
-        lives.append(fresh)
-        by_item[entry.item].append(fresh)
-    return lives
-
-
-def _best(lives: Sequence[_Life], entry: DefectEntry) -> _Life | None:
-    """Among several that may be meant: an open one before a closed one, open ones by words, else the latest."""
-    ranked = sorted(
-        enumerate(lives),
-        key=lambda pair: (
-            closed := _came_back(pair[1], entry),
-            0 if closed or not entry.words else -pair[1].likeness(entry),
-            -pair[0],
-        ),
-    )
-    return ranked[0][1] if ranked else None
-
-
-def _came_back(life: _Life, entry: DefectEntry) -> bool:
-    """Whether a report comes after the closing. On the day of the closing itself the sheet was filled in before it."""
-    return life.closed is not None and (entry.date is None or entry.date > life.closed.on)
-
-
-def _defect(life: _Life, days: Mapping[str, list[_DayInUse]]) -> Defect:
+def _defect(life: Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
     entries = tuple(report.entry for report in life.reports)
     named = next((entry for entry in entries if entry.item is not None), entries[0])
     short = next((s for entry in reversed(entries) if entry.complaint and (s := in_short(entry))), "")
@@ -217,7 +147,10 @@ def _defect(life: _Life, days: Mapping[str, list[_DayInUse]]) -> Defect:
     while before is not None:
         earlier.append(before)
         before = before.before
-    defect = Defect(
+    open_for = _open_for(life, dates[0] if dates else None, named.item)
+    of_unit = days.get(entries[0].unit or "", ()) if named.critical else ()
+    used_on, perhaps = used_with(open_for, of_unit)
+    return Defect(
         name=entries[0].ref,
         unit=entries[0].unit,
         item_number=named.item_number,
@@ -234,36 +167,31 @@ def _defect(life: _Life, days: Mapping[str, list[_DayInUse]]) -> Defect:
         doubts=tuple(dict.fromkeys(doubt for report in life.reports for doubt in report.doubts)),
         recurrence_of=earlier[0].reports[0].entry.ref if earlier else None,
         times=len(earlier),
-        used_on=(),
+        used_on=used_on,
+        waits=_waits(life, named.item),
+        perhaps_used_on=perhaps,
     )
-    return replace(defect, used_on=_used_on(defect, days.get(defect.unit or "", []))) if defect.critical else defect
 
 
-# Days in use with an open safety defect
-
-
-def _days_in_use(binder: Binder, sheets: pd.DataFrame, lives: Iterable[_Life]) -> dict[str, list[_DayInUse]]:
-    """Days with a sheet that does not say parked, in order, of the units that have safety-critical defects: with
-    whether the sheet says outright that the machine is fit to use.
-    """
-    critical = {life.latest.unit for life in lives if any(report.entry.critical for report in life.reports)}
-    some = sheets[sheets["unit"].isin(critical)]
-    found: dict[str, list[_DayInUse]] = defaultdict(list)
-    if some.empty:
-        return found
-    days = sheet_days(binder, some)
-    for row in rows(days[days["filled"] & (days["fit"] != "parked")]):
-        found[row.unit].append(_DayInUse(dt.date.fromisoformat(row.date), row.sheet, row.fit == "fit"))
-    return found
-
-
-def _used_on(defect: Defect, days: Sequence[_DayInUse]) -> tuple[dt.date, ...]:
-    """After the day of the first report, and on that day itself if the sheet says fit to use in spite of it."""
-    if defect.first is None:
-        return ()
-    end = defect.closed.on if defect.closed else dt.date.max
-    begin, next_day = (bisect_left(days, day, key=_date_of) for day in (defect.first, defect.first + _A_DAY))
-    sheets = {entry.sheet for entry in defect.reports}
-    found = [day.date for day in days[begin:next_day] if day.sheet in sheets and day.said_fit and day.date < end]
-    found += [day.date for day in days[next_day : bisect_left(days, end, key=_date_of)]]
+def _waits(life: Life, item: str | None) -> tuple[str, ...]:
+    found = [report.head_doubt for report in life.reports if report.head_doubt]
+    if not any(is_sure(report, item) for report in life.reports):
+        found.append("no report of it is sure: a person must look at the sheet before it is a defect or none")
+    found += [report.closing_doubt for report in pending(life) if report.closing_doubt]
+    if life.again_unclear and life.before is not None:
+        found.append(f"that it is {life.before.name} come back rests on words that are missing or doubtful")
+    found += [f"it may be one with {other}: the words of the one or the other are doubtful" for other in life.unclear]
+    found += [f"{report.entry.ref} may be about it, but {report.head_doubt}" for report in life.lost]
     return tuple(dict.fromkeys(found))
+
+
+def _open_for(life: Life, first: dt.date | None, item: str | None) -> OpenFor:
+    sure = [r.entry.date for r in life.reports if r.entry.date is not None and is_sure(r, item)]
+    maybe_closed = [r.entry.date or dt.date.min for r in pending(life)]
+    return OpenFor(
+        first,
+        life.closed.on if life.closed else None,
+        min(sure, default=None) if not life.unclear else None,
+        min(maybe_closed, default=None),
+        {report.entry.sheet for report in life.reports},
+    )

@@ -13,7 +13,7 @@ from scanform.report.bars_picture import cut
 from scanform.report.cautions import CAUTION
 from scanform.report.look import DANGER, FAINT, GOOD, INK, MUTED, WARN, printable, write
 from scanform.report.register import Defect
-from scanform.report.wording import counted, days_in_short, repair_in_words
+from scanform.report.wording import counted, repair_in_words, use_in_words
 
 __all__ = ["register_picture"]
 
@@ -58,7 +58,7 @@ def _defect(drawing: Drawing, defect: Defect, y: float, since: dt.date, until: d
     words = cut(defect.words or "no words", 10.5, _STATE - _WORDS - 8, True)
     write(drawing, _WORDS, y + 19, words, 10.5, bold=True)
     item = f"{defect.item_number} {defect.item_text}" if defect.item_text else "which item is meant is not clear"
-    used = f"USED WITH IT OPEN: {days_in_short(defect.used_on)}" if defect.is_open and defect.used_on else ""
+    used = use_in_words(defect) if defect.is_open else ""
     below = cut(used or item, 7.5, _STATE - _WORDS - 8)
     write(drawing, _WORDS, y + 7, printable(below), 7.5, bold=bool(used), colour=DANGER if used else MUTED)
     closed = defect.closed
@@ -66,7 +66,7 @@ def _defect(drawing: Drawing, defect: Defect, y: float, since: dt.date, until: d
     write(drawing, _STATE, y + 19, cut(state, 9, _DAYS - _STATE - 6), 9, bold=defect.is_open)
     more = [counted(len(defect.reports), "report")]
     more += ["came back"] if defect.times else []
-    more += ["doubtful"] if defect.doubts else []
+    more += ["NO FACT YET"] if defect.waits else ["doubtful"] if defect.doubts else []
     write(drawing, _STATE, y + 7, cut(", ".join(more), 7.5, _DAYS - _STATE - 6), 7.5, colour=MUTED)
     _days(drawing, defect, y, since, until)
 

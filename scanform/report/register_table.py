@@ -32,6 +32,8 @@ REGISTER_COLUMNS: Mapping[str, str] = {
     "recurrence_of": "text",
     "closed_before": "number",
     "used_on": "text",
+    "perhaps_used_on": "text",
+    "waits_for": "text",
     "doubts": "text",
     "repair": "text",
     "closed_on": "date",
@@ -43,7 +45,8 @@ REGISTER_COLUMNS: Mapping[str, str] = {
 
 def register_table(register: Sequence[Defect]) -> pd.DataFrame:
     """A row a defect in the order given; blank cells are None. ``reported_by`` lists its reports by their names,
-    ``used_on`` the days in use with it open.
+    ``used_on`` the days in use with it open, ``perhaps_used_on`` those of which that is no fact yet, ``waits_for`` what
+    a person has to look at first.
     """
     return pd.DataFrame([_row(defect) for defect in register], columns=list(REGISTER_COLUMNS), dtype=object)
 
@@ -73,6 +76,8 @@ def _row(defect: Defect) -> list[Any]:
         defect.recurrence_of,
         defect.times,
         " ".join(day.isoformat() for day in defect.used_on) or None,
+        " ".join(day.isoformat() for day in defect.perhaps_used_on) or None,
+        "; ".join(defect.waits) or None,
         "; ".join(defect.doubts) or None,
         closed.repair if closed else None,
         closed.on if closed else None,

@@ -18,6 +18,7 @@ __all__ = [
     "place_in_words",
     "repair_in_words",
     "state_in_words",
+    "use_in_words",
     "value_in_words",
 ]
 
@@ -56,7 +57,7 @@ def repair_in_words(repair: str) -> str:
 
 
 def state_in_words(defect: Defect) -> str:
-    """A defect's state, with who closed it and when, whether it came back, and what is doubtful."""
+    """A defect's state, with who closed it and when, whether it came back, what it waits for, and what is doubtful."""
     if defect.closed is None:
         said = "open"
     else:
@@ -64,7 +65,18 @@ def state_in_words(defect: Defect) -> str:
         said = f"{repair_in_words(defect.closed.repair)} {defect.closed.on}{who}; {defect.closed.where}"
     if defect.times:
         said += f"; came back, closed {counted(defect.times, 'time')} before"
-    return "; ".join((said, *(f"DOUBTFUL: {doubt}" for doubt in defect.doubts)))
+    waits = [f"NO FACT YET: {wait}" for wait in defect.waits]
+    doubts = [f"DOUBTFUL: {doubt}" for doubt in defect.doubts if doubt not in defect.waits]
+    return "; ".join((said, *waits, *doubts))
+
+
+def use_in_words(defect: Defect) -> str:
+    """On which days the unit was used with an open safety defect, or may have been; "" if on none."""
+    if defect.used_on:
+        return f"USED WITH IT OPEN on {days_in_short(defect.used_on)}"
+    if defect.perhaps_used_on:
+        return f"PERHAPS USED WITH IT OPEN, no fact yet, on {days_in_short(defect.perhaps_used_on)}"
+    return ""
 
 
 def dates_in_words(dates: Sequence[dt.date]) -> str:

@@ -17,6 +17,7 @@ from pathlib import Path
 from statistics import fmean
 
 from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
 from scanform.binder import Binder, open_binder
 from scanform.desk.wording import value_words
@@ -137,7 +138,10 @@ def _keys(
 
 
 def _after(page: Page, ref: str) -> str:
-    return str(page.wait_for_function(_AFTER, arg=ref).json_value())
+    try:
+        return str(page.wait_for_function(_AFTER, arg=ref).json_value())
+    except PlaywrightTimeout as waited:
+        raise RuntimeError(f"{ref}: nothing came after the key; the page says {page.inner_text('#news')!r}") from waited
 
 
 def figures_of(binder: Binder, settled: Sequence[Settled], on_paper: OnPaper, initials: str) -> ClerkFigures:

@@ -1,18 +1,37 @@
-"""How far a proposed template agrees with the truth of the form that it was proposed for."""
+"""How far a proposed template agrees with the truth of the form that it was proposed for.
+
+    python -m scanform.training.old_proposals CORPUS [--forms NAME...] [--scans]
+
+proposes a template from each form's blank, its PDF or with ``--scans`` its clean scan, and counts. CORPUS is a folder
+made by ``python -m scanform.training.old_forms``; ``--copies 0`` makes the blanks alone.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import argparse
+import json
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
-from scanform.form import AdoptedField, AdoptedTemplate, Box
+import numpy as np
 
-__all__ = ["Agreement", "agreement"]
+from scanform.adopt import FoundPrint, print_of, propose
+from scanform.errors import TemplateError
+from scanform.form import BLANK_PX_PER_MM, AdoptedField, AdoptedTemplate, Box
+from scanform.locate import PageMap
+from scanform.locate.print_match import Keypoints, match_print, page_keypoints
+from scanform.simulate import render_pdf
+
+__all__ = ["Agreement", "agreement", "laid_over", "row"]
+
+_DPI = 200.0
 
 _NEAR_MM = 0.7
 _LIKE_MM = 1.4  # sides: a frame's outer edge, its middle and its inside are all "the box"
 _COVERED = 0.6
+_ALSO_RIGHT = {"told": ("told", "foreman")}  # who was told, where a form has a line for its foreman
 _ROOMIER = 4.0  # times the true area; more is not the same place
 
 
@@ -94,7 +113,8 @@ def _same_place(a: Box, b: Box) -> bool:
 
 
 def _same_field(made: AdoptedField, entry: Mapping[str, Any]) -> bool:
-    if made.id.split(".")[0] != entry["id"].split(".")[0] or _day(made.id) != _day(entry["id"]):
+    stem = entry["id"].split(".")[0]
+    if made.id.split(".")[0] not in _ALSO_RIGHT.get(stem, (stem,)) or _day(made.id) != _day(entry["id"]):
         return False
     true = _whole([Box(*b) for b in entry.get("cells_mm", [])] or [Box(*entry["box_mm"])])
     own = _whole([Box(*b) for b in made.cells_mm] or ([Box(*made.box_mm)] if made.box_mm else [true.grown(-50)]))
@@ -109,3 +129,76 @@ def _whole(boxes: list[Box]) -> Box:
     for box in boxes[1:]:
         whole = whole.union(box)
     return whole
+
+
+def laid_over(layout: Mapping[str, Any], blank: Path, found: FoundPrint) -> dict[str, Any]:
+    """The truth with its boxes where a picture of the form has them, by the print of ``blank``, a PDF.
+
+    Nobody can tell a form's own size from a scan of it: feeders stretch, copiers enlarge. ValueError if the picture
+    does not show the form.
+    """
+    page = layout["pages"][0]
+    (drawn,) = render_pdf(blank, _DPI)
+    seen = page_keypoints(drawn)
+    true = Keypoints((seen.places + 0.5) * 25.4 / _DPI, seen.descriptors)
+    match = match_print(page_keypoints(found.picture), true, (page["width_mm"], page["height_mm"]))
+    if match is None:
+        raise ValueError(f"{layout['template']}: the picture does not show the form")
+
+    def moved(value: Any) -> Any:
+        if isinstance(value, dict):
+            return {key: _moved(match.map, value[key]) if key == "box_mm" else moved(value[key]) for key in value}
+        if isinstance(value, list) and value and isinstance(value[0], list) and len(value[0]) == 4:
+            return [_moved(match.map, box) for box in value]
+        return [moved(one) for one in value] if isinstance(value, list) else value
+
+    return dict(moved(layout))
+
+
+def _moved(to_px: PageMap, box: Sequence[float]) -> list[float]:
+    x, y, w, h = box
+    (x0, y0), (x1, y1) = (to_px.to_px(np.array([[x, y], [x + w, y + h]])) + 0.5) / BLANK_PX_PER_MM
+    return [float(x0), float(y0), float(x1 - x0), float(y1 - y0)]
+
+
+def row(name: str, found: Agreement) -> str:
+    """One line of figures."""
+    return (
+        f"{name}: places {found.found} of {found.places}, meant right {found.meant}, false {found.false}; "
+        f"header fields {found.named} of {found.headers}"
+    )
+
+
+def _trial(run: Path, scans: bool) -> Agreement:
+    """A proposal from the blank of one print run. A form that is refused has none of its places found."""
+    layout = json.loads((run / "layout.json").read_text())
+    blank = run / "blank.pdf"
+    found = print_of(next(run.glob("blank-scan.*")) if scans else blank)
+    truth = laid_over(layout, blank, found) if scans else layout
+    try:
+        template = propose(found, layout["template"]).template
+    except TemplateError as problem:
+        nothing = AdoptedTemplate.model_construct(name=layout["template"], fields=())
+        return agreement(nothing, truth) + Agreement(wrong=(f"{layout['template']}: {problem}",))
+    return agreement(template, truth)
+
+
+def main() -> None:
+    """Command line: ``--help`` says how."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("corpus", type=Path)
+    parser.add_argument("--forms", nargs="*", help="names; all of the corpus if not given")
+    parser.add_argument("--scans", action="store_true", help="from the blanks' scans, not their PDFs")
+    wanted = parser.parse_args()
+    total = Agreement()
+    for run in sorted(path.parent for path in wanted.corpus.glob("*/*/blank.pdf")):
+        if wanted.forms and run.parent.name not in wanted.forms:
+            continue
+        trial = _trial(run, wanted.scans)
+        total += trial
+        print(row(f"{run.parent.name} {run.name}", trial), *trial.wrong[:12], sep="\n    ", flush=True)
+    print(row("all", total))
+
+
+if __name__ == "__main__":
+    main()

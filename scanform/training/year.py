@@ -13,14 +13,12 @@ from dataclasses import dataclass, field
 
 from scanform.form import find_template
 from scanform.training.year_defects import Episode, Line, UnitDefects
+from scanform.training.year_fleet import fleet, has_two_shifts
 
 __all__ = ["FIRST_DAY", "Year", "YearSheet", "made_year"]
 
 FIRST_DAY = dt.date(2025, 11, 24)  # a Monday; 52 weeks from it end on 2026-11-22
 _HOLIDAYS = (31, 32, 214)  # days of the year on which the whole site stands still
-# Units in turn; one in ten has a week's sheet, one in nine of the others is run by two shifts.
-_TEMPLATES = ("site-machine", "site-machine", "road-truck", "forklift", "site-machine", "road-truck", "site-machine")
-_WEEKLY_EVERY, _TWO_SHIFTS_EVERY = 10, 9
 _SHIFT_HOURS = (7.0, 10.0)
 _APART_DAYS = 8  # between two troubles of a unit
 _SHARE_TROUBLED = 0.12  # of the days on which a trouble may begin
@@ -35,8 +33,7 @@ _FAULT_HOURS = (70.0, 400.0)  # what a slip of the pen adds or takes: more than 
 class YearSheet:
     """A sheet as it was filled in. ``on``: its date, a week's Monday. ``hours`` by day of the sheet (0 for a day's).
 
-    ``lines`` name their episodes; ``fit``: fit or parked. ``doubted``: days whose meter a reader of all sheets doubts:
-    a slip of the pen, or everything on a meter that is younger than the last reading.
+    ``lines`` name their episodes; ``fit``: fit or parked.
     """
 
     unit: str
@@ -45,7 +42,6 @@ class YearSheet:
     hours: dict[int, float]
     lines: list[Line] = field(default_factory=list)
     fit: str = "fit"
-    doubted: set[int] = field(default_factory=set)
     number: int = 0  # in the record, once it is there
 
 
@@ -78,19 +74,16 @@ def made_year(units: int, weeks: int, seed: int) -> Year:
     chance = random.Random(seed)
     year = Year({}, FIRST_DAY + dt.timedelta(days=7 * weeks - 1))
     year.calendar |= {("*", FIRST_DAY + dt.timedelta(days=n)) for n in _HOLIDAYS if n < 7 * weeks}
-    for place in range(units):
-        weekly = place % _WEEKLY_EVERY == _WEEKLY_EVERY - 1
-        template = "quarry-weekly" if weekly else _TEMPLATES[place % len(_TEMPLATES)]
-        unit = f"{template[0].upper()}{'X' if weekly else 'M'}{place + 10}"
-        year.units[unit] = template
-        critical = frozenset(item.name for item in find_template(template).items if item.critical)
-        defects = UnitDefects(unit, [item.name for item in find_template(template).items], critical)
+    for unit, name in fleet(units).items():
+        year.units[unit] = name
+        template = find_template(name)
+        critical = frozenset(item.name for item in template.items if item.critical)
+        defects = UnitDefects(unit, [item.name for item in template.items], critical)
         meter = round(chance.uniform(400, 60_000), 1)
-        if weekly:
+        if template.covers == "week":
             _weeks_of(year, unit, meter, weeks, defects, chance)
         else:
-            shifts = 2 if place % _TWO_SHIFTS_EVERY == _TWO_SHIFTS_EVERY - 1 else 1
-            _days_of(year, unit, meter, 7 * weeks, shifts, defects, chance)
+            _days_of(year, unit, meter, 7 * weeks, 2 if has_two_shifts(unit) else 1, defects, chance)
         year.episodes += defects.episodes
     year.by_place = tuple(year.sheets)
     year.sheets.sort(key=lambda sheet: sheet.on)
@@ -127,10 +120,10 @@ def _days_of(
             meter, replaced = round(chance.uniform(0, 9), 1), True
             year.new_meters.add((unit, on))
         for shift in range(shifts):
-            sheet = YearSheet(unit, year.units[unit], on, {0: meter}, doubted={0} if replaced else set())
+            sheet = YearSheet(unit, year.units[unit], on, {0: meter})
             if here == "fault" and shift == 0:
                 year.faults.add((unit, on))
-                sheet.hours[0], sheet.doubted = _slip(meter, chance), {0}
+                sheet.hours[0] = _slip(meter, chance)
             sheet.lines, sheet.fit = defects.report(on, len(year.sheets), chance)
             year.sheets.append(sheet)
             meter = round(meter + ran[shift], 1)

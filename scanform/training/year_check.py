@@ -2,8 +2,11 @@
 
     python -m scanform.training.year_check --out FOLDER --units 40 --weeks 52
 
-Makes both records in FOLDER (kept, for measuring times on) and prints a table in Markdown: of each list what it names,
-how much of that is true (precision) and how much of what is true it names (recall).
+Makes both records in FOLDER (kept, for measuring times on) and prints a table in Markdown. Lists keep what they state
+apart from what waits for a person to look at a doubt; so does this. Precision is the share that is true of what is
+stated. Recall is the share of what is true that is stated, or that is plainly named as waiting: a defect by every entry
+of the register that has one of its reports, a day or a reading by its own row. How much waits, and how much of that is
+true, stands beside it.
 """
 
 from __future__ import annotations
@@ -12,7 +15,7 @@ import argparse
 import datetime as dt
 import time
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
@@ -20,6 +23,7 @@ from pathlib import Path
 from scanform.binder import Binder, open_binder
 from scanform.report import Defect, coverage, defect_register, meter_readings
 from scanform.report.coverage import NO_SHEET, NOT_IN_USE
+from scanform.report.frames import rows
 from scanform.report.sheet_days import counted_sheets
 from scanform.training.year import FIRST_DAY, Year, made_year
 from scanform.training.year_defects import Episode
@@ -32,26 +36,31 @@ SEED = 740_000
 
 @dataclass(frozen=True)
 class Score:
-    """How many of a kind are true, how many a list names, and how many of these are true."""
+    """How many of a kind are true; how many a list states and how many of these are true; how many it names as waiting
+    and how many of these are true; and how many of the true ones are stated or waiting.
+    """
 
     true: int
     named: int
     right: int
+    waiting: int
+    waiting_right: int
+    found: int
 
     @property
     def exact(self) -> bool:
-        """Whether the list names all of them and nothing else."""
-        return self.true == self.named == self.right
+        """Whether the list states all of them and nothing else, and nothing waits."""
+        return self.true == self.named == self.right and not self.waiting
 
     @property
     def precision(self) -> float:
-        """Of what is named, the share that is true."""
+        """Of what is stated, the share that is true."""
         return self.right / self.named if self.named else 1.0
 
     @property
     def recall(self) -> float:
-        """Of what is true, the share that is named."""
-        return self.right / self.true if self.true else 1.0
+        """Of what is true, the share that is stated or waits."""
+        return self.found / self.true if self.true else 1.0
 
 
 def scores(binder: Binder, year: Year) -> dict[str, Score]:
@@ -59,9 +68,17 @@ def scores(binder: Binder, year: Year) -> dict[str, Score]:
     return {**_defects(defect_register(binder), year), **_days(binder, year), **_meters(binder, year)}
 
 
-def _score(true: Iterable[Hashable], named: Iterable[Hashable]) -> Score:
-    truth, found = set(true), set(named)
-    return Score(len(truth), len(found), len(truth & found))
+def _score(
+    true: Iterable[Hashable],
+    stated: Iterable[Hashable],
+    waiting: Iterable[Hashable] = (),
+    found: Iterable[Hashable] | None = None,
+) -> Score:
+    """``found``: what of the truth is stated or waits, where that is not simply what both name."""
+    truth, said = set(true), set(stated)
+    doubted = set(waiting) - said
+    named = said | doubted if found is None else (truth & said) | set(found)
+    return Score(len(truth), len(said), len(truth & said), len(doubted), len(truth & doubted), len(truth & named))
 
 
 # Defects
@@ -72,37 +89,68 @@ Report = tuple[int, str, int]  # sheet, item, which of the sheet's lines about i
 
 def _defects(register: list[Defect], year: Year) -> dict[str, Score]:
     by_name, of_episode = _reports(year)
-    found: dict[int, list[Report]] = {n: _told(defect, by_name) for n, defect in enumerate(register)}
+    told = [_told(defect, by_name) for defect in register]
     episodes = {frozenset(reports): e for e, reports in of_episode.items()}
-    whole = {
-        frozenset(reports): (register[n].closed.on if register[n].closed else None, register[n].times)  # type: ignore[union-attr]
-        for n, reports in found.items()
-    }
     true_whole = {key: (e.closed_on, e.times) for key, e in episodes.items()}
-    again = {key for key, e in episodes.items() if e.before is not None}
+    # What the register has of a report waits where the entry does that holds it.
+    waits = {report: bool(defect.waits) for defect, reports in zip(register, told, strict=True) for report in reports}
+    sure, unsure = ([n for n, d in enumerate(register) if bool(d.waits) is w] for w in (False, True))
+
+    def whole(numbers: list[int]) -> dict[frozenset[Report], tuple[dt.date | None, int]]:
+        return {frozenset(told[n]): (_closed_on(register[n]), register[n].times) for n in numbers}
+
+    def pairs(groups: Iterable[Iterable[Report]]) -> Iterator[tuple[Report, ...]]:
+        return (pair for reports in groups for pair in combinations(sorted(set(reports)), 2))
+
+    def used(days: Sequence[tuple[dt.date, ...]]) -> list[tuple[Report, dt.date]]:
+        return [(min(told[n], default=(0, "", 0)), day) for n, some in enumerate(days) for day in some]
+
+    all_wait = {key for key in true_whole if all(waits.get(report, False) for report in key)}
+    closed, again = _closed(true_whole), {min(key) for key, e in episodes.items() if e.before is not None}
     return {
         "reports of defects": _score(
-            (r for reports in of_episode.values() for r in reports), (r for reports in found.values() for r in reports)
+            (report for key in true_whole for report in key),
+            (report for n in sure for report in told[n]),
+            (report for n in unsure for report in told[n]),
         ),
         "pairs of reports of one defect": _score(
-            (pair for reports in of_episode.values() for pair in combinations(sorted(reports), 2)),
-            (pair for reports in found.values() for pair in combinations(sorted(set(reports)), 2)),
+            pairs(true_whole),
+            pairs(told[n] for n in sure),
+            pairs(told[n] for n in unsure),
+            (pair for pair in pairs(true_whole) if all(waits.get(report, False) for report in pair)),
         ),
-        "defects whole: all reports, closing, how often before": _score(true_whole.items(), whole.items()),
-        "closings": _score(_closed(true_whole), _closed(whole)),
+        "defects whole: all reports, closing, how often before": _score(
+            true_whole.items(),
+            whole(sure).items(),
+            whole(unsure).items(),
+            (item for item in true_whole.items() if item[0] in all_wait),
+        ),
+        "closings": _score(
+            closed, _closed(whole(sure)), _closed(whole(unsure)), (c for c in closed if waits.get(c[0], False))
+        ),
         "recurrences": _score(
-            (min(key) for key in again), (min(key) for key, (_, times) in whole.items() if times and key)
+            again, _again(whole(sure)), _again(whole(unsure)), (report for report in again if waits.get(report, False))
         ),
         "days in use with an open safety defect": _score(
             _true_use(year, of_episode),
-            ((min(found[n], default=(0, "", 0)), day) for n, d in enumerate(register) for day in d.used_on),
+            used([defect.used_on for defect in register]),
+            used([defect.perhaps_used_on for defect in register]),
         ),
     }
+
+
+def _closed_on(defect: Defect) -> dt.date | None:
+    return defect.closed.on if defect.closed else None
 
 
 def _closed(whole: Mapping[frozenset[Report], tuple[dt.date | None, int]]) -> set[tuple[Report, dt.date]]:
     """Each closing with the last report that it closed."""
     return {(max(key), on) for key, (on, _) in whole.items() if on is not None and key}
+
+
+def _again(whole: Mapping[frozenset[Report], tuple[dt.date | None, int]]) -> set[Report]:
+    """The first reports of defects that had been closed before."""
+    return {min(key) for key, (_, times) in whole.items() if times and key}
 
 
 def _reports(year: Year) -> tuple[dict[str, Report], dict[Episode, set[Report]]]:
@@ -156,32 +204,42 @@ def _true_use(year: Year, of_episode: Mapping[Episode, set[Report]]) -> set[tupl
 
 
 def _days(binder: Binder, year: Year) -> dict[str, Score]:
-    found = coverage(binder, FIRST_DAY, year.last)
-    return {
-        "days without a sheet": _score(year.missing, ((d.unit, d.day) for d in found.days if d.status == NO_SHEET)),
-        "days not in use": _score(year.idle, ((d.unit, d.day) for d in found.days if d.status == NOT_IN_USE)),
-    }
+    found = coverage(binder, FIRST_DAY, year.last).days
+    waiting = {(day.unit, day.day) for day in found if day.waits}
+
+    def score(true: set[tuple[str, dt.date]], status: str) -> Score:
+        of_status = {(day.unit, day.day) for day in found if day.status == status}
+        return _score(true, of_status - waiting, of_status & waiting, true & (waiting | of_status))
+
+    return {"days without a sheet": score(year.missing, NO_SHEET), "days not in use": score(year.idle, NOT_IN_USE)}
 
 
 def _meters(binder: Binder, year: Year) -> dict[str, Score]:
     readings = meter_readings(binder, counted_sheets(binder))
-    day = [dt.date.fromisoformat(date) for date in readings["date"]]
-    wrong = [(u, d) for u, d, good in zip(readings["unit"], day, readings["believed"], strict=True) if not good]
-    new = [(u, d) for u, d, why in zip(readings["unit"], day, readings["why"], strict=True) if why.startswith("a new")]
-    return {"meter readings that cannot be": _score(year.faults, wrong), "new meters": _score(year.new_meters, new)}
+    told = [(row.unit, dt.date.fromisoformat(row.date), row.believed, row.waits) for row in rows(readings) if row.why]
+
+    def score(true: set[tuple[str, dt.date]], believed: bool) -> Score:
+        mine = [((unit, day), waits) for unit, day, good, waits in told if bool(good) is believed]
+        return _score(true, (at for at, waits in mine if not waits), (at for at, waits in mine if waits))
+
+    return {
+        "meter readings that cannot be": score(year.faults, believed=False),
+        "new meters": score(year.new_meters, believed=True),
+    }
 
 
 def table(as_read: Mapping[str, Score], confirmed: Mapping[str, Score]) -> str:
     """Both in Markdown."""
     lines = [
-        "| | true | confirmed: named, of these true | as read: named, of these true | precision | recall |",
-        "| --- | --- | --- | --- | --- | --- |",
+        "| | true | confirmed: stated, true, waiting | as read: stated, true | precision | waiting, true | recall |",
+        "| --- | --- | --- | --- | --- | --- | --- |",
     ]
     for name, told in as_read.items():
         sure = confirmed[name]
         lines.append(
-            f"| {name} | {sure.true:,} | {sure.named:,}, {sure.right:,} | {told.named:,}, {told.right:,} | "
-            f"{told.precision:.1%} | {told.recall:.1%} |"
+            f"| {name} | {sure.true:,} | {sure.named:,}, {sure.right:,}, {sure.waiting:,} | "
+            f"{told.named:,}, {told.right:,} | {told.precision:.1%} | {told.waiting:,}, {told.waiting_right:,} | "
+            f"{told.recall:.1%} |"
         )
     return "\n".join(lines)
 

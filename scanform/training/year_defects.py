@@ -7,7 +7,7 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from scanform.training.year_readings import SAME, complaints
+from scanform.training.year_pages import SAME, complaints
 
 __all__ = ["Episode", "Line", "UnitDefects"]
 

@@ -1,7 +1,7 @@
 """A made year on record: as the reader would have read it, week by week, with the workshop's lists in between.
 
 No page is scanned: each field is put down with a reading that really came up for such a field on a simulated page
-(``year_readings.csv``), through the rows and journal entries that the binder itself writes. Closings, the calendar and
+(``year_reader.py``), through the rows and journal entries that the binder itself writes. Closings, the calendar and
 what people confirm go the way that they always go.
 """
 
@@ -9,12 +9,9 @@ from __future__ import annotations
 
 import datetime as dt
 import random
-from bisect import bisect
-from collections import defaultdict
-from collections.abc import Callable, Sequence
-from decimal import Decimal
+from collections import Counter, defaultdict
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
-from itertools import accumulate
 from pathlib import Path
 
 import cv2
@@ -24,7 +21,7 @@ from sqlalchemy import Engine
 from scanform.binder import Binder, ClosingWish, PageRecord, journal, open_binder
 from scanform.binder.store import open_store, writing
 from scanform.binder.waiting import note_page_waiting
-from scanform.form import DAYS, FieldKind, Paper, find_template, lay_out
+from scanform.form import DAYS, Paper, find_template, lay_out
 from scanform.press import pad_sheets, sheets_pdf
 from scanform.report import close_by_name, close_from_csv, defect_register
 from scanform.settle.types import Outcome
@@ -33,17 +30,14 @@ from scanform.training.large_record_rows import Rows, insert_rows, read_field, r
 from scanform.training.large_record_sheets import SampleForm
 from scanform.training.year import Year, YearSheet
 from scanform.training.year_defects import Episode
-from scanform.training.year_readings import ReadAs, kind_of_field, readings
+from scanform.training.year_reader import AsRead, MeterBooks, Stored, read_sheet_of
 
-__all__ = ["Stored", "confirm_all", "leave_as_read", "true_values", "write_year"]
+__all__ = ["confirm_all", "leave_as_read", "true_values", "write_year"]
 
-_SHARE_BY_HAND = 0.1  # of the sheets, whose unit and date are not printed by a pad
 _INK_BYTES = 64 * 24
 _DPI = 200.0
 _WHO = "KL"
-_NUMBERS = frozenset(("unit", "date", "workshop.date", "hours", "defect.item", "operator"))
 
-Stored = str | bool | None
 # What becomes of a week's sheets before the workshop's list is drawn up.
 Settling = Callable[[Binder, Sequence[YearSheet], int], None]
 
@@ -63,8 +57,10 @@ def write_year(folder: Path, year: Year, seed: int, settle: Settling) -> int:
         for episode in year.episodes:
             if episode.closed_on is not None and episode.how != "paper":
                 closings[episode.closed_on + dt.timedelta(days=6 - episode.closed_on.weekday())].append(episode)
+        units = sorted(year.units)
         for sunday, sheets in year.weeks():
-            page_id = _record_week(engine, folder, forms, sheets, sunday, page_id, year, chance, rng)
+            meters = MeterBooks(binder, units)
+            page_id = _record_week(engine, folder, forms, sheets, sunday, page_id, meters, units, chance, rng)
             settle(binder, sheets, page_id)
             lost += _close(binder, year, closings[sunday], folder)
         engine.dispose()
@@ -120,67 +116,6 @@ def true_values(sheet: YearSheet) -> dict[str, Stored]:
 _template = lru_cache(maxsize=8)(find_template)
 
 
-# Readings
-
-
-@lru_cache(maxsize=512)
-def _ways(kind: str, truth: str) -> tuple[tuple[ReadAs, ...], tuple[int, ...]]:
-    """How fields of a kind were read that said this; of numbers whose very value never came up, all of their kind."""
-    rows = readings().get(kind, ())
-    same = tuple(row for row in rows if row.truth == truth)
-    if not same and kind in _NUMBERS:
-        same = tuple(row for row in rows if bool(row.truth) == bool(truth))
-    return same, tuple(accumulate(row.count for row in same))
-
-
-def _read(field_id: str, true: Stored, chance: random.Random, units: Sequence[str]) -> tuple[Stored, bool]:
-    """What was read of a field, and whether it is doubtful."""
-    kind = kind_of_field(field_id)
-    stored = ("true" if true else "false") if isinstance(true, bool) else (true or "").casefold()
-    rows, counts = _ways({"initials": "signature", "defect.day": "defect.item"}.get(kind, kind), stored)
-    if not rows:
-        return true, bool(true) and kind == "defect"
-    row = rows[bisect(counts, chance.randrange(counts[-1]))]
-    if row.read == row.truth:
-        return true, row.doubtful
-    if isinstance(true, bool):
-        return row.read == "true", row.doubtful
-    return _misread(kind, true, row, chance, units), row.doubtful
-
-
-def _misread(kind: str, true: str | None, row: ReadAs, chance: random.Random, units: Sequence[str]) -> Stored:
-    """What was read wrong on a page carried over to a field that says something else."""
-    if not row.read:
-        return None
-    if kind == "unit":
-        return chance.choice(units)
-    if kind in ("date", "workshop.date") and true:
-        try:
-            days = dt.date.fromisoformat(row.read) - dt.date.fromisoformat(row.truth)
-            return (dt.date.fromisoformat(true) + days).isoformat()
-        except ValueError:
-            return None  # the digits make no day
-    if kind in ("hours", "defect.item", "defect.day") and true:
-        return _digits_changed(true, row.truth, row.read)
-    if kind in ("operator", "told") and true:
-        return true
-    return row.read.upper() if true and true.isupper() else row.read
-
-
-def _digits_changed(true: str, truth: str, read: str) -> str:
-    """The same digits misread, counted from the end; a number of other length has the first ones changed."""
-    wide = max(len(true), len(truth), len(read))
-    changed = [
-        new if old != new else kept
-        for kept, old, new in zip(true.rjust(wide), truth.rjust(wide), read.rjust(wide), strict=True)
-    ]
-    text = "".join(changed).replace(" ", "")
-    try:
-        return str(int(text)) if "." not in true else f"{Decimal(text):.1f}"
-    except (ValueError, ArithmeticError):
-        return true
-
-
 # The record
 
 
@@ -221,13 +156,13 @@ def _record_week(
     sheets: Sequence[YearSheet],
     sunday: dt.date,
     page_id: int,
-    year: Year,
+    meters: MeterBooks,
+    units: Sequence[str],
     chance: random.Random,
     rng: np.random.Generator,
 ) -> int:
     """Record a week's stack in the order in which a feeder gets it; returns the last page's number."""
     at = dt.datetime.combine(sunday, dt.time(15), dt.UTC).isoformat(timespec="microseconds")
-    units = sorted(year.units)
     first = page_id + 1
     with writing(engine, folder) as connection:
         added = Rows(journal.head(connection))
@@ -235,7 +170,9 @@ def _record_week(
         for sheet in chance.sample(sheets, len(sheets)):
             page_id += 1
             sheet.number = page_id
-            _record_sheet(added, forms[sheet.template], sheet, units, at, chance, rng)
+            form = forms[sheet.template]
+            read = read_sheet_of(form.layout, true_values(sheet), units, meters, sunday, chance)
+            _record_sheet(added, form, sheet, read, at, rng.bytes(_INK_BYTES))
         insert_rows(connection, added)
         for number in range(first, page_id + 1):
             note_page_waiting(connection, number)
@@ -243,29 +180,14 @@ def _record_week(
 
 
 def _record_sheet(
-    added: Rows,
-    form: SampleForm,
-    sheet: YearSheet,
-    units: Sequence[str],
-    at: str,
-    chance: random.Random,
-    rng: np.random.Generator,
+    added: Rows, form: SampleForm, sheet: YearSheet, read: Mapping[str, AsRead], at: str, ink: bytes
 ) -> None:
-    truth = true_values(sheet)
-    by_hand = chance.random() < _SHARE_BY_HAND
-    fragments, read = [], {}
+    fragments = []
     for spec in form.layout.fields:
-        true = truth.get(spec.id, False if spec.kind is FieldKind.SIGNATURE else None)
-        value, doubtful = _read(spec.id, true, chance, units)
-        if spec.id in ("unit", "date") and not by_hand:
-            value, doubtful = true, False  # printed by the pad and in its code
-        day = DAYS.index(spec.id[-3:]) if spec.id.startswith("hours.") else 0
-        if spec.id.startswith("hours") and day in sheet.doubted:
-            doubtful = True
-        read[spec.id] = value
-        row, fragment = read_field(form, spec.id, value, doubtful)
+        row, fragment = read_field(form, spec.id, *read[spec.id])
         fragments.append(fragment)
         added.fields.append((sheet.number, *row))
+    unit, date = read["unit"].value, read["date"].value
     record = PageRecord(
         source=f"{sheet.on.isocalendar().year}-W{sheet.on.isocalendar().week:02d}.pdf",
         source_path=f"/scans/{sheet.number}.jpg",
@@ -275,12 +197,12 @@ def _record_sheet(
         template=sheet.template,
         version=form.layout.template.version,
         serial=None,
-        unit=str(read["unit"]) if read["unit"] else None,
-        date=dt.date.fromisoformat(str(read["date"])) if read["date"] else None,
+        unit=str(unit) if unit else None,
+        date=dt.date.fromisoformat(str(date)) if date else None,
         width_px=form.width_px,
         height_px=form.height_px,
         residual_mm=0.04,
-        ink_signature=rng.bytes(_INK_BYTES),
+        ink_signature=ink,
     )
     record_page(added, record, sheet.number, fragments, [], at)
 
@@ -295,7 +217,9 @@ def _close(binder: Binder, year: Year, episodes: Sequence[Episode], folder: Path
     told: list[tuple[ClosingWish, str]] = []
     for episode in episodes:
         assert episode.closed_on is not None
-        defect = next((by_ref[ref] for ref in _refs(year, episode) if ref in by_ref), None)
+        # Of several entries that hold its reports the workshop takes the one that says most about it.
+        named = Counter(by_ref[ref].name for ref in _refs(year, episode) if ref in by_ref)
+        defect = by_ref[named.most_common(1)[0][0]] if named else None
         if defect is not None and defect.is_open and (defect.last is None or defect.last <= episode.closed_on):
             wish = ClosingWish(defect.name, episode.repair, episode.closed_on, "Otis Granger", "work order 12")
             told.append((wish, episode.how))

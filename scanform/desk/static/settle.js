@@ -16,7 +16,7 @@ let doubts = []; // before this person, the first on the screen
 let state = { left: 0, with_others: 0, put_off: 0 };
 let busy = false;
 let steps = 0; // taken here: settled, taken back, put off
-let question = null; // a value that the desk asked about
+let question = null; // what is done if the answer is yes
 
 const current = () => doubts[0];
 
@@ -32,12 +32,24 @@ function take(lent) {
   if (!shown) show();
 }
 
-async function refill(more = {}) {
-  const before = steps;
-  const lent = await ask("/settle/lend", { ...seat, sort: data.sort, ...more });
-  // What was settled while the answer was on its way may still be in it.
+async function lend(more) {
+  let before, lent;
+  do {
+    before = steps;
+    lent = await ask("/settle/lend", { ...seat, sort: data.sort, ...more });
+    // What was settled while the answer was on its way may still be in it.
+  } while (steps !== before && doubts.length < FEWEST_WAITING);
   if (steps === before) take(lent);
-  else if (doubts.length < FEWEST_WAITING) await refill();
+}
+
+// One at a time: of two, the first answer would bring a doubt on while its keys still waited for the second.
+let lending = null;
+const lendNow = (more) => (lending = lend(more).finally(() => (lending = null)));
+const refill = () => lending ?? lendNow({});
+
+async function refillWithPutOff() {
+  await lending;
+  await lendNow({ put_off: true });
 }
 
 /** On to the next doubt; waits for the desk only where the clerk was faster than it. */
@@ -60,7 +72,7 @@ async function decide(how, value = null, sure = false) {
     const said = await ask("/settle/decide", { ...seat, ref: doubt.ref, seen: doubt.seen, how, value, sure });
     state.left = said.left;
     if (!said.saved) {
-      askWhether(said.asks, value);
+      askWhether(`${said.asks} Does the paper say so?`, ["The paper says so", "Change it"], () => decide("said", value, true));
       return;
     }
     news(`Saved: ${doubt.title}, sheet ${doubt.number}: ${said.words}. ${said.note ?? ""}`);
@@ -80,6 +92,27 @@ async function undo() {
     }
     countLeft();
     news(taken.said);
+  });
+}
+
+function askVoid() {
+  const doubt = current();
+  if (!doubt) return;
+  const sheet = [`sheet ${doubt.number}`, doubt.unit, doubt.date].filter(Boolean).join(", ");
+  askWhether(
+    `Is ${sheet} crossed out as a whole? Then nothing on it counts, and a defect on it has to stand on another sheet.`,
+    ["It is void", "It counts"],
+    () => voidSheet(doubt),
+  );
+}
+
+async function voidSheet(doubt) {
+  await doing(async () => {
+    const voided = await ask("/settle/void", { ...seat, ref: doubt.ref });
+    state.left = voided.left;
+    doubts = [doubt, ...doubts.filter((d) => d.number !== doubt.number)];
+    news(voided.said);
+    await next();
   });
 }
 
@@ -166,9 +199,11 @@ function news(text) {
   $("news").textContent = text;
 }
 
-function askWhether(asks, value) {
-  question = { value };
-  $("asked").textContent = `${asks} Does the paper say so?`;
+function askWhether(asks, [yes, no], then) {
+  question = then;
+  $("asked").textContent = asks;
+  $("yes-says").textContent = yes;
+  $("no-says").textContent = no;
   $("question").hidden = false;
   document.querySelector(".says").classList.add("asking");
   $("yes").focus();
@@ -197,7 +232,7 @@ function saveTyped() {
 
 // Keys and buttons
 
-const SINGLE = { b: () => decide("said", null), l: later, z: undo, w: () => current() && showLarge(current()), t: () => $("typed").focus() };
+const SINGLE = { b: () => decide("said", null), l: later, v: askVoid, z: undo, w: () => current() && showLarge(current()), t: () => $("typed").focus() };
 
 function onKey(event) {
   if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || $("large").open) return;
@@ -211,7 +246,7 @@ function onKey(event) {
   if (event.key === "Enter") {
     if (event.target.matches("button, a")) return; // it is pressed anyway
     event.preventDefault();
-    if (question) decide("said", question.value, true);
+    if (question) question();
     else if (current()?.reading) decide("as-read");
     return;
   }
@@ -228,16 +263,17 @@ function onKey(event) {
 
 document.addEventListener("keydown", onKey);
 $("accept").addEventListener("click", () => decide("as-read"));
-$("yes").addEventListener("click", () => question && decide("said", question.value, true));
+$("yes").addEventListener("click", () => question?.());
 $("no").addEventListener("click", withdraw);
 $("blank").addEventListener("click", SINGLE.b);
 $("later").addEventListener("click", later);
+$("void").addEventListener("click", askVoid);
 $("undo").addEventListener("click", undo);
 $("done-undo").addEventListener("click", undo);
 $("whole").addEventListener("click", SINGLE.w);
 $("page").addEventListener("click", SINGLE.w);
-$("put-off-again").addEventListener("click", () => doing(() => refill({ put_off: true })));
-$("alarm-again").addEventListener("click", () => doing(() => refill()));
+$("put-off-again").addEventListener("click", () => doing(refillWithPutOff));
+$("alarm-again").addEventListener("click", () => doing(refill));
 $("typing").addEventListener("submit", (event) => {
   event.preventDefault();
   saveTyped();

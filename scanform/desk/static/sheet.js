@@ -199,11 +199,21 @@ document.addEventListener("keydown", (event) => {
 
 undoing?.addEventListener("click", undo);
 
+document.querySelector("#void")?.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  try {
+    await ask(`/sheets/${place.dataset.number}/void`, { why: new FormData(event.target).get("why") });
+    location.reload();
+  } catch (problem) {
+    told.textContent = sentence(problem);
+  }
+});
+
 document.querySelector("[data-take-back]")?.addEventListener("click", async (event) => {
   const pressed = event.target;
   if (!pressed.dataset.asked) {
     pressed.dataset.asked = "yes";
-    pressed.textContent = "Press once more to take back all values of this sheet";
+    pressed.textContent = `Press once more: ${pressed.textContent.toLowerCase()}`;
     return;
   }
   try {

@@ -8,9 +8,12 @@ from dataclasses import dataclass
 from scanform.training.old_forms.drawn import DrawnForm
 from scanform.training.old_forms.html_grids import circled_in_table, month_grid, shaded_report
 from scanform.training.old_forms.html_lists import brackets, circled_words, glyph_boxes
-from scanform.training.old_forms.letters import typed_letter
+from scanform.training.old_forms.html_trades import crane_ledger, plant_cards
+from scanform.training.old_forms.letters import lorry_table, typed_letter
+from scanform.training.old_forms.pad_blocks import conveyor_round
 from scanform.training.old_forms.pad_lists import boxes_left, boxes_right, small_print
 from scanform.training.old_forms.pad_tables import coarse_table, three_columns, weekly_landscape
+from scanform.training.old_forms.sheet_shifts import fork_truck_shifts
 from scanform.training.old_forms.spreadsheets import sheet_columns, sheet_week
 
 __all__ = ["CATALOGUE", "Listed", "listed"]
@@ -50,6 +53,11 @@ CATALOGUE: tuple[Listed, ...] = (
     Listed("circled-in-table", "chromium", MEASURING, circled_in_table),
     Listed("sheet-week", "libreoffice", MEASURING, sheet_week, covers="week"),
     Listed("typed-letter", "libreoffice", MEASURING, typed_letter),
+    Listed("crane-ledger", "chromium", FITTING, crane_ledger),
+    Listed("plant-cards", "chromium", FITTING, plant_cards),
+    Listed("fork-truck-shifts", "libreoffice", FITTING, fork_truck_shifts, covers="week"),
+    Listed("conveyor-round", "reportlab", FITTING, conveyor_round),
+    Listed("lorry-table", "libreoffice", FITTING, lorry_table),
 )
 
 

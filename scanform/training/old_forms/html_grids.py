@@ -6,6 +6,7 @@ from html import escape
 
 from scanform.training.old_forms.chromium import printed_form
 from scanform.training.old_forms.drawn import DrawnForm
+from scanform.training.old_forms.html_parts import answers, line, marked, writing
 from scanform.training.old_forms.wording import item, items
 
 __all__ = ["circled_in_table", "month_grid", "shaded_report"]
@@ -23,33 +24,18 @@ def month_grid(run: str) -> DrawnForm:
     columns = '<col style="width:44.5mm">' + '<col style="width:7.484mm">' * 31
     rows = []
     for name in items(14, start=1, step=3):
-        cells = "".join(
-            f'<td data-field="item.{name}.{day}" data-kind="mark" data-style="cell" '
-            f'data-label="{escape(item(name))}"></td>'
-            for day in days
-        )
+        cells = "".join(f"<td {marked(f'item.{name}.{day}', 'mark', 'cell', item(name))}></td>" for day in days)
         rows.append(f"<tr><td>{escape(item(name))}</td>{cells}</tr>")
-    initials = "".join(
-        f'<td data-field="initials.{day}" data-kind="text" data-style="cell" data-label="Initials"></td>'
-        for day in days
-    )
-
-    def box(field_id: str, label: str, width: float) -> str:
-        return (
-            f'{label} <span data-field="{field_id}" data-kind="text" data-style="rule" data-label="{label}" style="'
-            f"display:inline-block;width:{width}mm;height:7mm;border-bottom:0.2mm solid #000;"
-            'vertical-align:bottom"></span> '
-        )
-
+    initials = "".join(f"<td {marked(f'initials.{day}', 'text', 'cell', 'Initials')}></td>" for day in days)
     body = (
         "<h1>BRANDRIGG LIMESTONE &ndash; MONTHLY PLANT CARD</h1><div style='margin-top:2mm'>"
-        + box("unit", "Plant no.", 40)
-        + box("month", "Month and year", 50)
-        + box("hours", "Hours at month end", 45)
+        + writing("unit", "Plant no.", 40, thick_mm=0.2)
+        + writing("month", "Month and year", 50, thick_mm=0.2)
+        + writing("hours", "Hours at month end", 45, thick_mm=0.2)
         + f"</div><table>{columns}<tr><th>Day</th>{head}</tr>{''.join(rows)}"
         f"<tr><td>Initials</td>{initials}</tr></table>"
         "<div>S = serviceable &nbsp; R = repair needed &nbsp; N = not fitted</div><div style='margin-top:2mm'>"
-        + box("remarks.1", "Remarks", 240)
+        + writing("remarks.1", "Remarks", 240, thick_mm=0.2)
         + "</div>"
     )
     return printed_form("month-grid", run, (297.0, 210.0), css, body, {"S": "ok", "R": "defect", "N": "na"})
@@ -67,24 +53,16 @@ def shaded_report(run: str) -> DrawnForm:
     margin-right: -0.3mm } .in { position: absolute; left: 1mm; right: 1mm; top: 4mm; bottom: 0.4mm }"""
 
     def cell(field_id: str, label: str, flex: float = 1) -> str:
-        kind = "signature" if field_id == "signature" else "text"
-        return (
-            f'<div class="cell" style="flex:{flex}">{label}<div class="in" data-field="{field_id}" data-kind="{kind}" '
-            f'data-style="area" data-label="{label}"></div></div>'
-        )
+        inner = f'<div class="in" {marked(field_id, "text", "area", label)}></div>'
+        return f'<div class="cell" style="flex:{flex}">{label}{inner}</div>'
 
-    answers = ("ok", "defect", "na")
     rows = [
         '<div class="row"><span class="i"></span>'
         + "".join(f'<span class="h">{w}</span>' for w in ("Pass", "Fail", "N/A"))
         + "</div>"
     ]
     for name in items(24, start=15, step=5):
-        boxes = "".join(
-            f'<span class="b" data-field="item.{name}" data-kind="choice" data-style="box" data-answer="{a}" '
-            f'data-label="{escape(item(name, 1))}"></span>'
-            for a in answers
-        )
+        boxes = "".join(answers(name, item(name), "box", ("",) * 3, '<span class="b" {at}></span>'))
         rows.append(f'<div class="row"><span class="i">{escape(item(name, 1))}</span>{boxes}</div>')
     body = (
         "<h1>Pre-use inspection</h1>"
@@ -97,8 +75,8 @@ def shaded_report(run: str) -> DrawnForm:
         + cell("site", "Location")
         + "</div>"
         + f"<div>{''.join(rows)}</div>"
-        + '<div class="cell" style="height:26mm;margin-top:2mm">Defects found<div class="in" data-field="remarks" '
-        'data-kind="text" data-style="area" data-label="Defects found"></div></div>'
+        + '<div class="cell" style="height:26mm;margin-top:2mm">Defects found'
+        + f'<div class="in" {marked("remarks", "text", "area", "Defects found")}></div></div>'
         + '<div class="head" style="margin-top:2mm">'
         + cell("signature", "Signature", 2)
         + cell("told", "Reported to")
@@ -114,22 +92,14 @@ def circled_in_table(run: str) -> DrawnForm:
     table { border-collapse: collapse; width: 180mm; table-layout: fixed } td { border: 0.25mm solid #000;
     height: 7.7mm; padding: 0 2mm } .w { padding: 0 1.2mm } h1 { font-size: 14pt; margin: 0 0 2mm }
     .f { height: 10mm }"""
-    words = (("ok", "OK"), ("defect", "Fix"), ("na", "N.A."))
     rows = []
     for k, name in enumerate(items(22, start=30, step=7)):
-        choice = " / ".join(
-            f'<span class="w"><span data-field="item.{name}" data-kind="choice" data-style="word" data-answer="{a}" '
-            f'data-label="{escape(item(name, 1))}">{w}</span></span>'
-            for a, w in words
-        )
+        element = '<span class="w"><span {at}>{word}</span></span>'
+        choice = " / ".join(answers(name, item(name), "word", ("OK", "Fix", "N.A."), element))
         rows.append(f"<tr><td>{k + 1}</td><td>{escape(item(name, 1))}</td><td>{choice}</td></tr>")
 
     def written(field_id: str, label: str) -> str:
-        kind = "signature" if field_id == "signature" else "text"
-        return (
-            f'<td class="f">{label}</td><td class="f" data-field="{field_id}" data-kind="{kind}" data-style="area" '
-            f'data-label="{label}"></td>'
-        )
+        return f'<td class="f">{label}</td><td class="f" {marked(field_id, "text", "area", label)}></td>'
 
     columns = '<col style="width:11mm"><col style="width:115mm"><col style="width:54mm">'
     quarters = '<col style="width:30mm"><col style="width:60mm">' * 2
@@ -140,11 +110,7 @@ def circled_in_table(run: str) -> DrawnForm:
         + f"<tr>{written('operator', 'Driver')}{written('hours', 'Hour clock')}</tr></table>"
         + f'<div style="margin:2mm 0">Circle your answer.</div><table>{columns}{"".join(rows)}</table>'
         + '<div style="margin-top:3mm">Remarks</div>'
-        + "".join(
-            f'<div data-field="remarks.{k}" data-kind="text" data-style="dots" style="height:8mm;'
-            'border-bottom:0.3mm dotted #000"></div>'
-            for k in (1, 2, 3)
-        )
+        + "".join(line(f"remarks.{k}", 8, "0.3mm dotted #000") for k in (1, 2, 3))
         + f'<table style="margin-top:3mm">{quarters}<tr>'
         + f"{written('signature', 'Signature')}{written('told', 'Told')}</tr></table>"
     )

@@ -6,29 +6,10 @@ from html import escape
 
 from scanform.training.old_forms.chromium import printed_form
 from scanform.training.old_forms.drawn import DrawnForm
+from scanform.training.old_forms.html_parts import answers, line, marked, writing
 from scanform.training.old_forms.wording import item, items
 
 __all__ = ["brackets", "circled_words", "glyph_boxes"]
-
-_ANSWERS = ("ok", "defect", "na")
-
-
-def _writing(field_id: str, label: str, width_mm: float, style: str = "rule", high_mm: float = 7) -> str:
-    """A label and a line to write on."""
-    kind = "signature" if field_id == "signature" else "text"
-    edge = "0.3mm dotted #000" if style == "dots" else "0.25mm solid #000"
-    return (
-        f'<span class="label">{escape(label)}</span> <span data-field="{field_id}" data-kind="{kind}" '
-        f'data-style="{style}" data-label="{escape(label)}" style="display:inline-block;vertical-align:bottom;'
-        f'width:{width_mm}mm;height:{high_mm}mm;border-bottom:{edge}"></span> '
-    )
-
-
-def _line(field_id: str, high_mm: float) -> str:
-    return (
-        f'<div data-field="{field_id}" data-kind="text" data-style="rule" '
-        f'style="height:{high_mm}mm;border-bottom:0.2mm solid #000"></div>'
-    )
 
 
 def brackets(run: str) -> DrawnForm:
@@ -36,11 +17,7 @@ def brackets(run: str) -> DrawnForm:
     css = "body { font: 10.5pt 'Liberation Mono'; } .page { padding: 14mm 16mm; } pre { margin: 0; font: inherit; }"
     rows = []
     for k, name in enumerate(items(26, start=2)):
-        boxes = "  ".join(
-            f'[<span data-field="item.{name}" data-kind="choice" data-style="bracket" data-answer="{a}" '
-            f'data-label="{escape(item(name))}">  </span>] {words}'
-            for a, words in zip(_ANSWERS, ("OK", "BAD", "N/A"), strict=True)
-        )
+        boxes = "  ".join(answers(name, item(name), "bracket", ("OK", "BAD", "N/A"), "[<span {at}>  </span>] {word}"))
         rows.append(f'<pre style="line-height:6.7mm">{k + 1:2d}. {escape(item(name)):32.32s} {boxes}</pre>')
     head = (
         '<pre style="line-height:6mm">TARNWELL SAND + GRAVEL                  CHECK SHEET NO 9</pre>'
@@ -59,12 +36,11 @@ def brackets(run: str) -> DrawnForm:
 def _underscored(*parts: tuple[str, str, int]) -> str:
     """Labels with runs of underscores to write on, on one typewritten line."""
     made = []
+    room = "position:absolute;left:0;right:0;bottom:0.25mm;height:6.5mm"
     for field_id, label, count in parts:
-        kind = "signature" if field_id == "signature" else "text"
         made.append(
-            f'{label + " " if label else ""}<span style="position:relative">{"_" * count}<i data-field="{field_id}" '
-            f'data-kind="{kind}" data-style="rule" data-label="{label}" '
-            f'style="position:absolute;left:0;right:0;bottom:0.25mm;height:6.5mm"></i></span>'
+            f'{label + " " if label else ""}<span style="position:relative">{"_" * count}'
+            f'<i {marked(field_id, "text", "rule", label)} style="{room}"></i></span>'
         )
     return f'<pre style="height:9.5mm;line-height:9.5mm">{"  ".join(made)}</pre>'
 
@@ -76,28 +52,25 @@ def glyph_boxes(run: str) -> DrawnForm:
     .a { width: 23mm; } .i { margin-left: 4mm }"""
     rows = []
     for name in items(22, start=12):
-        answers = "".join(
-            f'<span class="a"><span class="g" data-field="item.{name}" data-kind="choice" data-style="glyph" '
-            f'data-glyph data-answer="{a}" data-label="{escape(item(name, 1))}">\u2610</span> {words}</span>'
-            for a, words in zip(_ANSWERS, ("Good", "Fix", "None"), strict=True)
-        )
-        rows.append(f'<div class="row">{answers}<span class="i">{escape(item(name, 1))}</span></div>')
+        element = '<span class="a"><span class="g" data-glyph {at}>\u2610</span> {word}</span>'
+        choice = "".join(answers(name, item(name), "glyph", ("Good", "Fix", "None"), element))
+        rows.append(f'<div class="row">{choice}<span class="i">{escape(item(name, 1))}</span></div>')
     head = (
         "<h1>Excavator walk-round</h1><div>Carrowden Dimension Stone &middot; keep in the cab folder</div>"
         '<div style="margin:4mm 0">'
-        + _writing("unit", "Unit", 40, "dots")
-        + _writing("date", "Date", 45, "dots")
-        + _writing("hours", "Hours", 40, "dots")
+        + writing("unit", "Unit", 40, "dots")
+        + writing("date", "Date", 45, "dots")
+        + writing("hours", "Hours", 40, "dots")
         + "</div><div style='margin:3mm 0'>"
-        + _writing("operator", "Name", 70, "dots")
-        + _writing("site", "Bench", 45, "dots")
+        + writing("operator", "Name", 70, "dots")
+        + writing("site", "Bench", 45, "dots")
         + "</div>"
     )
     foot = (
         "<div style='margin-top:3mm'>Notes for the workshop</div>"
-        + "".join(_line(f"remarks.{k}", 8) for k in (1, 2, 3))
+        + "".join(line(f"remarks.{k}", 8) for k in (1, 2, 3))
         + "<div style='margin-top:5mm'>"
-        + _writing("signature", "Signature", 70, "dots", 9)
+        + writing("signature", "Signature", 70, "dots", 9)
         + "</div>"
     )
     return printed_form("glyph-boxes", run, (210.0, 297.0), css, head + "".join(rows) + foot)
@@ -110,27 +83,24 @@ def circled_words(run: str) -> DrawnForm:
     .w { width: 24mm; text-align: center }"""
     rows = []
     for name in items(20, start=20):
-        words = "".join(
-            f'<span class="w"><span data-field="item.{name}" data-kind="choice" data-style="word" data-answer="{a}" '
-            f'data-label="{escape(item(name, 1))}">{w}</span></span>'
-            for a, w in zip(_ANSWERS, ("OK", "Repair", "NA"), strict=True)
-        )
+        element = '<span class="w"><span {at}>{word}</span></span>'
+        words = "".join(answers(name, item(name), "word", ("OK", "Repair", "NA"), element))
         rows.append(f'<div class="row"><span class="i">{escape(item(name, 1))}</span>{words}</div>')
     head = (
         "<h1>Operator&rsquo;s Daily Report</h1><div style='text-align:center'>Hazelmoor Crushing, Inc. (circle one for "
         "each line)</div><div style='margin:5mm 0 3mm'>"
-        + _writing("date", "Date", 42)
-        + _writing("unit", "Unit No.", 36)
-        + _writing("hours", "Hours", 36)
+        + writing("date", "Date", 42)
+        + writing("unit", "Unit No.", 36)
+        + writing("hours", "Hours", 36)
         + "</div><div style='margin:0 0 4mm'>"
-        + _writing("operator", "Operator", 80)
+        + writing("operator", "Operator", 80)
         + "</div>"
     )
     foot = (
         "<div style='margin-top:4mm'><b>Remarks</b></div>"
-        + "".join(_line(f"remarks.{k}", 8.5) for k in (1, 2, 3))
+        + "".join(line(f"remarks.{k}", 8.5) for k in (1, 2, 3))
         + "<div style='margin-top:4mm'>"
-        + _writing("signature", "Signed", 75, "rule", 9)
+        + writing("signature", "Signed", 75, "rule", 9)
         + "</div>"
     )
     return printed_form("circled-words", run, (215.9, 279.4), css, head + "".join(rows) + foot)

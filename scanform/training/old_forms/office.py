@@ -11,6 +11,7 @@ import subprocess
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import pdfplumber
 from fontTools.pens.boundsPen import BoundsPen
@@ -19,7 +20,7 @@ from pdfplumber.page import Page as PdfPage
 
 from scanform.form.geometry import Box
 
-__all__ = ["SOFFICE", "converted", "dot_leader", "first_page", "glyph_boxes_on", "snapped"]
+__all__ = ["SOFFICE", "converted", "first_page", "glyph_boxes_on", "leader", "runs_of", "snapped"]
 
 SOFFICE = "/usr/bin/soffice"
 _MM = 25.4 / 72
@@ -84,19 +85,37 @@ def glyph_boxes_on(page: PdfPage, sign: str) -> list[Box]:
     return sorted(boxes, key=lambda box: (round(box.y_mm), box.x_mm))
 
 
-def dot_leader(page: PdfPage, label: str, high_mm: float) -> Box:
-    """Room to write above the run of dots that follows ``label``; ValueError if there is none."""
+def leader(page: PdfPage, label: str, high_mm: float, sign: str = ".") -> Box:
+    """Room to write above the run of dots, or of another ``sign``, after ``label``; ValueError if there is none."""
     chars = sorted(page.chars, key=lambda c: (round(c["bottom"]), c["x0"]))
     text = "".join(c["text"] for c in chars)
     at = text.find(label)
     if at < 0:
         raise ValueError(f"{label!r} is not in the form")
     start = end = at + len(label)
-    while end < len(text) and text[end] in ". ":
+    while end < len(text) and text[end] in (sign, " "):
         end += 1
-    dots = [c for c in chars[start:end] if c["text"] == "."]
+    dots = [c for c in chars[start:end] if c["text"] == sign]
     if not dots:
-        raise ValueError(f"no dots follow {label!r}")
+        raise ValueError(f"no {sign} follows {label!r}")
     base = (float(page.height) - dots[0]["matrix"][5]) * _MM
     left, right = dots[0]["x0"] * _MM, dots[-1]["x1"] * _MM
     return Box(left, base - high_mm, right - left, high_mm)
+
+
+def runs_of(page: PdfPage, sign: str, high_mm: float) -> list[Box]:
+    """Room to write above every run of a leader's sign, in reading order."""
+    runs: list[list[dict[str, Any]]] = []
+    level = [c for c in page.chars if c["text"] == sign]
+    for char in sorted(level, key=lambda c: (round(-c["matrix"][5]), c["x0"])):
+        last = runs[-1][-1] if runs else None
+        if last is not None and abs(last["matrix"][5] - char["matrix"][5]) < 1 and char["x0"] - last["x1"] < 1:
+            runs[-1].append(char)
+        else:
+            runs.append([char])
+    boxes = []
+    for run in runs:
+        base = (float(page.height) - run[0]["matrix"][5]) * _MM
+        left, right = run[0]["x0"] * _MM, run[-1]["x1"] * _MM
+        boxes.append(Box(left, base - high_mm, right - left, high_mm))
+    return boxes

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Table
 
 from scanform.form.geometry import Box
 from scanform.training.old_forms.drawn import DrawnForm, FormField
@@ -72,6 +73,22 @@ class Pad:
         x, y = box.x_mm / PT_MM, (self.height_mm - box.bottom_mm) / PT_MM
         self._canvas.rect(x, y, box.w_mm / PT_MM, box.h_mm / PT_MM, stroke=1, fill=shade is not None)
         self._canvas.setFillGray(0)
+
+    def table(
+        self, x: float, y: float, rows: Sequence[Sequence[str]], widths: Sequence[float], pitch: float, shade: float
+    ) -> None:
+        """A fully ruled table whose top left is at (x, y), its first row bold on a grey; columns and rows in mm."""
+        style = [
+            ("GRID", (0, 0), (-1, -1), 0.6, "black"),
+            ("BACKGROUND", (0, 0), (-1, 0), (shade,) * 3),
+            ("FONT", (0, 0), (-1, -1), self._face(False), 10),
+            ("FONT", (0, 0), (-1, 0), self._face(True), 10),
+            ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+            ("ALIGN", (2, 0), (-1, -1), "CENTER"),
+        ]
+        table = Table(rows, [w / PT_MM for w in widths], pitch / PT_MM, style=style)
+        _, high = table.wrapOn(self._canvas, self.width_mm / PT_MM, self.height_mm / PT_MM)
+        table.drawOn(self._canvas, x / PT_MM, (self.height_mm - y) / PT_MM - high)
 
     def writing_line(
         self, field_id: str, label: str, x: float, baseline: float, end: float, *, dots: bool = False, high: float = 7.0

@@ -1,0 +1,82 @@
+"""Rows of a grid that ask for something else each day: the hours, the initials."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from scanform.adopt.answers import day_of
+from scanform.adopt.found import FoundWord, text_of
+from scanform.adopt.heads import Head
+from scanform.adopt.labels import asked_by
+from scanform.adopt.places import Column, inside
+from scanform.form import Box
+
+__all__ = ["DayRow", "Place", "by_day", "rows_by_day"]
+
+_ASKED = frozenset({"hours", "initials", "operator", "signature"})
+_SAME_MM = 1.0
+_FEWEST_DAYS = 5
+
+
+@dataclass(frozen=True)
+class Place:
+    """One place to answer in. ``means``: an answer, ``mon`` to ``sun``, ``1`` to ``31``, or empty for a sign."""
+
+    box_mm: Box
+    means: str
+    how: Literal["box", "word"] = "box"
+
+
+@dataclass(frozen=True)
+class DayRow:
+    """A row of a grid that asks for something else each day: the hours, the initials."""
+
+    asks: str
+    label: str
+    places: tuple[Place, ...]
+
+
+def by_day(text: str, places: Sequence[Place]) -> DayRow | None:
+    """The row if its words ask for something that people write down every day, and its places are days."""
+    asked = asked_by(text)
+    if asked is None or asked.id not in _ASKED or any(day_of(place.means) is None for place in places):
+        return None
+    return DayRow(asked.id, text, tuple(places))
+
+
+def rows_by_day(
+    columns: Sequence[Column], heads: dict[int, Head], words: Sequence[FoundWord], cells: Sequence[Box]
+) -> list[DayRow]:
+    """Such rows whose cells are none of the columns': wider, where a day's shifts share one, or higher."""
+    spans: dict[str, Box] = {}
+    for column in columns:
+        day, top = heads[id(column)].day, column.cells[0]
+        if day:
+            spans[day] = spans[day].union(top) if day in spans else top
+    in_columns = {cell for column in columns for cell in column.cells}
+    rows: dict[float, list[Place]] = {}
+    for cell in cells:
+        if cell in in_columns or inside(cell, words):
+            continue
+        for day in (day for day, span in spans.items() if _as_wide(cell, span)):
+            level = next((y for y in rows if abs(y - cell.centre_mm[1]) < _SAME_MM), cell.centre_mm[1])
+            rows.setdefault(level, []).append(Place(cell, day))
+    found = []
+    for y, places in rows.items():
+        row = by_day(_before(y, places, words, cells), places) if len(places) >= _FEWEST_DAYS else None
+        if row is not None:
+            found.append(row)
+    return found
+
+
+def _as_wide(cell: Box, span: Box) -> bool:
+    return abs(cell.x_mm - span.x_mm) < _SAME_MM and abs(cell.right_mm - span.right_mm) < _SAME_MM
+
+
+def _before(y: float, places: Sequence[Place], words: Sequence[FoundWord], cells: Sequence[Box]) -> str:
+    """What is printed in the cell left of the row's places."""
+    left = min(place.box_mm.x_mm for place in places)
+    label = next((c for c in cells if abs(c.right_mm - left) < _SAME_MM and abs(c.centre_mm[1] - y) < _SAME_MM), None)
+    return text_of(inside(label, words)) if label is not None else ""

@@ -1,0 +1,159 @@
+"""What stands over the columns of a check list: answers, days, and the shifts that a day's columns are parted into."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from scanform.adopt.answers import answer_of, day_of
+from scanform.adopt.found import FoundWord, text_of
+from scanform.adopt.places import Column, inside
+from scanform.form import DAYS, Box
+
+__all__ = ["Head", "heads_of"]
+
+_HEAD_ABOVE_MM = 11.0  # from the first place up to the middle of its column's head, where no cell holds it
+_LONGEST_HEAD = 24
+_ON_LINE_MM = 1.4  # by which the middles of one line's words differ at most
+_TOUCH_MM = 1.0
+_CLIMB_MM = 30.0  # over a part's heading, up to the heads of the table
+_WEEK, _MONTH, _MOST_PARTS = 7, (28, 31), 3
+
+
+@dataclass(frozen=True)
+class Head:
+    """``text``: an answer or a day, or what nobody knows. ``part``: which of a day's columns, "" if it has one.
+
+    ``words``: all that is printed over the column. ``day``: ``mon`` to ``sun``, ``1`` to ``31``, or empty.
+    """
+
+    text: str = ""
+    words: tuple[FoundWord, ...] = ()
+    day: str = ""
+    part: str = ""
+
+    @property
+    def known(self) -> bool:
+        """Whether it says an answer or a day."""
+        return bool(self.day) or _known(self.text)
+
+
+def heads_of(columns: Sequence[Column], words: Sequence[FoundWord], cells: Sequence[Box]) -> dict[int, Head]:
+    """Every column's head by the column's ``id``."""
+    heads: dict[int, Head] = {}
+    for table in _tables(columns):
+        # A number over the columns of a month is a day; over other boxes it is an item's, printed above them.
+        free = words if len(table) >= _MONTH[0] else [w for w in words if not w.text.strip(".)(").isdecimal()]
+        own = {id(column): _head(column, words, cells) or _line_above(column, free) for column in table}
+        heads |= own | _days_in_turn(table, own)
+    return heads
+
+
+def _known(text: str) -> bool:
+    return answer_of(text) is not None or day_of(text) is not None
+
+
+def _head(column: Column, words: Sequence[FoundWord], cells: Sequence[Box]) -> Head | None:
+    """The words in the cells on top of the column; None if no cell holds its head."""
+    over = _cells_over(column, words, cells)
+    narrow = [found for cell, found in over if cell.w_mm < column.cells[0].w_mm * 1.5 + 2]
+    told = next((found for found in narrow if _known(text_of(found))), None)
+    if told is not None:
+        return Head(text_of(told), tuple(told))
+    first = narrow[0] if narrow and over[0][1] is narrow[0] else None
+    spread = next((found for cell, found in over if found is not first and day_of(text_of(found)) is not None), None)
+    if spread is not None:
+        return Head(text_of(spread), (*spread, *(first or ())), part=text_of(first or ()))
+    return Head(text_of(first), tuple(first)) if first else None
+
+
+def _cells_over(column: Column, words: Sequence[FoundWord], cells: Sequence[Box]) -> list[tuple[Box, list[FoundWord]]]:
+    """Cells with words that stand on the column and on each other, from the lowest: its head, headings of parts."""
+    top = column.cells[0].y_mm
+    found: list[tuple[Box, list[FoundWord]]] = []
+    level = top
+    while top - level < _CLIMB_MM:
+        over = [
+            (cell, held)
+            for cell in cells
+            if abs(cell.bottom_mm - level) < _TOUCH_MM
+            and cell.h_mm > _TOUCH_MM
+            and cell.x_mm - 1 < column.x_mm < cell.right_mm + 1
+            and (held := inside(cell, words))
+        ]
+        if not over:
+            break
+        lowest = min(over, key=lambda pair: pair[0].w_mm)
+        found.append(lowest)
+        level = lowest[0].y_mm
+    return found
+
+
+def _line_above(column: Column, words: Sequence[FoundWord]) -> Head:
+    """The lowest line of print right above the column, if it says something known."""
+    top = column.cells[0]
+    reach = max(top.w_mm / 2, 3.5)
+    above = [
+        w
+        for w in words
+        if -0.5 < top.y_mm - w.box_mm.centre_mm[1] < _HEAD_ABOVE_MM
+        and abs(w.box_mm.centre_mm[0] - column.x_mm) < reach
+        and len(w.text) <= _LONGEST_HEAD
+    ]
+    if not above:
+        return Head()
+    lowest = max(w.box_mm.centre_mm[1] for w in above)
+    head = [w for w in above if lowest - w.box_mm.centre_mm[1] < _ON_LINE_MM]
+    # With no lines round them, words above may be about anything.
+    return Head(text_of(head), tuple(head)) if _known(text_of(head)) else Head()
+
+
+def _days_in_turn(table: Sequence[Column], heads: dict[int, Head]) -> dict[int, Head]:
+    """Heads of columns side by side that are a week or a month, days filled in: small heads are often misread.
+
+    A month's columns are 28 to 31, a week's seven, or as many shifts to each of its days; at least two heads, and more
+    than half of those that say a day at all, must agree on where it begins.
+    """
+    parts = len(table) // _WEEK if len(table) % _WEEK == 0 and len(table) // _WEEK <= _MOST_PARTS else 1
+    if len(table) == _WEEK * parts:
+        names: Sequence[str] = DAYS
+    elif _MONTH[0] <= len(table) <= _MONTH[1]:
+        names = [str(day) for day in range(1, len(table) + 1)]
+    else:
+        return {}
+    said = [day_of(heads[id(column)].text) for column in table]
+    known = [(n, names.index(day)) for n, day in enumerate(said) if day in names]
+    starts = Counter((place - n // parts) % len(names) for n, place in known)
+    (start, votes), *_ = starts.most_common(1) or [(0, 0)]
+    if votes < 2 or votes <= len(known) / 2:
+        return {}
+    shifts = [_said_most([heads[id(c)].part for c in table[k::parts]]) or str(k + 1) for k in range(parts)]
+    return {
+        id(column): replace(
+            heads[id(column)],
+            day=names[(n // parts + start) % len(names)],
+            part=shifts[n % parts] if parts > 1 else "",
+        )
+        for n, column in enumerate(table)
+    }
+
+
+def _said_most(texts: Sequence[str]) -> str:
+    (text, _), *_ = Counter(text for text in texts if text).most_common(1) or [("", 0)]
+    return text
+
+
+def _tables(columns: Sequence[Column]) -> list[list[Column]]:
+    """Columns that begin at one height and touch, left to right."""
+    tables: list[list[Column]] = []
+    for column in sorted(columns, key=lambda c: c.x_mm):
+        top = column.cells[0]
+        for table in tables:
+            last = table[-1].cells[0]
+            if abs(last.y_mm - top.y_mm) < _TOUCH_MM and abs(top.x_mm - last.right_mm) < _TOUCH_MM:
+                table.append(column)
+                break
+        else:
+            tables.append([column])
+    return tables

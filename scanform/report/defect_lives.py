@@ -1,0 +1,191 @@
+"""From reports to defects: which reports of a unit are of one, from its first word to what closed it.
+
+Reports stay apart where it cannot be told, and so does what may be no report at all. What hangs on words, numbers or
+units that nobody has confirmed is noted with every defect that it may change.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from scanform.report.defect_reports import Closure, Report
+from scanform.report.defects import DefectEntry
+from scanform.report.same_complaint import alike, refers, same_complaint
+from scanform.settle.types import State
+
+__all__ = ["Life", "is_sure", "lives_of", "note_lost", "pending"]
+
+_LOST_BEFORE_DAYS = 14  # a report whose unit is doubtful may have been a defect's first so long before what is now
+
+
+@dataclass
+class Life:
+    """A defect while the register is drawn up. ``unclear``: names of defects of the same item that it may be one with,
+    for doubtful words; ``lost``: reports on sheets of a doubtful unit or date that may be its;
+    ``again_unclear``: that it is ``before`` come back rests on doubtful words.
+    """
+
+    reports: list[Report]
+    closed: Closure | None = None
+    before: Life | None = None
+    said: dict[str, DefectEntry] = field(default_factory=dict)  # by words, of reports that do not point back
+    unclear: dict[str, None] = field(default_factory=dict)
+    lost: list[Report] = field(default_factory=list)
+    again_unclear: bool = False
+
+    def __post_init__(self) -> None:
+        self._hear(self.latest)
+
+    @property
+    def name(self) -> str:
+        """Its first report, as commands take it."""
+        return self.reports[0].entry.ref
+
+    @property
+    def latest(self) -> DefectEntry:
+        """Its last report."""
+        return self.reports[-1].entry
+
+    def is_about(self, entry: DefectEntry) -> bool:
+        """Whether a report speaks of it: it agrees with words of it that say something themselves, if there are any."""
+        return (
+            any(same_complaint(said, entry) for said in self.said.values())
+            if self.said
+            else (same_complaint(self.latest, entry))
+        )
+
+    def surely_about(self, entry: DefectEntry) -> bool:
+        """The same by words that nobody doubts."""
+        sure = [said for said in self.said.values() if said.words_state is not State.DOUBTFUL]
+        clear = bool(entry.words) and entry.words_state is not State.DOUBTFUL and not refers(entry)
+        return clear and any(same_complaint(said, entry) for said in sure)
+
+    def is_unclear(self, entry: DefectEntry) -> bool:
+        """Whether words of its own or of a report are doubtful."""
+        return State.DOUBTFUL in (entry.state, *(said.words_state for said in self.said.values()))
+
+    def likeness(self, entry: DefectEntry) -> float:
+        """How alike the words of a report are to the likest of its own, 0 to 100."""
+        return max((alike(said, entry) for said in self.said.values()), default=alike(self.latest, entry))
+
+    def take(self, report: Report) -> None:
+        """One more report is of it."""
+        self.reports.append(report)
+        self._hear(report.entry)
+        if self.before is not None and self.before.surely_about(report.entry):
+            self.again_unclear = False
+        self.close(report.closed)
+
+    def _hear(self, entry: DefectEntry) -> None:
+        if entry.words and not refers(entry):
+            self.said.setdefault(entry.words.casefold(), entry)
+
+    def close(self, closure: Closure | None) -> None:
+        """It was closed, if it was; the last closing counts."""
+        if closure is not None and (self.closed is None or closure.on >= self.closed.on):
+            self.closed = closure
+
+
+def lives_of(reports: Sequence[Report]) -> list[Life]:
+    """The defects of one unit from its reports in order of days."""
+    lives: list[Life] = []
+    apart: list[Life] = []
+    by_item: dict[str | None, list[Life]] = defaultdict(list)
+    for report in reports:
+        entry = report.entry
+        if entry.may_be_dirt:
+            apart.append(Life([report], report.closed))
+            continue
+        # A line whose words tie it to an item may belong to any other, and so may a line without one.
+        near = by_item[entry.item] + by_item[None] if entry.item and entry.tied_by != "words" else lives
+        life = _best([life for life in near if life.is_about(entry)], entry)
+        rivals = [other for other in by_item[entry.item] if other is not life and _may_be_about(other, entry)]
+        if life is not None and not _came_back(life, entry):
+            life.take(report)
+            _note_unclear(life, rivals)
+            if life not in by_item[entry.item]:
+                by_item[entry.item].append(life)
+            continue
+        fresh = Life([report], report.closed, life)
+        fresh.again_unclear = life is not None and life.is_unclear(entry) and not life.surely_about(entry)
+        _note_unclear(fresh, rivals)
+        lives.append(fresh)
+        by_item[entry.item].append(fresh)
+    return lives + apart
+
+
+def _best(lives: Sequence[Life], entry: DefectEntry) -> Life | None:
+    """Among several that may be meant: an open one before a closed one, open ones by words, else the latest."""
+    ranked = sorted(
+        enumerate(lives),
+        key=lambda pair: (
+            closed := _came_back(pair[1], entry),
+            0 if closed or not entry.words else -pair[1].likeness(entry),
+            -pair[0],
+        ),
+    )
+    return ranked[0][1] if ranked else None
+
+
+def _came_back(life: Life, entry: DefectEntry) -> bool:
+    """Whether a report comes after the closing. On the day of the closing itself the sheet was filled in before it."""
+    return life.closed is not None and (entry.date is None or entry.date > life.closed.on)
+
+
+def _may_be_about(life: Life, entry: DefectEntry) -> bool:
+    """Whether a report of the same item that is not taken for one of an open defect may be one: for doubtful words."""
+    doubtful = State.DOUBTFUL in (entry.words_state, *(said.words_state for said in life.said.values()))
+    return doubtful and entry.item is not None and not _came_back(life, entry)
+
+
+def _note_unclear(mine: Life, others: Iterable[Life]) -> None:
+    for other in others:
+        mine.unclear[other.name] = other.unclear[mine.name] = None
+
+
+def note_lost(
+    lives: Mapping[str, Sequence[Life]], reports: Iterable[Report], fits: Callable[[Report, str], bool]
+) -> None:
+    """Note with each defect the reports on sheets of doubtful unit or date that may be of it: about its item, in words
+    that agree, of its unit or on a day on which it was open, whichever is sure.
+
+    ``lives``: of all units, by unit. ``fits``: whether a unit's hour meter allows that a report's sheet is of it.
+    """
+    for report in reports:
+        if report.unsure:
+            for unit, mine in lives.items():
+                if unit == report.entry.unit or ("unit" in report.unsure and fits(report, unit)):
+                    for life in mine:
+                        life.lost += [report] if _may_be_of(life, report) else []
+
+
+def _may_be_of(life: Life, report: Report) -> bool:
+    entry, first = report.entry, life.reports[0].entry.date
+    in_time = "date" in report.unsure or entry.date is None or first is None
+    if not in_time and entry.date is not None and first is not None:
+        in_time = first - dt.timedelta(days=_LOST_BEFORE_DAYS) <= entry.date and not _came_back(life, entry)
+    same_item = life.latest.item == entry.item and report not in life.reports
+    return in_time and same_item and not life.reports[0].entry.may_be_dirt and life.is_about(entry)
+
+
+# What rests on a doubt
+
+
+def is_sure(report: Report, item: str | None) -> bool:
+    """Whether a report is beyond doubt as one of that item: what is doubtful in its words alone is not asked."""
+    entry = report.entry
+    if report.head_doubt or entry.may_be_dirt:
+        return False
+    by = entry.item_state if item is not None and entry.tied_by != "words" else entry.words_state
+    return entry.item == item and by not in (None, State.DOUBTFUL)
+
+
+def pending(life: Life) -> Iterator[Report]:
+    """Reports by which the workshop may have closed it on another day than what did so surely."""
+    for report in life.reports:
+        if report.closing_doubt and (life.closed is None or report.entry.date != life.closed.on):
+            yield report
+    yield from (report for report in life.lost if report.entry.repair is not None)

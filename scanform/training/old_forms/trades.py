@@ -1,0 +1,133 @@
+"""What old sheets of single trades ask about: crane, fork truck, conveyor, lorry, small plant. Names by item, in order.
+
+The points follow 29 CFR 1926.1412 (cranes, each shift), 29 CFR 1910.178(q)(7) (fork trucks), 30 CFR 56.14107 and
+56.14112 (guards of conveyors), 49 CFR 396.11 (lorries) and common practice; the words are this project's own.
+"""
+
+from __future__ import annotations
+
+__all__ = ["CONVEYOR", "CRANE", "FORK_TRUCK", "LORRY", "SMALL_PLANT"]
+
+# By the sheet's own headings: item names, each with its words.
+CRANE: dict[str, dict[str, str]] = {
+    "Walk round": {
+        "outriggers": "Outriggers, floats and pads",
+        "ground": "Ground under the crane firm and level",
+        "tires": "Tyres and wheel nuts",
+        "leaks": "No oil or water on the ground",
+        "counterweight": "Counterweight pinned",
+    },
+    "Boom and ropes": {
+        "boom": "Boom sections, welds and wear pads",
+        "hoist-rope": "Hoist rope: broken wires, kinks",
+        "hook": "Hook, latch and swivel",
+        "sheaves": "Sheaves turn freely, keepers on",
+        "drum": "Drum: at least three turns left",
+        "slings": "Slings and shackles tagged",
+    },
+    "Cab": {
+        "load-chart": "Load chart in the cab",
+        "load-indicator": "Load indicator on, no fault shown",
+        "anti-two-block": "Hoist limit stops the hook",
+        "horn": "Horn and slewing alarm",
+        "seat": "Seat and belt",
+        "windshield": "Glass and wipers",
+        "extinguisher": "Fire extinguisher",
+    },
+    "Test without load": {
+        "hoist-brake": "Hoist brake holds",
+        "slew-brake": "Slew brake and lock",
+        "telescope": "Telescope in and out",
+        "emergency-stop": "Emergency stop",
+    },
+}
+FORK_TRUCK: dict[str, str] = {
+    "forks": "Forks and pins",
+    "mast": "Mast and chains",
+    "hoses": "Hoses, no leaks",
+    "tires": "Tyres",
+    "battery": "Battery / LPG bottle",
+    "overhead-guard": "Overhead guard",
+    "load-plate": "Capacity plate",
+    "seat": "Seat belt",
+    "horn": "Horn",
+    "lights": "Lights and beacon",
+    "service-brake": "Foot brake",
+    "parking-brake": "Hand brake",
+    "steering": "Steering",
+    "tilt": "Lift and tilt",
+}
+CONVEYOR: dict[str, str] = {
+    "tail-guard": "Tail drum guard bolted on",
+    "head-guard": "Head drum guard bolted on",
+    "nip-guards": "Nip points of return rollers covered",
+    "pull-cord": "Pull cord tight, flags in place",
+    "emergency-stop": "Stop buttons reset and marked",
+    "walkway": "Walkway clear, no spillage",
+    "handrails": "Handrails and toe boards fixed",
+    "belt": "Belt: no tears, edges whole",
+    "joints": "Belt joints closed",
+    "tracking": "Belt runs straight",
+    "idlers": "Idlers turn, none missing",
+    "scrapers": "Scrapers touch the belt",
+    "skirts": "Skirt rubbers seal",
+    "chute": "Chute clear, liners in place",
+    "gearbox": "Gearbox oil and breather",
+    "drive-belts": "Drive belts and cover",
+    "start-warning": "Start warning heard",
+    "lights": "Lights along the walkway",
+    "fire-points": "Fire points full",
+    "dust": "Water sprays run",
+    "tension": "Take-up weight free, fenced off",
+    "isolator": "Isolator can be locked",
+    "signs": "Warning signs readable",
+    "grease": "Bearings greased",
+}
+LORRY: dict[str, str] = {
+    "service-brake": "Foot brake and air lines",
+    "parking-brake": "Parking brake",
+    "steering": "Steering",
+    "lights": "Lamps and indicators",
+    "reflectors": "Reflectors and marker boards",
+    "tires": "Tyres: tread and pressure",
+    "wheels": "Wheels, nuts and rims",
+    "horn": "Horn",
+    "wipers": "Wipers and washers",
+    "mirrors": "Mirrors",
+    "windshield": "Windscreen and cab glass",
+    "coupler": "Coupling and safety chain",
+    "body": "Body, tailboard and ram",
+    "sheet": "Load sheet and arms",
+    "exhaust": "Exhaust secure",
+    "fuel": "Fuel cap, no leaks",
+    "engine-oil": "Engine oil",
+    "coolant": "Coolant",
+    "extinguisher": "Extinguisher and first-aid box",
+    "seat": "Seat and belt",
+}
+SMALL_PLANT: dict[str, str] = {
+    "engine-oil": "Engine oil",
+    "coolant": "Coolant",
+    "hydraulic-oil": "Hydraulic oil",
+    "fuel": "Fuel and water trap",
+    "filter": "Air cleaner",
+    "battery": "Battery",
+    "belts": "Fan belt",
+    "hoses": "Hoses",
+    "tracks": "Tracks or tyres",
+    "bucket": "Bucket and pins",
+    "coupler": "Quick hitch",
+    "steps": "Steps and rails",
+    "mirrors": "Mirrors",
+    "lights": "Work lamps",
+    "beacon": "Beacon",
+    "horn": "Horn",
+    "backup-alarm": "Reversing alarm",
+    "wipers": "Wipers",
+    "seat": "Seat belt",
+    "rollover": "Roll-over frame",
+    "controls": "Levers and pedals",
+    "parking-brake": "Parking brake",
+    "guards": "Guards and covers",
+    "extinguisher": "Extinguisher",
+}

@@ -1,0 +1,154 @@
+"""A sheet that was crossed out as a whole: nothing on it counts, and the record still knows all about it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from commands import ROOT, run_process
+from recorded_sheets import TEMPLATE, a_field, a_sheet, doubtful, sheet_fields, with_field
+
+from scanform.batch import gather, read_stack
+from scanform.binder import Binder, SheetQuery, open_binder
+from scanform.errors import UsageError
+from scanform.form import Paper, built_in_templates, lay_out
+from scanform.report import batch_summary, coverage, defect_register
+from scanform.settle.types import Outcome
+
+WHY = "crossed out, new one written"
+PAD = "DM47ZF"
+DAYS = [dt.date(2026, 11, 23), dt.date(2026, 11, 24)]
+
+
+@pytest.fixture
+def binder(tmp_path):
+    """A loader's sheets of two days, each with its hours in doubt; on the second the brakes do not hold."""
+    with open_binder(tmp_path / "binder", create=True) as opened:
+        opened.remember_template(TEMPLATE)
+        batch = opened.begin_batch(["monday.pdf"])
+        sha256 = opened.archive(b"two sheets", ".pdf")
+        numbers = []
+        for n, (day, brakes) in enumerate(zip(DAYS, ("ok", "defect"), strict=True), 1):
+            fields = sheet_fields(date=day.isoformat(), hours=f"{1200 + n}.5", brakes=brakes)
+            fields = with_field(fields, doubtful(a_field("hours", "comb", f"{1200 + n}.5")))
+            numbers.append(opened.record_page(a_sheet(sha256, n, fields, serial=f"{PAD}010{n}")).number)
+        opened.end_batch(batch, numbers, 2)
+        yield opened
+
+
+def all_lists(binder: Binder) -> tuple[object, ...]:
+    covered = coverage(binder, DAYS[0], DAYS[1])
+    return (
+        [doubt.ref for doubt in binder.queue()],
+        binder.count_waiting(),
+        binder.doubt_counts(),
+        [(defect.unit, defect.name, defect.state) for defect in defect_register(binder)],
+        (covered.in_words(), covered.days),
+        binder.sheet_columns()["sheet"].tolist(),
+        [reading.hours for reading in binder.meter_readings("LD-01")],
+    )
+
+
+def test_nothing_on_a_void_sheet_counts_and_its_page_is_accounted_for(binder):
+    binder.confirm("2.hours", "1202.5", "CD")
+    page = binder.void_sheet(2, "ab", WHY)
+    assert (page.void, page.record.outcome, page.record.fields) == (True, Outcome.UNREADABLE, ())
+    assert page.record.reason == f"void: {WHY} (AB)"
+    assert [doubt.ref for doubt in binder.queue()] == ["1.hours"]
+    assert binder.count_waiting() == 1
+    assert defect_register(binder) == []
+    assert binder.sheet_columns()["sheet"].tolist() == [1]
+    assert binder.meter_readings("LD-01") == ()
+    summary = batch_summary(binder, 1)
+    assert (summary.balance[Outcome.READ], summary.balance[Outcome.UNREADABLE]) == (1, 1)
+    assert len(binder.filed_sheets(PAD)) == 2, "the paper came back"
+    (found,) = [one for one in binder.find_sheets(SheetQuery()).sheets if one.number == 2]
+    assert (found.void, found.doubtful, found.confirmed, found.state) == (True, 0, 0, None)
+    assert binder.verify().problems == ()
+    assert binder.verify_sheets([1, 2]).problems == ()
+
+
+def test_a_void_that_is_taken_back_leaves_everything_as_it_was(binder):
+    binder.confirm("2.hours", "1202.5", "CD")
+    before, page = all_lists(binder), binder.page_numbered(2)
+    binder.void_sheet(2, "AB", WHY)
+    assert all_lists(binder) != before
+    back = binder.take_back_void(2, "CD")
+    assert (back.void, back.record) == (False, page.record)
+    assert all_lists(binder) == before
+    assert [entry.kind for entry in binder.journal()[-2:]] == ["sheet-voided", "void-taken-back"]
+    assert binder.verify().problems == ()
+    binder.void_sheet(2, "AB", "again")
+    assert binder.verify_sheets([2]).problems == ()
+
+
+def test_what_is_not_in_the_journal_is_noticed_on_a_void_sheet_too(binder):
+    binder.void_sheet(2, "AB", WHY)
+    with closing(sqlite3.connect(binder.folder / "record.sqlite")) as raw:
+        raw.execute("UPDATE page SET outcome = 'read', reason = NULL WHERE id = 2")
+        raw.commit()
+    told = " ".join(binder.verify().problems)
+    assert "outcome is 'read' in the tables, but 'unreadable' by the journal" in told
+
+
+def test_on_a_void_sheet_nothing_is_settled_entered_or_voided_again(binder):
+    with pytest.raises(UsageError, match="not void"):
+        binder.take_back_void(2, "AB")
+    with pytest.raises(UsageError, match="why sheet 2 is void"):
+        binder.void_sheet(2, "AB", "  ")
+    with pytest.raises(UsageError, match="no sheet 9"):
+        binder.void_sheet(9, "AB", WHY)
+    binder.void_sheet(2, "AB", WHY)
+    for wrong in (
+        lambda: binder.confirm("2.hours", "1202.5", "AB"),
+        lambda: binder.enter_by_hand(2, lay_out(TEMPLATE, Paper.A4), {"unit": "LD-01", "date": "2026-11-24"}, "AB"),
+    ):
+        with pytest.raises(UsageError, match="Sheet 2 is void"):
+            wrong()
+    with pytest.raises(UsageError, match="only a sheet that was read"):
+        binder.void_sheet(2, "AB", WHY)
+
+
+def test_a_void_is_what_a_person_did_last_until_it_is_taken_back_or_they_decide_something(binder):
+    assert binder.void_last_said("AB") is None
+    binder.void_sheet(1, "AB", WHY)
+    binder.confirm("2.hours", "1202.5", "CD")
+    assert binder.void_last_said("ab") == 1
+    assert binder.void_last_said("CD") is None
+    binder.confirm("2.hours", "1202.6", "AB")
+    assert binder.void_last_said("AB") is None
+    binder.undo_last("AB")
+    assert binder.void_last_said("AB") == 1
+    binder.take_back_void(1, "CD")
+    assert binder.void_last_said("AB") is None
+
+
+def test_by_command_a_sheet_is_voided_with_a_word_on_its_defects_and_counts_again(binder):
+    options = ("--binder", binder.folder, "--initials", "AB")
+    said = run_process("void", "2", "--why", WHY, *options)
+    assert said.code == 0
+    assert "Sheet 2 is void (LD-01, 2026-11-24); nothing on it counts." in said.out
+    assert "It named 1 defect: see that they stand on another sheet." in said.out
+    assert "Sheet 2 counts again" in run_process("void", "2", "--take-back", *options).out
+    neither = run_process("void", "2", *options)
+    assert (neither.code, "Give one of --why and --take-back" in neither.err) == (2, True)
+
+
+def test_a_void_sheet_that_is_fed_again_stays_void_under_whatever_name(tmp_path: Path):
+    scan = tmp_path / "monday.jpg"
+    shutil.copy(ROOT / "demo_scans" / "phone_1.jpg", scan)
+    with open_binder(tmp_path / "binder", create=True) as binder:
+
+        def feed(path: Path) -> list[Outcome]:
+            read_stack(gather([path]), binder, built_in_templates())
+            return [page.record.outcome for page in binder.pages()]
+
+        assert feed(scan) == [Outcome.READ]
+        binder.void_sheet(1, "AB", WHY)
+        assert feed(scan) == [Outcome.UNREADABLE]
+        assert feed(scan.rename(tmp_path / "again.jpg")) == [Outcome.UNREADABLE, Outcome.DUPLICATE]
+        assert binder.verify().problems == ()
