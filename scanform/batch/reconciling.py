@@ -10,16 +10,18 @@ from __future__ import annotations
 
 import pickle
 import tempfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from types import TracebackType
 from typing import IO, NamedTuple
 
 from scanform.binder import Binder, PageRecord, RecordedPage, Resolution
-from scanform.form import Layout, parted
+from scanform.form import Layout, date_of, parted
 from scanform.read import Reading
-from scanform.settle import Known, SettledField, State, settle_sheet
+from scanform.settle import Known, MeterReading, SettledField, State, settle_sheet
+from scanform.settle.old import readings_that_go_on
 
 __all__ = ["LeftInDoubt"]
 
@@ -66,7 +68,8 @@ class LeftInDoubt:
         """Settle them again beside all sheets on record; returns how many fields left the queue."""
         resolved = 0
         for _ in range(_ROUNDS):
-            found = [r for kept in self._kept for r in self._again(kept, binder, known, layout_of)]
+            unsure = self._unsure_readings(binder)
+            found = [r for kept in self._kept for r in self._again(kept, binder, known, layout_of, unsure)]
             if not found:
                 break
             resolved += binder.resolve_doubts(found)
@@ -82,8 +85,27 @@ class LeftInDoubt:
                 filed[kept.place] = days[kept.number]
         return replace(known, days=(*known.days, *days.values()), filed=tuple(filed))
 
+    def _unsure_readings(self, binder: Binder) -> dict[int, list[MeterReading]]:
+        """By sheet, the doubtful meter readings whose unit and day nobody doubts."""
+        found: dict[int, list[MeterReading]] = {}
+        for page in binder.pages_numbered([kept.number for kept in self._kept]):
+            record = page.record
+            if record.unit is None or record.date is None or _in_doubt(record, "unit") or _in_doubt(record, "date"):
+                continue
+            for field in record.fields:
+                stem, day = parted(field.id)
+                on = date_of(record.date, day)
+                if stem == "hours" and _open(field) and field.value is not None and on is not None:
+                    found.setdefault(page.number, []).append(MeterReading(record.unit, on, Decimal(str(field.value))))
+        return found
+
     def _again(
-        self, kept: _Kept, binder: Binder, known: Known, layout_of: Callable[[PageRecord], Layout]
+        self,
+        kept: _Kept,
+        binder: Binder,
+        known: Known,
+        layout_of: Callable[[PageRecord], Layout],
+        unsure: Mapping[int, Sequence[MeterReading]],
     ) -> Iterator[Resolution]:
         page = binder.page_numbered(kept.number)
         if page is None or not any(_open(field) for field in page.record.fields):
@@ -91,12 +113,29 @@ class LeftInDoubt:
         self._file.seek(kept.at)
         readings = pickle.load(self._file)
         layout = layout_of(page.record)
-        beside = replace(known, recall=lambda unit: binder.readings_beside(unit, kept.number), place=kept.place)
+        beside = replace(
+            known, recall=lambda unit: _readings_beside(binder, unit, kept.number, unsure), place=kept.place
+        )
         settled = {field.id: field for field in settle_sheet(layout, readings, beside)}
         for before in page.record.fields:
             now = settled.get(before.id)
             if before.id in kept.fields and _open(before) and now is not None and now.state is State.ACCEPTED:
                 yield Resolution(kept.number, before.id, now.value, _why(before, now, len(known.days)))
+
+
+def _readings_beside(
+    binder: Binder, unit: str, number: int, unsure: Mapping[int, Sequence[MeterReading]]
+) -> Sequence[MeterReading]:
+    """A unit's readings on other sheets that nobody doubts, and the doubtful ones that go on as a meter does."""
+    sure = binder.readings_beside(unit, number)
+    others = [r for sheet, readings in unsure.items() if sheet != number for r in readings if r.unit == unit]
+    chain = readings_that_go_on([*sure, *others])
+    return [*sure, *(reading for reading in chain if reading not in sure)]
+
+
+def _in_doubt(record: PageRecord, field_id: str) -> bool:
+    field = record.field(field_id)
+    return field is None or field.state is State.DOUBTFUL
 
 
 def _open(field: SettledField) -> bool:

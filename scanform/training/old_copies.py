@@ -165,7 +165,8 @@ def _count_field(
     true = truth["values"].get(true_id, {}).get("value")
     unclear = true_id in truth["unclear"]
     accepted = said.state is State.ACCEPTED
-    right = not unclear and _same(group, said.value, true)
+    # An answer that was struck out is wrong; one that was then given instead is not in the truth.
+    right = said.value is not None and said.value != true if unclear else _same(group, said.value, true)
     counted = found.groups[group]
     if true is not None and not unclear:
         counted.written += 1
@@ -177,7 +178,7 @@ def _count_field(
         counted.accepted += 1
         counted.wrong += not right
         if not right:
-            on_paper = "no single answer" if unclear else str(true)
+            on_paper = f"{true}, struck out" if unclear else str(true)
             found.notes.append(
                 f"{where} {true_id}: paper says {on_paper}, accepted {said.value} at {said.confidence:.4f}"
             )
