@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from scanform.settle.old.filing_order import neighbour_weight
+from scanform.settle.old.filing_order import neighbour_weight, out_of_place
 
 FIRST = date(2024, 3, 4)
 
@@ -50,3 +50,12 @@ def test_the_first_sheet_of_a_stack_is_told_by_those_after_it() -> None:
     weight = neighbour_weight([None, *(on(n) for n in range(20))], 0)
     assert weight is not None
     assert max(range(-10, 20), key=lambda n: weight(on(n))) == -1
+
+
+def test_a_day_that_does_not_suit_its_neighbours_is_told_where_the_stack_is_in_order() -> None:
+    row = [on(n // 3) for n in range(45)]
+    assert out_of_place(row, 22, on(-3))
+    assert not out_of_place(row, 22, on(7))
+    mixed = [on(int(n)) for n in np.random.default_rng(8_440_001).permutation(120)]
+    assert not out_of_place(mixed, 60, on(3))
+    assert not out_of_place([], 0, on(3))

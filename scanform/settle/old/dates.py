@@ -11,7 +11,7 @@ import numpy as np
 from scanform.read import Reading
 from scanform.settle.combs import CombResult
 from scanform.settle.old.date_forms import Meaning, date_ways, meanings, month_meanings, month_ways
-from scanform.settle.old.filing_order import neighbour_weight
+from scanform.settle.old.filing_order import neighbour_weight, out_of_place
 from scanform.settle.old.ways_to_write import WaysToWrite, likely_texts, looks_of, miswritten
 from scanform.settle.types import Known, SettledField
 
@@ -69,6 +69,8 @@ def _settled(reading: Reading, known: Known, pattern: str, ways: WaysToWrite, me
     if ink - best_text < np.log(0.05):
         reasons.append(f"the ink rather says '{max(texts, key=texts.__getitem__)}'")
     reasons += _either_order(weighed, total)
+    if out_of_place(known.filed, known.place, top):
+        reasons.append(f"{top.isoformat()} does not suit the dates of the sheets filed before and after this one")
     if top > today:
         reasons.append(f"{top.isoformat()} lies in the future; today is {today.isoformat()}")
     return CombResult(top.isoformat(), weight / total, reasons, shares)

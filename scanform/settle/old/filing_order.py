@@ -7,17 +7,18 @@ has not. Which it is, the stack's own accepted dates tell.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 
-__all__ = ["neighbour_weight"]
+__all__ = ["neighbour_weight", "out_of_place"]
 
 _FARTHEST = 4  # sheets away
 _FEWEST_PAIRS = 8  # of sheets as far apart, before anything is made of them
 _NEAREST = 150  # sheets before and after, of which the gaps are taken
 # A gap of days that was seen says that those a day or two from it may be too; no outside source.
 _SPREAD = {0: 0.6, 1: 0.12, 2: 0.05, 3: 0.03}
+_IN_ORDER, _UNSUITED, _SEARCHED_DAYS = 0.02, 0.02, 31  # weight of the likeliest day; beside it, of one that is none
 _LEAST = 1e-4  # of any day: a sheet may be filed anywhere
 
 
@@ -45,6 +46,17 @@ def neighbour_weight(row: Sequence[date | None], place: int) -> Callable[[date],
         return float(np.prod(shares))
 
     return weight
+
+
+def out_of_place(row: Sequence[date | None], place: int, day: date) -> bool:
+    """Whether a day does not suit the sheets filed before and after, in a stack that is in order there."""
+    weight = neighbour_weight(row, place)
+    if weight is None:
+        return False
+    steps = [place + step * k for k in range(1, _FARTHEST + 1) for step in (-1, 1)]
+    beside = next(known for known in (_at(row, n) for n in steps) if known is not None)
+    best = max(weight(beside + timedelta(days=n)) for n in range(-_SEARCHED_DAYS, _SEARCHED_DAYS + 1))
+    return best > _IN_ORDER and weight(day) < best * _UNSUITED
 
 
 def _at(row: Sequence[date | None], place: int) -> date | None:
