@@ -86,11 +86,11 @@ class LeftInDoubt:
         return replace(known, days=(*known.days, *days.values()), filed=tuple(filed))
 
     def _unsure_readings(self, binder: Binder) -> dict[int, list[MeterReading]]:
-        """By sheet, the doubtful meter readings whose unit and day nobody doubts."""
+        """By sheet, the doubtful meter readings; one that is filed wrong does not go on with the others of its unit."""
         found: dict[int, list[MeterReading]] = {}
         for page in binder.pages_numbered([kept.number for kept in self._kept]):
             record = page.record
-            if record.unit is None or record.date is None or _in_doubt(record, "unit") or _in_doubt(record, "date"):
+            if record.unit is None or record.date is None:
                 continue
             for field in record.fields:
                 stem, day = parted(field.id)
@@ -131,11 +131,6 @@ def _readings_beside(
     others = [r for sheet, readings in unsure.items() if sheet != number for r in readings if r.unit == unit]
     chain = readings_that_go_on([*sure, *others])
     return [*sure, *(reading for reading in chain if reading not in sure)]
-
-
-def _in_doubt(record: PageRecord, field_id: str) -> bool:
-    field = record.field(field_id)
-    return field is None or field.state is State.DOUBTFUL
 
 
 def _open(field: SettledField) -> bool:

@@ -64,9 +64,9 @@ def _at(row: Sequence[date | None], place: int) -> date | None:
 
 
 def _gaps(row: Sequence[date | None], away: int, place: int) -> np.ndarray:
-    """Days from each sheet to the one so far behind it, int (n,), in this part of the stack."""
+    """Days from each sheet to those about so far behind it, int (n,), in this part of the stack."""
     near = row[max(place - _NEAREST, 0) : place + _NEAREST]
-    pairs = zip(near, near[away:], strict=False)
+    pairs = [pair for apart in range(max(away - 1, 1), away + 2) for pair in zip(near, near[apart:], strict=False)]
     return np.array([(other - one).days for one, other in pairs if one is not None and other is not None])
 
 

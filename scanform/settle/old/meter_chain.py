@@ -9,7 +9,7 @@ from scanform.settle.types import MeterReading
 
 __all__ = ["readings_that_go_on"]
 
-_FEWEST = 5  # readings that a misread one is told by
+_FEWEST = 4  # readings that a misread one is told by
 _MOST_LEFT_OUT = 0.35  # of a unit's readings; a meter of which more do not fit was replaced, or is misread throughout
 
 
