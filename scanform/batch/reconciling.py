@@ -21,12 +21,12 @@ from scanform.binder import Binder, PageRecord, RecordedPage, Resolution
 from scanform.form import Layout, date_of, parted
 from scanform.read import Reading
 from scanform.settle import Known, MeterReading, SettledField, State, settle_sheet
-from scanform.settle.old import readings_that_go_on
+from scanform.settle.old import readings_that_go_on, written_order
 
 __all__ = ["LeftInDoubt"]
 
 _RECONCILED = ("date", "week", "hours")
-_ROUNDS = 2  # what one round settles may settle more; a third found nothing on simulated binders
+_ROUNDS = 4  # what one round settles may settle more: the order of dates, then days, then the meters of those days
 
 
 class _Kept(NamedTuple):
@@ -44,6 +44,7 @@ class LeftInDoubt:
     def __init__(self) -> None:
         self._file: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed by __exit__
         self._kept: list[_Kept] = []
+        self._orders: dict[int, str] = {}  # of dates that were settled here, by sheet
 
     def __enter__(self) -> LeftInDoubt:
         return self
@@ -83,7 +84,14 @@ class LeftInDoubt:
         for kept in self._kept:
             if kept.number in days and kept.place < len(filed):
                 filed[kept.place] = days[kept.number]
-        return replace(known, days=(*known.days, *days.values()), filed=tuple(filed))
+        orders = [self._orders[number] for number in days]
+        return replace(
+            known,
+            days=(*known.days, *days.values()),
+            filed=tuple(filed),
+            day_first=known.day_first + orders.count("dmy"),
+            month_first=known.month_first + orders.count("mdy"),
+        )
 
     def _unsure_readings(self, binder: Binder) -> dict[int, list[MeterReading]]:
         """By sheet, the doubtful meter readings; one that is filed wrong does not go on with the others of its unit."""
@@ -120,6 +128,8 @@ class LeftInDoubt:
         for before in page.record.fields:
             now = settled.get(before.id)
             if before.id in kept.fields and _open(before) and now is not None and now.state is State.ACCEPTED:
+                if before.id == "date":
+                    self._orders[kept.number] = written_order(now)
                 yield Resolution(kept.number, before.id, now.value, _why(before, now, len(known.days)))
 
 
