@@ -40,6 +40,8 @@ _LEAST_CONTRAST = 20.0
 # Of a piece's printed pixels, those that are dark on the page, give or take a pixel; a piece that is dark nearly all
 # over shows nothing. Chosen before any page was looked at.
 _PRINT_THERE, _BLACK_ALL_OVER = 0.85, 0.5
+# Feeders stretch by 1 % or so, copiers both sides alike; a run whose rows are 4 % wider apart is another run's.
+_MOST_STRETCHED, _OTHER_RUN = 0.018, 0.9
 _CORNER = 0.42  # of the form's shorter side: what may be torn off at a corner, each way
 _NEXT_PX = np.ones((3, 3), np.uint8)
 
@@ -126,7 +128,7 @@ def _fitted(raster: np.ndarray, form: KnownForm, start: PageMap, anchors: Anchor
     return FormFit(
         form=form,
         map=page_map,
-        shown=float(shown[form.unwritten & (shown | ~_torn_off(raster, page_map, form))].mean()),
+        shown=float(shown[form.unwritten & (shown | ~_torn_off(raster, page_map, form))].mean()) * _evenly(page_map),
         residual_mm=float(np.percentile(off, 95)) if len(off) else float("inf"),
         shifts_mm=shifts,
         doubts_mm=doubts,
@@ -218,6 +220,18 @@ def _even(raster: np.ndarray, page_map: PageMap, tiles: Tiles) -> np.ndarray:
     """Which pieces of print, bool (n,), lie where the page is as good as even: torn off, or covered with white."""
     patches = sample_boxes(raster, page_map, _squares(tiles), np.zeros((len(tiles.pictures), 2)), 0.0, TILE_PX_PER_MM)
     return np.asarray(patches.std(axis=(1, 2)) < _EVEN * tiles.pictures.std(axis=(1, 2)))
+
+
+def _evenly(page_map: PageMap) -> float:
+    """1 for a form that lies on the page as a copier and a feeder may leave it; less for one stretched along one side.
+
+    A print run whose rows stand wider apart looks like this one pulled out: every word is found, at another row.
+    """
+    width, height = page_map.size_mm
+    corners = page_map.to_px(np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]]))
+    top, right, bottom, left = np.linalg.norm(corners - np.roll(corners, -1, axis=0), axis=1)
+    stretch = ((left + right) / height) / ((top + bottom) / width)
+    return 1.0 if abs(float(np.log(stretch))) < _MOST_STRETCHED else _OTHER_RUN
 
 
 def _torn_off(raster: np.ndarray, page_map: PageMap, form: KnownForm) -> np.ndarray:
