@@ -102,11 +102,12 @@ def test_the_command_writes_a_template_its_picture_and_what_is_unsure(tmp_path: 
     ("data", "suffix", "said"),
     [
         (pdf_of(prose), "pdf", "this page is prose"),
+        (pdf_of(lambda _: None), "pdf", "this page is empty"),
         (scan_of(pdf_of(day_card), dpi=72), "png", "are 72 dots an inch, too few"),
         (pdf_of(day_card, week_card), "pdf", "has 2 pages, which may be as many forms; say with --page"),
         (b"%PDF-1.7 cut off", "pdf", "blank.pdf"),
     ],
-    ids=["prose", "72 dpi", "two forms", "broken"],
+    ids=["prose", "empty", "72 dpi", "two forms", "broken"],
 )
 def test_bad_input_gets_one_sentence(tmp_path: Path, run: Run, data: bytes, suffix: str, said: str) -> None:
     blank = tmp_path / f"blank.{suffix}"

@@ -11,8 +11,9 @@ from made_quarter import MONDAY, daily
 
 from scanform.binder import open_binder
 from scanform.form import Paper, find_template, lay_out
-from scanform.report import coverage, defect_register, meter_readings, patterns, still_open
+from scanform.report import coverage, defect_register, last_day, meter_readings, patterns, still_open
 from scanform.report.sheet_days import counted_sheets
+from scanform.report.wording import doubt_in_short
 from scanform.training.year_rules import broken_rules
 
 DAY = dt.timedelta(days=1)
@@ -99,7 +100,7 @@ def test_a_recurrence_that_rests_on_doubtful_words_is_no_fact(binder):
     sheet(binder, MONDAY, ("tires", "right rear tire flat", "repaired"))
     sheet(binder, MONDAY + 3 * DAY, ("tires", "night near tire flat"), changed=[doubt("defect.1")])
     again = next(defect for defect in defect_register(binder) if defect.times)
-    assert "come back" in again.waits[0]
+    assert "came back" in again.waits[0]
     sheet(binder, MONDAY + 4 * DAY, ("tires", "right rear tire flat"))
     again = next(defect for defect in defect_register(binder) if defect.times)
     assert again.waits == ()
@@ -133,6 +134,14 @@ def test_nobody_is_said_to_have_answered_ok_to_what_may_be_dirt(binder):
     assert [p for p in patterns(binder, MONDAY, MONDAY + 3 * DAY) if p.kind == "answered OK"] == []
 
 
+def test_a_defect_that_a_sure_report_names_is_a_fact_whatever_else_may_be_of_it(binder):
+    sheet(binder, MONDAY, BRAKE)
+    sheet(binder, MONDAY + DAY, BRAKE, changed=[doubt("date")])
+    (defect,) = defect_register(binder)
+    assert (defect.sure, bool(defect.waits)) == (True, True)
+    assert doubt_in_short(defect) == "not settled"
+
+
 # Days and meters
 
 
@@ -145,6 +154,12 @@ def test_a_day_that_a_sheet_of_doubtful_date_may_be_of_is_not_said_to_be_without
     (day,) = found.waiting
     assert (day.day, day.status) == (MONDAY + DAY, "no sheet")
     assert f"sheet {number}" in day.waits
+
+
+def test_a_doubtful_date_does_not_say_what_the_last_weeks_are(binder):
+    sheet(binder, MONDAY)
+    sheet(binder, MONDAY + DAY, changed=[doubtful_value("date", "4026-06-02")])
+    assert last_day(binder) == MONDAY
 
 
 def test_a_doubtful_reading_that_cannot_be_is_no_fault_yet(binder):

@@ -17,8 +17,8 @@ __all__ = ["answer_of", "day_of", "legend_of"]
 _ANSWERS: dict[str, tuple[str, ...]] = {
     "ok": ("ok", "okay", "good", "pass", "yes", "y", "satisfactory", "sat", "serviceable", "in order", "fine", "g", "p",
            "acceptable", "normal", "passed", "sound", "checked", "all right", "no defect", "working", "works"),
-    "defect": ("defect", "def", "defective", "repair", "fail", "failed", "bad", "no", "fix", "faulty", "fault", "b",
-               "f", "unsatisfactory", "unsat", "needs repair", "attention", "needs attention", "not ok",
+    "defect": ("defect", "def", "defective", "repair", "fail", "failed", "bad", "no", "n", "fix", "faulty", "fault",
+               "b", "f", "unsatisfactory", "unsat", "needs repair", "attention", "needs attention", "not ok",
                "repair needed", "poor", "unserviceable", "us", "reject", "r", "d",
                "needs work", "needs fixing", "not good", "not in order", "broken", "damaged", "wrong", "problem",
                "action needed", "out of order", "action"),

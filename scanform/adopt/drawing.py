@@ -26,6 +26,7 @@ _SHORTEST_SIDE_MM = 2.0  # of a box; letters have shorter strokes, but for headi
 _BRIDGED_MM = 0.4  # gaps in a line that a scan leaves
 _THICKEST_MM = 1.4
 _SHORTEST_RULE_MM = 8.0
+_LONGEST_RUN_MM, _RUN_HIGH_MM = 8.0, 0.75
 _CORNER_MM, _FRAME_SIDE_MM = 0.6, 6.0
 _LARGEST_DOT_MM, _WIDEST_DOT_GAP_MM = 0.9, 2.2
 _FILLS = 0.86  # of its rectangle that a closed region must fill; a circle fills 0.79
@@ -34,6 +35,7 @@ _FEWEST_ROUND, _SAME_SIZE_MM = 6, 0.35
 _SMALL_BOX_MM = (2.2, 9.0)  # found by its ink alone, rounded corners and all
 _MOST_OF_PAGE = 0.6
 _NO_LETTER_MM = 6.0
+_NO_WORD_MM = 12.0  # serifs of bold capitals run into each other along a short word
 _LEADER_MARGIN_MM = 0.25
 _BAR_MM, _BAR_GREY = 3.0, 125  # black print of any weight leaves more white on so much paper
 
@@ -101,6 +103,8 @@ def _long_ones(mask: np.ndarray) -> list[Box]:
 def _dots(ink: np.ndarray) -> np.ndarray:
     count, labels, stats, _ = cv2.connectedComponentsWithStats(ink, connectivity=8)
     small = (stats[:, 2:4].max(axis=1) <= 2 * _px(_LARGEST_DOT_MM)) & (stats[:, 3] <= _px(_LARGEST_DOT_MM))
+    # Copied dots run into each other; what they make is lower than letters.
+    small |= (stats[:, 2] <= _px(_LONGEST_RUN_MM)) & (stats[:, 3] <= _px(_RUN_HIGH_MM))
     small[0] = False
     return small[labels].astype(np.uint8) if count > 1 else np.zeros_like(ink)
 
@@ -143,13 +147,13 @@ def _regions(walls: np.ndarray, sides_mm: tuple[float, float], fills: tuple[floa
 
 
 def _to_middles(walls: np.ndarray, x: int, y: int, w: int, h: int) -> Box:
-    """The inside of a rectangle grown to the middle of each of its four lines."""
+    """The inside of a rectangle grown to the middle of each of its four lines, which another may meet anywhere."""
     most = _px(_THICKEST_MM)
-    row, column = y + h // 2, x + w // 2
-    left = _run(walls[row, max(0, x - most) : x][::-1]) / 2
-    right = _run(walls[row, x + w : x + w + most]) / 2
-    above = _run(walls[max(0, y - most) : y, column][::-1]) / 2
-    below = _run(walls[y + h : y + h + most, column]) / 2
+    rows, columns = [y + h * k // 4 for k in (1, 2, 3)], [x + w * k // 4 for k in (1, 2, 3)]
+    left = np.median([_run(walls[row, max(0, x - most) : x][::-1]) for row in rows]) / 2
+    right = np.median([_run(walls[row, x + w : x + w + most]) for row in rows]) / 2
+    above = np.median([_run(walls[max(0, y - most) : y, column][::-1]) for column in columns]) / 2
+    below = np.median([_run(walls[y + h : y + h + most, column]) for column in columns]) / 2
     return _box(x - left, y - above, w + left + right, h + above + below)
 
 
@@ -173,7 +177,7 @@ def without_lines(grey: np.ndarray, ink: np.ndarray, rules: Sequence[FoundRule])
     Bridged strokes are of no use here: they run through lines of small bold print.
     """
     long = cv2.morphologyEx(
-        cv2.dilate(ink, np.ones((3, 1), np.uint8)), cv2.MORPH_OPEN, np.ones((1, _px(_NO_LETTER_MM)), np.uint8)
+        cv2.dilate(ink, np.ones((3, 1), np.uint8)), cv2.MORPH_OPEN, np.ones((1, _px(_NO_WORD_MM)), np.uint8)
     )
     tall = cv2.morphologyEx(
         cv2.dilate(ink, np.ones((1, 3), np.uint8)), cv2.MORPH_OPEN, np.ones((_px(_NO_LETTER_MM), 1), np.uint8)
@@ -206,7 +210,7 @@ def _bars_turned(clean: np.ndarray, grey: np.ndarray) -> np.ndarray:
 
 
 def _box(x: float, y: float, w: float, h: float) -> Box:
-    return Box(*(value / LINE_PX_PER_MM for value in (x, y, w, h)))
+    return Box(*(float(value) / LINE_PX_PER_MM for value in (x, y, w, h)))
 
 
 def _px(mm: float) -> int:

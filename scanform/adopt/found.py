@@ -9,9 +9,11 @@ import numpy as np
 
 from scanform.form import Box
 
-__all__ = ["FoundPrint", "FoundRule", "FoundWord", "phrases", "text_of"]
+__all__ = ["ASCENT", "DESCENT", "FoundPrint", "FoundRule", "FoundWord", "phrases", "text_of", "title_of", "whole_lines"]
 
+ASCENT, DESCENT = 0.76, 0.22  # of a typeface's size, over and under the baseline; common practice
 _WIDE_GAP = 1.1  # of a line's height: a wider gap parts two labels on one line
+_HEAD_OF_PAGE = 0.3
 _SAME_LINE = 0.6  # of the lower word's height must be shared
 
 
@@ -82,3 +84,30 @@ def _goes_on(line: Box, word: Box, walls: Sequence[Box]) -> bool:
 def _on_one_line(a: Box, b: Box) -> bool:
     shared = min(a.bottom_mm, b.bottom_mm) - max(a.y_mm, b.y_mm)
     return shared >= _SAME_LINE * min(a.h_mm, b.h_mm)
+
+
+def whole_lines(words: Sequence[FoundWord]) -> list[FoundWord]:
+    """Every printed line across the page, gaps and all."""
+    lines: list[list[FoundWord]] = []
+    for word in sorted(words, key=lambda w: w.box_mm.centre_mm[1]):
+        if lines and abs(lines[-1][-1].box_mm.centre_mm[1] - word.box_mm.centre_mm[1]) < 0.4 * word.box_mm.h_mm:
+            lines[-1].append(word)
+        else:
+            lines.append([word])
+    whole = []
+    for line in lines:
+        box = line[0].box_mm
+        for word in line[1:]:
+            box = box.union(word.box_mm)
+        whole.append(FoundWord(" ".join(w.text for w in sorted(line, key=lambda w: w.box_mm.x_mm)), box))
+    return whole
+
+
+def title_of(found: FoundPrint) -> list[FoundWord]:
+    """The largest print in the upper part of the page, one line of it."""
+    upper = [w for w in found.words if w.box_mm.bottom_mm < _HEAD_OF_PAGE * found.height_mm]
+    if not upper:
+        return []
+    largest = max(upper, key=lambda w: w.box_mm.h_mm)
+    y = largest.box_mm.centre_mm[1]
+    return [w for w in upper if abs(w.box_mm.centre_mm[1] - y) < 1.5 and w.box_mm.h_mm > 0.8 * largest.box_mm.h_mm]

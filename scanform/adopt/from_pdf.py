@@ -13,7 +13,7 @@ import numpy as np
 import pdfplumber
 
 from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of, ink_of, line_mask, rules_of, scaled
-from scanform.adopt.found import FoundPrint, FoundWord
+from scanform.adopt.found import ASCENT, DESCENT, FoundPrint, FoundWord
 from scanform.form import BLANK_PX_PER_MM, Box
 
 __all__ = ["has_text", "print_of_pdf"]
@@ -24,7 +24,6 @@ _FEWEST_CHARACTERS = 20  # fewer is a scan with a stamp of its scanner's on it
 _NO_WORD = r"[\u2610\u25a1\u25a2\u2b1c\u25fb\u25fd\u2751\u2752\uf06f\uf0a8\uf071\u25cb\u25ef\u274d\[\]_]|\.{3,}|\u2026"
 _LIGATURE = re.compile("[\ufb00-\ufb06]")
 _WRITTEN = re.compile(rf"(?:(?!{_NO_WORD}).)+")
-_ASCENT, _DESCENT = 0.76, 0.22  # of a typeface's size, over and under the baseline; common practice
 _BRACKETS_MM = (1.2, 9.0)  # from one to the other
 
 
@@ -79,7 +78,7 @@ def _word_box(word: dict[str, Any], page_height_pt: float) -> Box:
         return _box(word)
     baseline, size = (page_height_pt - first["matrix"][5]) * _MM_PER_PT, first["size"] * _MM_PER_PT
     x = word["x0"] * _MM_PER_PT
-    return Box(x, baseline - _ASCENT * size, word["x1"] * _MM_PER_PT - x, (_ASCENT + _DESCENT) * size)
+    return Box(x, baseline - ASCENT * size, word["x1"] * _MM_PER_PT - x, (ASCENT + DESCENT) * size)
 
 
 def _without_signs(word: dict[str, Any], page_height_pt: float) -> list[FoundWord]:

@@ -8,7 +8,7 @@ import numpy as np
 from scanform.adopt.brackets import brackets_of
 from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of, ink_of, line_mask, rules_of, scaled, without_lines
 from scanform.adopt.fineness import LEAST_DPI, MM_PER_IN, page_px_per_mm
-from scanform.adopt.found import FoundPrint, FoundWord
+from scanform.adopt.found import ASCENT, DESCENT, FoundPrint, FoundWord
 from scanform.errors import TemplateError
 from scanform.form import BLANK_PX_PER_MM, Box
 from scanform.intake import Page
@@ -19,6 +19,9 @@ __all__ = ["print_of_page"]
 _MOST_SKEW_DEGREES = 7.0
 _LONG_LINE_MM = 25.0
 _SEEN_PX_PER_MM = 6.0
+# Shares of a typeface's size that letters reach over and under the baseline; common practice, as ASCENT is.
+_CAPITALS, _SMALL_LETTERS, _TAILS = 0.71, 0.52, 0.21
+_HIGH, _LOW = frozenset("0123456789bdfhklt/()[]!?#&%'"), frozenset("gjpqy,;()[]/Q")
 _LEAST_TRUST = 30.0
 _LEAST_TRUST_SHORT = 55.0
 
@@ -49,7 +52,7 @@ def print_of_page(page: Page) -> FoundPrint:
         width_mm=width_mm,
         height_mm=height_mm,
         words=tuple(
-            FoundWord(word.text, Box(*(value / LINE_PX_PER_MM for value in word.box_px)))
+            FoundWord(word.text, _as_set(word.text, Box(*(value / LINE_PX_PER_MM for value in word.box_px))))
             for word in words
             if word.trust >= (_LEAST_TRUST if len(word.text) > 2 else _LEAST_TRUST_SHORT) and _is_word(word.text)
         ),
@@ -57,6 +60,15 @@ def print_of_page(page: Page) -> FoundPrint:
         rules=tuple(rules),
         brackets=tuple(brackets_of(ink)),
     )
+
+
+def _as_set(text: str, ink: Box) -> Box:
+    """The room that a word's type takes, as in a PDF, from its ink: "OK" has no long letter, "some" no high one."""
+    high = _CAPITALS if any(sign.isupper() or sign in _HIGH for sign in text) else _SMALL_LETTERS
+    low = _TAILS if any(sign in _LOW for sign in text) else 0.0
+    size = ink.h_mm / (high + low)
+    baseline = ink.bottom_mm - low * size
+    return Box(ink.x_mm, baseline - ASCENT * size, ink.w_mm, (ASCENT + DESCENT) * size)
 
 
 def _is_word(text: str) -> bool:

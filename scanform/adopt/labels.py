@@ -181,12 +181,13 @@ def guessed_by(label: str) -> Asked | None:
 
     None if it also says that another occasion is meant, as "hours at next service" does.
     """
-    said = plain(re.split(r"[:,;]| - | of ", label)[0]).split() or plain(label).split()
-    if not said or _ANOTHER_TIME & set(plain(label).split()):
+    whole = plain(label).split()
+    said = plain(re.split(r"[:,;]| - | of ", label)[0]).split() or whole
+    if not said or _ANOTHER_TIME & set(whole):
         return None
     if _REMARKS & set(said):
         return Asked("remarks", FieldKind.TEXT, _GUESSED)
-    for length in range(len(said) - 1, 0, -1):
+    for length in range(len(said) - (said == whole), 0, -1):
         for part in (said[-length:], said[:length]):
             asked = asked_by(" ".join(part))
             if asked is not None:

@@ -177,7 +177,39 @@ def columns_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Column]
         else:
             home.append(cell)
     found = [Column(tuple(c)) for c in sorted(columns, key=lambda c: c[0].x_mm) if len(c) >= _FEWEST_IN_COLUMN]
-    return [column for column in found if not _numbers_items(column, numbered)]
+    found = [column for column in found if not _numbers_items(column, numbered)]
+    return _without_heads(found, [c for c in fitting if c not in empty])
+
+
+def _without_heads(columns: Sequence[Column], printed: Sequence[Box]) -> list[Column]:
+    """Columns without the cell on top whose head was not read: beside it stands the head of the next column.
+
+    ``printed``: cells with words in them.
+    """
+    heads, kept = list(printed), list(columns)
+    changed = True
+    while changed:
+        changed = False
+        for n, column in enumerate(kept):
+            top = column.cells[0]
+            if len(column.cells) > _FEWEST_IN_COLUMN and any(
+                _side_by_side(top, head) and any(_side_by_side(column.cells[1], other.cells[0]) for other in kept)
+                for head in heads
+                if any(_stands_on(head, other.cells[0]) for other in kept if other is not column)
+            ):
+                kept[n], changed = Column(column.cells[1:]), True
+                heads.append(top)
+    return kept
+
+
+def _side_by_side(a: Box, b: Box) -> bool:
+    apart = min(abs(a.right_mm - b.x_mm), abs(b.right_mm - a.x_mm))
+    return apart < _TOUCH_MM and abs(a.y_mm - b.y_mm) < _TOUCH_MM and abs(a.bottom_mm - b.bottom_mm) < _TOUCH_MM
+
+
+def _stands_on(above: Box, cell: Box) -> bool:
+    ends = abs(above.x_mm - cell.x_mm), abs(above.right_mm - cell.right_mm), abs(above.bottom_mm - cell.y_mm)
+    return max(ends) < _TOUCH_MM
 
 
 def _numbers_items(column: Column, numbered: Sequence[Box]) -> bool:

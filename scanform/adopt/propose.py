@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import cv2
@@ -12,8 +12,9 @@ import cv2
 from scanform.adopt.answers import legend_of
 from scanform.adopt.asked import UNNAMED_SURE, asked_of
 from scanform.adopt.checklist import CheckList, ListedItem, check_list
-from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of
-from scanform.adopt.labels import Asked, asked_by, order_of, slug
+from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of, title_of, whole_lines
+from scanform.adopt.grids import completed
+from scanform.adopt.labels import Asked, asked_by, order_of, plain, slug
 from scanform.adopt.places import Comb, cleaned, columns_of, combs_of, inside, rules_to_tick_on, writing_rules
 from scanform.adopt.rooms import Room, rooms_of
 from scanform.errors import TemplateError
@@ -34,7 +35,6 @@ from scanform.form import (
 __all__ = ["Proposal", "propose"]
 
 _FEWEST_FIELDS = 3
-_HEAD_OF_PAGE = 0.3
 _LONGEST_TEXT = 120
 _STRIP_MM = 1.0
 _ROW_REACH_MM = 2.5
@@ -90,19 +90,22 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     Raises TemplateError if there is nothing on the form that could be filled in.
     """
     found = cleaned(found)
+    found = replace(found, cells=tuple(completed(found, found.cells)))
     combs = combs_of(found.cells, found.words)
     in_combs = {cell for comb in combs for cell in comb.cells}
     columns = columns_of([*(c for c in found.cells if c not in in_combs), *found.brackets], found.words)
     columns += rules_to_tick_on(found.rules, found.words)
-    signs, legend_lines = legend_of(_whole_lines(found.words))
+    signs, legend_lines = legend_of(whole_lines(found.words))
     legend_words = [w for w in found.words if any(line.box_mm.grown(0.1).contains(w.box_mm) for line in legend_lines)]
     words = [w for w in found.words if not any(w is used for used in legend_words)]
     listed = check_list(columns, words, found.cells)
 
     draft = _Draft()
-    title = _title(found)
+    title = title_of(found)
     _header(draft, found, combs, listed, [*legend_words, *title])
     walk = _items(draft, listed)
+    if not found.words:
+        raise TemplateError("this page is empty: no words are printed on it; give the blank form itself.")
     if len(draft.fields) < _FEWEST_FIELDS:
         raise TemplateError(
             "this page is prose: it has no boxes, table or lines to write on that could be a form's fields; give the "
@@ -145,33 +148,6 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
         ),
     )
     return Proposal(template, draft.sure, tuple(dict.fromkeys(draft.notes)))
-
-
-def _whole_lines(words: Sequence[FoundWord]) -> list[FoundWord]:
-    """Every printed line across the page, gaps and all."""
-    lines: list[list[FoundWord]] = []
-    for word in sorted(words, key=lambda w: w.box_mm.centre_mm[1]):
-        if lines and abs(lines[-1][-1].box_mm.centre_mm[1] - word.box_mm.centre_mm[1]) < 0.4 * word.box_mm.h_mm:
-            lines[-1].append(word)
-        else:
-            lines.append([word])
-    whole = []
-    for line in lines:
-        box = line[0].box_mm
-        for word in line[1:]:
-            box = box.union(word.box_mm)
-        whole.append(FoundWord(" ".join(w.text for w in sorted(line, key=lambda w: w.box_mm.x_mm)), box))
-    return whole
-
-
-def _title(found: FoundPrint) -> list[FoundWord]:
-    """The largest print in the upper part of the page, one line of it."""
-    upper = [w for w in found.words if w.box_mm.bottom_mm < _HEAD_OF_PAGE * found.height_mm]
-    if not upper:
-        return []
-    largest = max(upper, key=lambda w: w.box_mm.h_mm)
-    y = largest.box_mm.centre_mm[1]
-    return [w for w in upper if abs(w.box_mm.centre_mm[1] - y) < 1.5 and w.box_mm.h_mm > 0.8 * largest.box_mm.h_mm]
 
 
 def _header(
@@ -319,6 +295,9 @@ def _item_field(draft: _Draft, name: str, item: ListedItem) -> None:
 def _say_strange(draft: _Draft, listed: CheckList) -> None:
     for head in listed.strange_heads:
         draft.notes.append(f"The column headed '{head}' is neither an answer nor a day known here; look at its places.")
+    if any(plain(word.text) in {"yes", "y"} for word in listed.used):
+        draft.notes.append("'Yes' is taken for OK and 'No' for Defect; where an item asks whether there is a fault, "
+                           "such as 'any leaks?', turn its answers round.")  # fmt: skip
     if not listed.items:
         draft.notes.append("No check list was found: no column of boxes, table cells or words to circle beside items.")
 

@@ -54,7 +54,7 @@ def rooms_of(
     with no label before it parts two items.
     """
     rooms = [_comb_room(comb, lines) for comb in combs]
-    rooms += _cell_rooms(cells, lines)
+    rooms += _cell_rooms([cell for cell in cells if not _lined(cell, rules)], lines)
     labelled = [room.label for room in rooms if room.label is not None]
     free = [line for line in lines if not any(line is label for label in labelled)]
     rules = [
@@ -64,6 +64,12 @@ def rooms_of(
     ]
     rooms += _line_rooms(rules, free, [room.box_mm for room in rooms])
     return sorted(rooms, key=lambda r: (r.box_mm.y_mm, r.box_mm.x_mm))
+
+
+def _lined(cell: Box, rules: Sequence[FoundRule]) -> bool:
+    """Whether a frame has lines to write on in it: they are the rooms, then."""
+    inner = cell.grown(-_SAME_MM)
+    return sum(inner.contains(rule.box_mm) for rule in rules) > 1
 
 
 def _comb_room(comb: Comb, lines: Sequence[FoundWord]) -> Room:

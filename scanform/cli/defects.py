@@ -22,7 +22,7 @@ from scanform.report import (
     still_open,
     write_defects,
 )
-from scanform.report.wording import days_in_short, repair_in_words, state_in_words
+from scanform.report.wording import days_in_short, doubt_in_short, repair_in_words, state_in_words
 
 __all__ = ["defects", "show_register"]
 
@@ -74,7 +74,7 @@ def show_register(register: Sequence[Defect]) -> None:
         elif defect.is_open and defect.perhaps_used_on:
             days = days_in_short(defect.perhaps_used_on)
             say(f"PERHAPS USED WITH AN OPEN SAFETY DEFECT: {defect.unit} ({item}) on {days}, no fact yet")
-    facts, waiting = ([d for d in register if bool(d.waits) is wait] for wait in (False, True))
+    facts, waiting = ([d for d in register if d.sure is sure] for sure in (True, False))
     if not register:
         say("No defects.")
         return
@@ -96,10 +96,8 @@ def _show_table(register: Sequence[Defect]) -> None:
     for defect in register:
         if defect.closed is not None:
             say(f"{defect.name}: {state_in_words(defect)}")
-        elif defect.waits:
-            say(f"{defect.name} is no fact yet: {'; '.join(defect.waits)}")
-        elif defect.doubts:
-            say(f"{defect.name} is doubtful: {'; '.join(defect.doubts)}")
+        elif doubt := doubt_in_short(defect):
+            say(f"{defect.name} is {doubt}: {'; '.join(defect.waits or defect.doubts)}")
 
 
 def _letters(text: str) -> list[str]:
@@ -127,8 +125,4 @@ def _row(defect: Defect) -> list[Text]:
 def _state(defect: Defect) -> str:
     """The state in a few words; what it hangs on is said under the table."""
     said = "open" if defect.closed is None else f"{repair_in_words(defect.closed.repair)} {defect.closed.on}"
-    return (
-        said
-        + (", came back" if defect.times else "")
-        + (", no fact yet" if defect.waits else ", doubtful" if defect.doubts else "")
-    )
+    return said + (", came back" if defect.times else "") + (f", {doubt}" if (doubt := doubt_in_short(defect)) else "")

@@ -70,7 +70,7 @@ def defects(
         total=len(shown),
         open_count=len(still_open(register)),
         in_use=sum(bool(d.used_on) for d in still_open(register)),
-        waiting=sum(bool(d.waits) for d in still_open(register)),
+        waiting=sum(not d.sure for d in still_open(register)),
         at=at,
         pages=pages,
         earlier=link(at - 1) if at > 1 else "",

@@ -50,6 +50,7 @@ _DAY_COLUMNS = {
     "unsure": "text",
     "ran_hours": "number",
     "note": "text",
+    "waits": "text",
 }
 _PATTERN_COLUMNS = {
     "kind": "text",

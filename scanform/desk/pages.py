@@ -14,7 +14,7 @@ from scanform.desk.access import TOKEN_FIELD, Role, Session
 from scanform.desk.record_words import file_name, local_time
 from scanform.desk.wording import STATE_WORDS
 from scanform.report import CAUTION, value_in_words
-from scanform.report.wording import dates_in_words, days_in_short, repair_in_words
+from scanform.report.wording import dates_in_words, days_in_short, doubt_in_short, repair_in_words
 
 __all__ = ["NAVIGATION", "page"]
 
@@ -42,6 +42,7 @@ _environment.filters["local_time"] = local_time
 _environment.filters["dates_in_words"] = dates_in_words
 _environment.filters["days_in_short"] = days_in_short
 _environment.filters["repair_in_words"] = repair_in_words
+_environment.filters["doubt_in_short"] = doubt_in_short
 _environment.globals.update(caution=CAUTION, state_words=STATE_WORDS, token_field=TOKEN_FIELD)
 
 

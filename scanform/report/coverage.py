@@ -103,8 +103,12 @@ class Coverage:
 
 
 def last_day(binder: Binder) -> dt.date | None:
-    """The latest day that any sheet is filed under; None if there is none."""
-    dates = binder.sheet_columns()["date"].dropna()
+    """The latest day that any sheet is filed under, one whose date is not doubtful if there is any; None if there is no
+    day at all.
+    """
+    sheets = binder.sheet_columns().dropna(subset=["date"])
+    sure = sheets[~sheets["unsure"].str.contains("date")]
+    dates = sheets["date"] if sure.empty else sure["date"]
     return dt.date.fromisoformat(dates.max()) if len(dates) else None
 
 
@@ -115,11 +119,16 @@ def not_filed(binder: Binder) -> list[int]:
 
 
 def coverage(
-    binder: Binder, since: dt.date, until: dt.date, unit: str | None = None, sheets: pd.DataFrame | None = None
+    binder: Binder,
+    since: dt.date,
+    until: dt.date,
+    unit: str | None = None,
+    sheets: pd.DataFrame | None = None,
+    readings: pd.DataFrame | None = None,
 ) -> Coverage:
     """Every unit's days from ``since`` to ``until``, both included; only one unit's if it is named.
 
-    ``sheets``: as from ``counted_sheets``, if they are at hand.
+    ``sheets``, ``readings``: as from ``counted_sheets`` and ``meter_readings``, if they are at hand.
     """
     sheets = every = counted_sheets(binder) if sheets is None else sheets
     if unit is not None:
@@ -129,11 +138,13 @@ def coverage(
     registered: list[str] = [u.unit for u in binder.units() if unit is None or u.unit == unit]
     around = dt.timedelta(days=_LOOK_AROUND_DAYS)
     days = sheet_days(binder, sheets, since - around, until + around)
-    near = sheets[sheets["date"].isna() | sheets["date"].between(str(since - around), str(until + around))]
-    readings = meter_readings(binder, near)
+    if readings is None:
+        near = sheets["date"].isna() | sheets["date"].between(str(since - around), str(until + around))
+        readings = meter_readings(binder, sheets[near])
     calendar, off = _calendar(binder), _days_off(days)
     found: list[UnitDay] = []
     by_unit: dict[str, pd.DataFrame] = {str(name): part for name, part in days.groupby("unit", sort=False)}
+    readings = readings[readings["date"].between(str(since - around), str(until + around))]
     use, sure_use = daily_use(readings), daily_use(readings[readings["sure"]])
     ran, surely_ran = _by_unit(use), _by_unit(sure_use)
     loose, meters = loose_sheets(binder, every), meters_of(readings)

@@ -13,10 +13,10 @@ from dataclasses import dataclass, field
 
 from scanform.report.defect_reports import Closure, Report
 from scanform.report.defects import DefectEntry
-from scanform.report.same_complaint import alike, refers, same_complaint
+from scanform.report.same_complaint import alike, reads_apart, refers, same_complaint
 from scanform.settle.types import State
 
-__all__ = ["Life", "is_sure", "lives_of", "note_lost", "pending"]
+__all__ = ["Life", "hangs_on", "is_sure", "lives_of", "note_lost", "pending"]
 
 _LOST_BEFORE_DAYS = 14  # a report whose unit is doubtful may have been a defect's first so long before what is now
 
@@ -25,7 +25,8 @@ _LOST_BEFORE_DAYS = 14  # a report whose unit is doubtful may have been a defect
 class Life:
     """A defect while the register is drawn up. ``unclear``: names of defects of the same item that it may be one with,
     for doubtful words; ``lost``: reports on sheets of a doubtful unit or date that may be its;
-    ``again_unclear``: that it is ``before`` come back rests on doubtful words.
+    ``odd``: names of reports that were joined to it though their doubtful words read as something else;
+    ``again_unclear``: that it is ``before`` come back, or nothing come back, rests on doubtful words.
     """
 
     reports: list[Report]
@@ -34,6 +35,7 @@ class Life:
     said: dict[str, DefectEntry] = field(default_factory=dict)  # by words, of reports that do not point back
     unclear: dict[str, None] = field(default_factory=dict)
     lost: list[Report] = field(default_factory=list)
+    odd: list[str] = field(default_factory=list)
     again_unclear: bool = False
 
     def __post_init__(self) -> None:
@@ -57,11 +59,25 @@ class Life:
             else (same_complaint(self.latest, entry))
         )
 
+    def reads_apart(self, entry: DefectEntry) -> bool:
+        """Whether a report would be another defect if the words of both were what was read."""
+        return bool(self.said) and all(reads_apart(said, entry) for said in self.said.values())
+
     def surely_about(self, entry: DefectEntry) -> bool:
         """The same by words that nobody doubts."""
         sure = [said for said in self.said.values() if said.words_state is not State.DOUBTFUL]
         clear = bool(entry.words) and entry.words_state is not State.DOUBTFUL and not refers(entry)
         return clear and any(same_complaint(said, entry) for said in sure)
+
+    @property
+    def earlier(self) -> list[Life]:
+        """What it came back from, and what that came back from, the last first."""
+        return [] if self.before is None else [self.before, *self.before.earlier]
+
+    @property
+    def has_sure_words(self) -> bool:
+        """Whether any of its words are beyond doubt."""
+        return any(said.words_state is not State.DOUBTFUL for said in self.said.values())
 
     def is_unclear(self, entry: DefectEntry) -> bool:
         """Whether words of its own or of a report are doubtful."""
@@ -75,8 +91,6 @@ class Life:
         """One more report is of it."""
         self.reports.append(report)
         self._hear(report.entry)
-        if self.before is not None and self.before.surely_about(report.entry):
-            self.again_unclear = False
         self.close(report.closed)
 
     def _hear(self, entry: DefectEntry) -> None:
@@ -104,13 +118,19 @@ def lives_of(reports: Sequence[Report]) -> list[Life]:
         life = _best([life for life in near if life.is_about(entry)], entry)
         rivals = [other for other in by_item[entry.item] if other is not life and _may_be_about(other, entry)]
         if life is not None and not _came_back(life, entry):
+            if life.reads_apart(entry):
+                life.odd.append(entry.ref)
             life.take(report)
+            _look_back(life, by_item[entry.item])
             _note_unclear(life, rivals)
             if life not in by_item[entry.item]:
                 by_item[entry.item].append(life)
             continue
         fresh = Life([report], report.closed, life)
-        fresh.again_unclear = life is not None and life.is_unclear(entry) and not life.surely_about(entry)
+        fresh.again_unclear = any(
+            other.closed is not None and other.is_unclear(entry) and not other.surely_about(entry)
+            for other in ([life] if life is not None else by_item[entry.item])
+        )
         _note_unclear(fresh, rivals)
         lives.append(fresh)
         by_item[entry.item].append(fresh)
@@ -128,6 +148,18 @@ def _best(lives: Sequence[Life], entry: DefectEntry) -> Life | None:
         ),
     )
     return ranked[0][1] if ranked else None
+
+
+def _look_back(life: Life, of_item: Sequence[Life]) -> None:
+    """Clear what a defect came back from, once a report says in words that nobody doubts what is wrong."""
+    entry, first = life.latest, life.reports[0].entry.date
+    if not life.again_unclear or entry.words_state in (None, State.DOUBTFUL) or refers(entry) or first is None:
+        return
+    closed = [other for other in of_item if other.closed is not None and other.closed.on < first]
+    if any(before.surely_about(entry) for before in life.earlier):
+        life.again_unclear = False
+    elif all(other.has_sure_words and not other.surely_about(entry) for other in closed):
+        life.before, life.again_unclear = None, False
 
 
 def _came_back(life: Life, entry: DefectEntry) -> bool:
@@ -167,7 +199,9 @@ def _may_be_of(life: Life, report: Report) -> bool:
     in_time = "date" in report.unsure or entry.date is None or first is None
     if not in_time and entry.date is not None and first is not None:
         in_time = first - dt.timedelta(days=_LOST_BEFORE_DAYS) <= entry.date and not _came_back(life, entry)
-    same_item = life.latest.item == entry.item and report not in life.reports
+    # Items of two forms may share a name.
+    same_form = life.latest.item_text == entry.item_text
+    same_item = life.latest.item == entry.item and same_form and report not in life.reports
     return in_time and same_item and not life.reports[0].entry.may_be_dirt and life.is_about(entry)
 
 
@@ -189,3 +223,8 @@ def pending(life: Life) -> Iterator[Report]:
         if report.closing_doubt and (life.closed is None or report.entry.date != life.closed.on):
             yield report
     yield from (report for report in life.lost if report.entry.repair is not None)
+
+
+def hangs_on(life: Life) -> bool:
+    """Whether it may be one with another, come back from one, or have been closed otherwise."""
+    return bool(life.unclear or life.again_unclear or life.odd) or next(pending(life), None) is not None

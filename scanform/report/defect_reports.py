@@ -71,7 +71,7 @@ def defect_reports(binder: Binder, sheets: pd.DataFrame) -> list[Report]:
         entries = defects_said(row.sheet, row.unit, date, said[row.sheet], items, labels.vocabulary_of(items))
         head = doubtful_head(row.unsure, row.sheet) if row.unsure else ""
         for entry in entries:
-            paper, not_closed, waits = _closed_on_paper(entry, signed.get(row.sheet, {}), where[row.sheet])
+            paper, not_closed, waits = _closed_on_paper(entry, signed.get(row.sheet, {}), where[row.sheet], bool(head))
             closed = max(filter(None, (paper, closings.get(entry.ref))), key=lambda c: c.on, default=None)
             unsure = f"the report on sheet {row.sheet} is doubtful" if entry.state is State.DOUBTFUL else ""
             doubts = tuple(doubt for doubt in (head, unsure, not_closed) if doubt)
@@ -111,9 +111,12 @@ def _by_command(closing: Closing) -> Closure:
 
 
 def _closed_on_paper(
-    entry: DefectEntry, block: Mapping[str, tuple[str, bool]], where: str
+    entry: DefectEntry, block: Mapping[str, tuple[str, bool]], where: str, head_unsure: bool
 ) -> tuple[Closure | None, str, bool]:
-    """What the workshop's block says of a line; why it closes nothing if it does not, and whether it may yet."""
+    """What the workshop's block says of a line; why it closes nothing if it does not, and whether it may yet.
+
+    ``head_unsure``: the sheet's unit or date is doubtful.
+    """
     day, day_unsure = block.get("workshop.date", (None, False))
     signature, signature_unsure = block.get("workshop.signature", ("false", False))
     if entry.repair is None:
@@ -137,6 +140,6 @@ def _closed_on_paper(
     on = dt.date.fromisoformat(day) if day else entry.date
     if on is None or (entry.date is not None and on < entry.date):
         why = f"marked '{said}' on sheet {entry.sheet} with a date before the report's, which closes nothing"
-        return None, why, False
+        return None, why, head_unsure
     paper = f"workshop's block of sheet {entry.sheet} ({where})"
     return Closure(entry.repair, on, "signature on the sheet", paper, None), "", False

@@ -24,6 +24,7 @@ DEFECT = "defect"
 _short_form = lru_cache(maxsize=8_192)(short_form)
 _clear_item = lru_cache(maxsize=8_192)(clear_item)
 _LINE = re.compile(r"defect\.(\d+)(?:\.(item|day|repair))?")
+_FEWEST_LETTERS = 3  # of a complaint; less on a line without an item is dirt more often than words
 # A row is only as good as its weakest part.
 _WEAKEST = (State.DOUBTFUL, State.ACCEPTED, State.CONFIRMED)
 
@@ -206,7 +207,11 @@ def _one_left(
     left = [
         label.number for label in by_number.values() if label.field_id in ticked and label.field_id not in spoken_for
     ]
-    loose = [n for n, (number, _) in enumerate(ties) if number not in by_number and _words(lines[n])]
+    loose = [
+        n
+        for n, (number, _) in enumerate(ties)
+        if number not in by_number and len(_words(lines[n]).replace(" ", "")) >= _FEWEST_LETTERS
+    ]
     if len(left) == len(loose) == 1:
         ties[loose[0]] = left[0], "tick"
     return ties

@@ -14,7 +14,7 @@ from scanform.report.meter import daily_use, meter_readings
 from scanform.report.register import Defect, defect_register, still_open
 from scanform.report.service import ServiceDue, service_due
 from scanform.report.sheet_days import counted_sheets
-from scanform.report.wording import counted
+from scanform.report.wording import counted, doubt_in_short
 
 __all__ = ["Letter", "defect_line", "weekly_letter"]
 
@@ -26,7 +26,7 @@ class Letter:
     """One week's letter. ``written`` is the day it was made: what is open is open then.
 
     ``dangerous``: open defects that are safety-critical or may be; ``open_others``: the other open ones; of both those
-    that are no facts yet come last (``Defect.waits``).
+    that are no facts yet come last (``Defect.sure``).
     ``closed_in_week``. ``ran_hours`` by unit: what was run in the week, as far as its sheets say. ``by_item``: defects
     first reported in the last eight weeks by item text, with how many of them are open.
     """
@@ -78,12 +78,13 @@ def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
     """The letter on the week that begins on ``monday``, as the record stands."""
     sunday = monday + dt.timedelta(days=6)
     sheets = counted_sheets(binder)
-    register = defect_register(binder, sheets)
+    readings = meter_readings(binder, sheets)
+    register = defect_register(binder, sheets, readings)
     known = [defect for defect in register if defect.first is None or defect.first <= sunday]
     open_ones = still_open(known)
-    readings = meter_readings(binder, sheets)
     doubts, critical = binder.doubt_counts()
-    use = daily_use(readings)
+    # A day that is still to come was misread, and its hours were not run since the day before it.
+    use = daily_use(readings[readings["date"] <= today.isoformat()])
     in_week = use[(use["since"] >= monday.isoformat()) & (use["since"] <= sunday.isoformat())]
     return Letter(
         monday=monday,
@@ -91,7 +92,7 @@ def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
         dangerous=_facts_first(defect for defect in open_ones if defect.critical is not False),
         open_others=_facts_first(defect for defect in open_ones if defect.critical is False),
         closed_in_week=tuple(d for d in known if d.closed is not None and monday <= d.closed.on <= sunday),
-        coverage=coverage(binder, monday, sunday, sheets=sheets),
+        coverage=coverage(binder, monday, sunday, sheets=sheets, readings=readings),
         not_filed=int((sheets["unit"].isna() | sheets["date"].isna()).sum()),
         due=tuple(service_due(binder, sunday, readings)),
         ran_hours={str(unit): float(hours) for unit, hours in in_week.groupby("unit")["hours"].sum().items()},
@@ -103,7 +104,7 @@ def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
 
 
 def _facts_first(defects: Iterable[Defect]) -> tuple[Defect, ...]:
-    return tuple(sorted(defects, key=lambda defect: bool(defect.waits)))
+    return tuple(sorted(defects, key=lambda defect: not defect.sure))
 
 
 def defect_line(defect: Defect) -> str:
@@ -111,7 +112,7 @@ def defect_line(defect: Defect) -> str:
     words = defect.words or "no words"
     item = f"{words} ({defect.item_text})" if defect.item_text else f"{words} (item unclear)"
     again = ", came back" if defect.times else ""
-    return item + again + (" [no fact yet]" if defect.waits else " [doubtful]" if defect.doubts else "")
+    return item + again + (f" [{doubt}]" if (doubt := doubt_in_short(defect)) else "")
 
 
 def _by_item(register: list[Defect], since: dt.date) -> dict[str, tuple[int, int]]:

@@ -54,11 +54,11 @@ def letter_pdf(letter: Letter) -> bytes:
 def tiles(letter: Letter) -> list[tuple[str, str, bool]]:
     """The figures on top: what is counted, its words, and whether it is alarming."""
     missing = letter.coverage.count(NO_SHEET)
-    dangerous, others = ([d for d in some if not d.waits] for some in (letter.dangerous, letter.open_others))
+    dangerous, others = ([d for d in some if d.sure] for some in (letter.dangerous, letter.open_others))
     may_be, may_be_others = len(letter.dangerous) - len(dangerous), len(letter.open_others) - len(others)
     ran = f", {letter.missing_hours:.1f} h run" if letter.missing_hours else ""
     return [
-        (str(len(dangerous)), f"open, safety or item unclear{_may_be(may_be)}", bool(letter.dangerous)),
+        (str(len(dangerous)), f"dangerous, open{_may_be(may_be)}", bool(letter.dangerous)),
         (str(len(others)), f"open, other{_may_be(may_be_others)}", False),
         (str(len(letter.closed_in_week)), "closed in the week", False),
         (str(missing), f"{'day' if missing == 1 else 'days'} without a sheet{ran}", bool(letter.missing_hours)),

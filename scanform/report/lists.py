@@ -75,8 +75,8 @@ def lists(binder: Binder) -> dict[str, pd.DataFrame]:
     latest, sheets = last_day(binder), counted_sheets(binder)
     readings = meter_readings(binder, sheets)
     return {
-        "register": register_table(defect_register(binder, sheets)),
-        "gaps": gaps_table(_of_all_time(binder, latest, sheets)),
+        "register": register_table(defect_register(binder, sheets, readings)),
+        "gaps": gaps_table(_of_all_time(binder, latest, sheets, readings)),
         "meters": meters_table(readings),
         "service": service_table(service_due(binder, latest, readings) if latest else []),
         "closings": closings_table(binder),
@@ -123,11 +123,13 @@ def _blank(value: Any) -> Any:
     return None if value == "" else value
 
 
-def _of_all_time(binder: Binder, latest: dt.date | None, sheets: pd.DataFrame) -> Coverage | None:
+def _of_all_time(
+    binder: Binder, latest: dt.date | None, sheets: pd.DataFrame, readings: pd.DataFrame
+) -> Coverage | None:
     dates = sheets["date"].dropna()
     if latest is None or not len(dates):
         return None
-    return coverage(binder, dt.date.fromisoformat(dates.min()), latest, sheets=sheets)
+    return coverage(binder, dt.date.fromisoformat(dates.min()), latest, sheets=sheets, readings=readings)
 
 
 def _meter(row: Any) -> list[Any]:

@@ -52,6 +52,7 @@ def loose_sheets(binder: Binder, sheets: pd.DataFrame) -> list[LooseSheet]:
     if loose.empty:
         return []
     written = binder.written_columns(["hours"], list(loose["sheet"]))
+    written = written[written["sheet"].isin(loose["sheet"])]
     said = written.assign(hours=pd.to_numeric(written["value"], errors="coerce")).dropna(subset=["hours"])
     weekly = set(said["sheet"][said["field"].str.startswith("hours.")])
     hours = {sheet: tuple(part) for sheet, part in said.groupby("sheet")["hours"]}

@@ -38,13 +38,13 @@ def meter_readings(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
     ``waits``: what is said of it rests on readings that are not sure, and is no fact before a person has looked.
     """
     table = _by_day(_written(binder, sheets), _registered(binder))
-    table["meter"], table["believed"], table["why"] = 1, True, ""
+    meter, believed = np.ones(len(table), int), np.ones(len(table), bool)
+    why = np.full(len(table), "", object)
+    places = table.groupby("unit", sort=False).indices
     for unit in _suspicious(table):
-        mine = table.index[table["unit"] == unit]
-        meter, believed, why = _judged(table.loc[mine])
-        table.loc[mine, "meter"] = meter
-        table.loc[mine, "believed"] = believed
-        table.loc[mine, "why"] = why
+        mine = places[unit]
+        meter[mine], believed[mine], why[mine] = _judged(table.iloc[mine])
+    table["meter"], table["believed"], table["why"] = meter, believed, why
     table["waits"] = (table["why"] != "") & ~table["sure"] & ~_meter_is_proven(table)
     return table[list(READING_COLUMNS)]
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from scanform.binder import Binder
-from scanform.report.defect_lives import Life, is_sure, lives_of, note_lost, pending
+from scanform.report.defect_lives import Life, hangs_on, is_sure, lives_of, note_lost, pending
 from scanform.report.defect_reports import Closure, Report, defect_reports
 from scanform.report.defects import DefectEntry
 from scanform.report.loose_sheets import loose_sheets, may_be_of, meters_of
@@ -35,12 +35,14 @@ class Defect:
 
     ``name``: its first report, as commands take it. ``critical`` is None where it cannot be told which item is meant.
     ``words``: in the vocabulary's normal words where these say enough, else ``written``: as the latest report has them.
-    ``first`` and ``last``: days on which it was reported. ``doubts``: sentences on what of it nobody has confirmed.
+    ``first`` and ``last``: days on which it was reported, by sheets whose date is sure where there are any.
+    ``doubts``: sentences on what of it nobody has confirmed.
     ``recurrence_of``: name of the closed defect that came back, ``times`` how often it had been closed before.
     ``used_on``: days on which the unit was not parked, by its sheets, with a safety-critical defect open;
-    ``perhaps_used_on``: days of which that rests on something doubtful. ``waits``: the doubts that may change what is
-    said here: whether there is such a defect, about which item, which reports are its, or whether it is closed. What
-    waits for them is no fact yet; a doubt about words alone may leave all that as it is.
+    ``perhaps_used_on``: days of which that rests on something doubtful. ``sure``: there is such a defect, whatever else
+    is doubtful: a report of it is beyond doubt; where none is, it is no fact yet. ``waits``: the doubts that may change
+    what is said here: whether there is such a defect, about which item, which reports are its, or whether it is closed;
+    a doubt about words alone may leave all that as it is.
     """
 
     name: str
@@ -60,6 +62,7 @@ class Defect:
     recurrence_of: str | None
     times: int
     used_on: tuple[dt.date, ...]
+    sure: bool
     waits: tuple[str, ...] = ()
     perhaps_used_on: tuple[dt.date, ...] = ()
 
@@ -74,15 +77,17 @@ class Defect:
         return self.closed is None
 
 
-def defect_register(binder: Binder, sheets: pd.DataFrame | None = None) -> list[Defect]:
+def defect_register(
+    binder: Binder, sheets: pd.DataFrame | None = None, readings: pd.DataFrame | None = None
+) -> list[Defect]:
     """Every defect on record: open safety-critical ones in use first, then the other open ones, closed ones last. Those
     that are facts come before those of their kind that wait for a person to look.
 
-    ``sheets``: as from ``counted_sheets``, if they are at hand.
+    ``sheets``, ``readings``: as from ``counted_sheets`` and ``meter_readings``, if they are at hand.
     """
     sheets = counted_sheets(binder) if sheets is None else sheets
     with _collector_paused():
-        return _register(binder, sheets)
+        return _register(binder, sheets, readings)
 
 
 @contextmanager
@@ -97,7 +102,7 @@ def _collector_paused() -> Iterator[None]:
             gc.enable()
 
 
-def _register(binder: Binder, sheets: pd.DataFrame) -> list[Defect]:
+def _register(binder: Binder, sheets: pd.DataFrame, readings: pd.DataFrame | None) -> list[Defect]:
     by_unit: dict[str, list[Report]] = defaultdict(list)
     lost: list[Report] = []
     for report in defect_reports(binder, sheets):
@@ -105,7 +110,7 @@ def _register(binder: Binder, sheets: pd.DataFrame) -> list[Defect]:
     of_unit = {unit: lives_of(reports) for unit, reports in by_unit.items()}
     unsure = [report for reports in (lost, *by_unit.values()) for report in reports if report.unsure]
     if unsure:
-        note_lost(of_unit, unsure, _by_the_meter(binder, sheets))
+        note_lost(of_unit, unsure, _by_the_meter(binder, sheets, readings))
     # Nobody can say that two sheets without a unit are of one machine.
     lives = [life for mine in of_unit.values() for life in mine] + [Life([report], report.closed) for report in lost]
     critical = {life.latest.unit for life in lives if any(report.entry.critical for report in life.reports)}
@@ -113,10 +118,10 @@ def _register(binder: Binder, sheets: pd.DataFrame) -> list[Defect]:
     return sorted((_defect(life, days) for life in lives), key=_danger)
 
 
-def _by_the_meter(binder: Binder, sheets: pd.DataFrame) -> Callable[[Report, str], bool]:
+def _by_the_meter(binder: Binder, sheets: pd.DataFrame, readings: pd.DataFrame | None) -> Callable[[Report, str], bool]:
     """Whether a sheet of doubtful unit may be a unit's, by what its meter showed around the day."""
     loose = {sheet.sheet: sheet for sheet in loose_sheets(binder, sheets)}
-    meters = meters_of(meter_readings(binder, sheets))
+    meters = meters_of(meter_readings(binder, sheets) if readings is None else readings)
 
     def fits(report: Report, unit: str) -> bool:
         sheet = loose.get(report.entry.sheet)
@@ -134,7 +139,7 @@ def _danger(defect: Defect) -> tuple[bool, int, bool, bool, str, dt.date, str]:
     grade = {True: 0, None: 1, False: 2}[defect.critical]
     used = defect.is_open and bool(defect.used_on or defect.perhaps_used_on)
     found = defect.unit or "", defect.first or dt.date.min, defect.name
-    return (not defect.is_open, grade, bool(defect.waits), not used, *found)
+    return (not defect.is_open, grade, not defect.sure, not used, *found)
 
 
 def _defect(life: Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
@@ -142,11 +147,11 @@ def _defect(life: Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
     named = next((entry for entry in entries if entry.item is not None), entries[0])
     short = next((s for entry in reversed(entries) if entry.complaint and (s := in_short(entry))), "")
     worded = next((entry for entry in reversed(entries) if entry.words), entries[-1])
-    dates = sorted(entry.date for entry in entries if entry.date is not None)
-    earlier, before = [], life.before
-    while before is not None:
-        earlier.append(before)
-        before = before.before
+    # A day that was perhaps misread must not say that it was reported again after its repair.
+    dated = [report for report in life.reports if report.entry.date is not None]
+    sure = [report for report in dated if "date" not in report.unsure]
+    dates = sorted(report.entry.date for report in sure or dated if report.entry.date is not None)
+    earlier = life.earlier
     open_for = _open_for(life, dates[0] if dates else None, named.item)
     of_unit = days.get(entries[0].unit or "", ()) if named.critical else ()
     used_on, perhaps = used_with(open_for, of_unit)
@@ -165,9 +170,10 @@ def _defect(life: Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
         reports=entries,
         closed=life.closed,
         doubts=tuple(dict.fromkeys(doubt for report in life.reports for doubt in report.doubts)),
-        recurrence_of=earlier[0].reports[0].entry.ref if earlier else None,
+        recurrence_of=earlier[0].name if earlier else None,
         times=len(earlier),
         used_on=used_on,
+        sure=any(is_sure(report, named.item) for report in life.reports),
         waits=_waits(life, named.item),
         perhaps_used_on=perhaps,
     )
@@ -178,8 +184,14 @@ def _waits(life: Life, item: str | None) -> tuple[str, ...]:
     if not any(is_sure(report, item) for report in life.reports):
         found.append("no report of it is sure: a person must look at the sheet before it is a defect or none")
     found += [report.closing_doubt for report in pending(life) if report.closing_doubt]
-    if life.again_unclear and life.before is not None:
-        found.append(f"that it is {life.before.name} come back rests on words that are missing or doubtful")
+    if life.again_unclear:
+        found.append("what it came back from, if it did, rests on words that are missing or doubtful")
+    found += [f"the words of {ref} are doubtful and read as another complaint" for ref in life.odd]
+    found += [
+        f"how often it came back hangs on {before.name}, which is no fact yet"
+        for before in life.earlier
+        if hangs_on(before)
+    ]
     found += [f"it may be one with {other}: the words of the one or the other are doubtful" for other in life.unclear]
     found += [f"{report.entry.ref} may be about it, but {report.head_doubt}" for report in life.lost]
     return tuple(dict.fromkeys(found))
@@ -187,7 +199,7 @@ def _waits(life: Life, item: str | None) -> tuple[str, ...]:
 
 def _open_for(life: Life, first: dt.date | None, item: str | None) -> OpenFor:
     sure = [r.entry.date for r in life.reports if r.entry.date is not None and is_sure(r, item)]
-    maybe_closed = [r.entry.date or dt.date.min for r in pending(life)]
+    maybe_closed = [r.entry.date if r.entry.date and not r.unsure else dt.date.min for r in pending(life)]
     return OpenFor(
         first,
         life.closed.on if life.closed else None,

@@ -13,7 +13,7 @@ from scanform.report.bars_picture import cut
 from scanform.report.cautions import CAUTION
 from scanform.report.look import DANGER, FAINT, GOOD, INK, MUTED, WARN, printable, write
 from scanform.report.register import Defect
-from scanform.report.wording import counted, repair_in_words, use_in_words
+from scanform.report.wording import counted, doubt_in_short, repair_in_words, use_in_words
 
 __all__ = ["register_picture"]
 
@@ -66,7 +66,7 @@ def _defect(drawing: Drawing, defect: Defect, y: float, since: dt.date, until: d
     write(drawing, _STATE, y + 19, cut(state, 9, _DAYS - _STATE - 6), 9, bold=defect.is_open)
     more = [counted(len(defect.reports), "report")]
     more += ["came back"] if defect.times else []
-    more += ["NO FACT YET"] if defect.waits else ["doubtful"] if defect.doubts else []
+    more += [doubt_in_short(defect)] if doubt_in_short(defect) else []
     write(drawing, _STATE, y + 7, cut(", ".join(more), 7.5, _DAYS - _STATE - 6), 7.5, colour=MUTED)
     _days(drawing, defect, y, since, until)
 

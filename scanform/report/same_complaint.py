@@ -11,7 +11,7 @@ from rapidfuzz import fuzz
 from scanform.report.defects import DefectEntry
 from scanform.settle.types import State
 
-__all__ = ["alike", "in_short", "refers", "same_complaint"]
+__all__ = ["alike", "in_short", "reads_apart", "refers", "same_complaint"]
 
 # Of 100; two readings of one complaint, or the same complaint in the writer's words of the next day. Fitted by hand on
 # the simulator's complaints; tests/test_defect_register.py counts what it does on a made year.
@@ -38,6 +38,14 @@ def same_complaint(one: DefectEntry, other: DefectEntry) -> bool:
     return _same_words(one, other)
 
 
+def reads_apart(one: DefectEntry, other: DefectEntry) -> bool:
+    """Whether two reports of one item would be two defects if their words were what was read."""
+    if not one.words or not other.words or refers(one) or refers(other):
+        return False
+    other_complaint = bool(one.complaint and other.complaint) and not _one_complaint(one.complaint, other.complaint)
+    return _places_apart(one, other) or _parts_apart(one, other) or other_complaint
+
+
 def alike(one: DefectEntry, other: DefectEntry) -> float:
     """How alike the words of two reports are, 0 to 100; to choose among several that may be the same."""
     return fuzz.token_sort_ratio(one.words.casefold(), other.words.casefold())
@@ -61,13 +69,8 @@ def _contradict(one: DefectEntry, other: DefectEntry) -> bool:
     """Whether the words of two reports on one item clearly speak of two things."""
     if not one.words or not other.words or refers(one) or refers(other):
         return False
-    if _places_apart(one, other):
-        return True
-    if State.DOUBTFUL in (one.state, other.state) and alike(one, other) >= _MISREAD_WORDS:
-        return False
-    if _parts_apart(one, other):
-        return True
-    return bool(one.complaint and other.complaint) and not _one_complaint(one.complaint, other.complaint)
+    misread = State.DOUBTFUL in (one.state, other.state) and alike(one, other) >= _MISREAD_WORDS
+    return reads_apart(one, other) if not misread else _places_apart(one, other)
 
 
 def _parts_apart(one: DefectEntry, other: DefectEntry) -> bool:

@@ -14,6 +14,7 @@ __all__ = [
     "counted",
     "dates_in_words",
     "days_in_short",
+    "doubt_in_short",
     "doubtful_head",
     "place_in_words",
     "repair_in_words",
@@ -65,9 +66,16 @@ def state_in_words(defect: Defect) -> str:
         said = f"{repair_in_words(defect.closed.repair)} {defect.closed.on}{who}; {defect.closed.where}"
     if defect.times:
         said += f"; came back, closed {counted(defect.times, 'time')} before"
-    waits = [f"NO FACT YET: {wait}" for wait in defect.waits]
+    waits = [f"{'NOT SETTLED' if defect.sure else 'NO FACT YET'}: {wait}" for wait in defect.waits]
     doubts = [f"DOUBTFUL: {doubt}" for doubt in defect.doubts if doubt not in defect.waits]
     return "; ".join((said, *waits, *doubts))
+
+
+def doubt_in_short(defect: Defect) -> str:
+    """How far a defect can be relied on: no fact yet, not settled, doubtful, or "" if nothing of it is in doubt."""
+    if not defect.sure:
+        return "no fact yet"
+    return "not settled" if defect.waits else "doubtful" if defect.doubts else ""
 
 
 def use_in_words(defect: Defect) -> str:

@@ -23,6 +23,7 @@ from pathlib import Path
 from scanform.binder import Binder, open_binder
 from scanform.report import Defect, coverage, defect_register, meter_readings
 from scanform.report.coverage import NO_SHEET, NOT_IN_USE
+from scanform.report.defects import DefectEntry
 from scanform.report.frames import rows
 from scanform.report.sheet_days import counted_sheets
 from scanform.training.year import FIRST_DAY, Year, made_year
@@ -170,8 +171,13 @@ def _reports(year: Year) -> tuple[dict[str, Report], dict[Episode, set[Report]]]
 
 def _told(defect: Defect, by_name: Mapping[str, Report]) -> list[Report]:
     """The true reports that a defect of the register is made of; what is no report stays as itself."""
-    names = [entry.ref.rpartition(".")[0] if _of_a_day(entry.ref) else entry.ref for entry in defect.reports]
-    return [by_name.get(name, (int(name.partition(".")[0]), name, 0)) for name in names]
+    return [by_name.get(name := _name(entry, by_name), (entry.sheet, name, 0)) for entry in defect.reports]
+
+
+def _name(entry: DefectEntry, by_name: Mapping[str, Report]) -> str:
+    """A tick that also has an item's number on a line is the same report by either."""
+    ref = entry.ref.rpartition(".")[0] if _of_a_day(entry.ref) else entry.ref
+    return ref if ref in by_name or entry.words or entry.may_be_dirt else f"{entry.sheet}.{entry.item}"
 
 
 def _of_a_day(ref: str) -> bool:

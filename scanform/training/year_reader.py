@@ -75,7 +75,7 @@ def read_sheet_of(
         kind = kind_of_field(spec.id, weekly) + (pad if spec.id in ("unit", "date") else "")
         if kind != "hours":
             true = truth.get(spec.id, False if spec.kind is FieldKind.SIGNATURE else None)
-            read[spec.id] = _read(kind, true, chance, units)
+            read[spec.id] = _not_to_come(kind, _read(kind, true, chance, units), today)
     unit, date = (said.value if not said.doubtful and said.value else None for said in (read["unit"], read["date"]))
     on = dt.date.fromisoformat(str(date)) if date else None
     for spec in layout.fields:
@@ -87,6 +87,12 @@ def read_sheet_of(
         layout, {field_id: said.value for field_id, said in read.items()}, on if weekly else None, today
     )
     return read | {field_id: read[field_id]._replace(doubtful=True) for field_id in broken}
+
+
+def _not_to_come(kind: str, said: AsRead, today: dt.date) -> AsRead:
+    """A date that is still to come is doubtful, whatever the ink says."""
+    later = "date" in kind and isinstance(said.value, str) and said.value > today.isoformat()
+    return said._replace(doubtful=True) if later else said
 
 
 def _read_hours(

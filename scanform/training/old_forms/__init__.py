@@ -2,7 +2,7 @@
 
     python -m scanform.training.old_forms --out DIR [--forms NAME...] [--copies 60] [--grades office worn bitonal]
 
-makes, for each of the fifteen forms of the catalogue,
+makes, for each of the 25 forms of the catalogue,
 
     DIR/forms.json                      a list: name, tool, split ("fitting" or "measuring"), covers, runs, copies
     DIR/FORM/RUN/blank.pdf              the form as its tool made it: vectors and text

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from scanform.training.old_forms.drawn import DrawnForm
 from scanform.training.old_forms.html_grids import circled_in_table, month_grid, shaded_report
 from scanform.training.old_forms.html_lists import brackets, circled_words, glyph_boxes
-from scanform.training.old_forms.html_trades import crane_ledger, plant_cards
-from scanform.training.old_forms.letters import lorry_table, typed_letter
+from scanform.training.old_forms.html_trades import crane_ledger, loader_groups, plant_cards, sweeper_pairs
+from scanform.training.old_forms.letters import initialled_list, lorry_table, typed_letter
 from scanform.training.old_forms.pad_blocks import conveyor_round
+from scanform.training.old_forms.pad_copied import dumper_copy
 from scanform.training.old_forms.pad_lists import boxes_left, boxes_right, small_print
 from scanform.training.old_forms.pad_tables import coarse_table, three_columns, weekly_landscape
-from scanform.training.old_forms.sheet_shifts import fork_truck_shifts
+from scanform.training.old_forms.sheet_shifts import fork_truck_shifts, mixer_remarks
 from scanform.training.old_forms.spreadsheets import sheet_columns, sheet_week
 
 __all__ = ["CATALOGUE", "Listed", "listed"]
@@ -58,6 +59,11 @@ CATALOGUE: tuple[Listed, ...] = (
     Listed("fork-truck-shifts", "libreoffice", FITTING, fork_truck_shifts, covers="week"),
     Listed("conveyor-round", "reportlab", FITTING, conveyor_round),
     Listed("lorry-table", "libreoffice", FITTING, lorry_table),
+    Listed("dumper-copy", "reportlab", FITTING, dumper_copy),
+    Listed("loader-groups", "chromium", FITTING, loader_groups),
+    Listed("initialled-list", "libreoffice", FITTING, initialled_list),
+    Listed("mixer-remarks", "libreoffice", FITTING, mixer_remarks),
+    Listed("sweeper-pairs", "chromium", FITTING, sweeper_pairs),
 )
 
 

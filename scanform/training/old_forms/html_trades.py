@@ -10,7 +10,7 @@ from scanform.training.old_forms.html_parts import answers, marked
 from scanform.training.old_forms.trades import CRANE, SMALL_PLANT
 from scanform.training.old_forms.wording import item, items
 
-__all__ = ["crane_ledger", "loader_groups", "plant_cards"]
+__all__ = ["crane_ledger", "loader_groups", "plant_cards", "sweeper_pairs"]
 
 
 def crane_ledger(run: str) -> DrawnForm:
@@ -123,3 +123,37 @@ def loader_groups(run: str) -> DrawnForm:
         + f'<div class="head" style="margin:3mm 0 0">{pair("signature", "Signed")}{pair("told", "Reported to")}</div>'
     )
     return printed_form("loader-groups", run, (297.0, 210.0), css, body)
+
+
+def sweeper_pairs(run: str) -> DrawnForm:
+    """Two columns of items, each with Y and N to circle and boxed numbers; dotted lines in a frame for remarks."""
+    css = """body { font: 10pt 'Liberation Sans' } .page { padding: 13mm 15mm } h1 { font-size: 15pt; margin: 0 }
+    .two { display: grid; grid-template-columns: 1fr 1fr; gap: 0 10mm } .head { margin: 4mm 0 }
+    .f { display: flex; height: 10mm; align-items: flex-end } .f i { flex: 1; height: 8mm; margin-left: 2mm;
+    border-bottom: 0.3mm dotted #000 } .row { display: flex; height: 8mm; align-items: center }
+    .row b { width: 6mm; height: 5mm; border: 0.2mm solid #000; text-align: center; font: 8pt 'Liberation Sans' }
+    .i { flex: 1; margin-left: 2mm } .w { width: 9mm; text-align: center }
+    .frame { border: 0.3mm solid #000; padding: 0 3mm 3mm; margin: 4mm 0 }"""
+
+    def dotted(field_id: str, label: str) -> str:
+        return f'<div class="f">{label}<i {marked(field_id, "text", "dots", label)}></i></div>'
+
+    rows = []
+    for number, name in enumerate(items(32, start=17, step=3), start=1):
+        element = '<span class="w"><span {at}>{word}</span></span>'
+        words = "".join(answers(name, item(name), "word", ("Y", "N"), element))
+        rows.append(f'<div class="row"><b>{number}</b><span class="i">{escape(item(name))}</span>{words}</div>')
+    blocks = "".join(f"<div>{''.join(rows[k : k + 16])}</div>" for k in (0, 16))
+    lines = "".join(f'<div {marked(f"remarks.{k}", "text", "dots", "")} class="f"><i></i></div>' for k in (1, 2, 3))
+    body = (
+        "<h1>Road sweeper, daily</h1><div>Is it in order? Y = yes, N = no. Ring one.</div><div class='two head'>"
+        + dotted("unit", "Sweeper no.")
+        + dotted("date", "Date")
+        + dotted("operator", "Name of driver")
+        + dotted("hours", "Engine hours")
+        + f'</div><div class="two">{blocks}</div><div class="frame"><div style="padding-top:1mm">Anything ringed N: '
+        + f'what is wrong?</div>{lines}</div><div class="two">{dotted("signature", "Signature")}'
+        + dotted("told", "Given to")
+        + "</div>"
+    )
+    return printed_form("sweeper-pairs", run, (210.0, 297.0), css, body)

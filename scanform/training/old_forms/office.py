@@ -96,6 +96,8 @@ def leader(page: PdfPage, label: str, high_mm: float, sign: str = ".") -> Box:
     while end < len(text) and text[end] in (sign, " "):
         end += 1
     dots = [c for c in chars[start:end] if c["text"] == sign]
+    # The next line may begin with the same sign.
+    dots = [c for c in dots if abs(c["matrix"][5] - dots[0]["matrix"][5]) < 1]
     if not dots:
         raise ValueError(f"no {sign} follows {label!r}")
     base = (float(page.height) - dots[0]["matrix"][5]) * _MM

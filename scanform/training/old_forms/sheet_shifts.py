@@ -1,4 +1,4 @@
-"""An old weekly form with two shifts a day, made in a spreadsheet. All names are invented."""
+"""Old forms made in a spreadsheet: two shifts a day for a week; remarks to every item. All names are invented."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from scanform.form.days import DAYS
 from scanform.training.old_forms.calc import Cell, fods, grid_of
 from scanform.training.old_forms.drawn import DrawnForm, FormField
 from scanform.training.old_forms.office import converted
-from scanform.training.old_forms.trades import FORK_TRUCK
+from scanform.training.old_forms.trades import FORK_TRUCK, SMALL_PLANT
 
-__all__ = ["fork_truck_shifts"]
+__all__ = ["fork_truck_shifts", "mixer_remarks"]
 
 _SHIFTS = ("early", "late")
 
@@ -60,3 +60,39 @@ def _header(unit: str, week: str, depot: str) -> list[Cell]:
         Cell(depot, label, 2),
         Cell("", room, 3),
     ]
+
+
+def mixer_remarks(run: str) -> DrawnForm:
+    """Items in parts under merged headings, each with two cells for its answer and a wide one for words."""
+    margin, size = 15.0, (215.9, 279.4)
+    widths = (150.0, 48.0, 62.0, 258.0)
+    points = list(SMALL_PLANT.items())[:20]
+    parts = (("Engine off", points[:8]), ("Engine running", points[8:14]), ("Driving", points[14:]))
+    rows: list[tuple[float, list[Cell]]] = [
+        (28, [Cell("Mixer truck pre-use check", "title", 4)]),
+        (25, [Cell("Vehicle", "label"), Cell("", "ruled", 2), Cell("Date:", "ruled")]),
+        (25, [Cell("Driver", "label"), Cell("", "ruled", 2), Cell("Meter reading:", "ruled")]),
+        (18, [Cell("Item", "head"), Cell("Okay", "head"), Cell("Repair", "head"), Cell("What was found", "head")]),
+    ]
+    at: dict[str, int] = {}
+    for heading, part in parts:
+        rows.append((17, [Cell(heading, "label", 4)]))
+        for name, words in part:
+            at[name] = len(rows)
+            rows.append((18, [Cell(words), Cell(), Cell(), Cell()]))
+    rows.append((32, [Cell("Driver signature", "label"), Cell("", "ruled", 2), Cell("Supervisor:", "ruled")]))
+    pdf = converted(fods(size, margin, widths, rows), ".fods")
+    grid = grid_of(pdf, margin, widths, [height for height, _ in rows], 1)
+    fields = [
+        FormField("unit", "text", "cell", grid.box(1, 1, 3), "Vehicle"),
+        FormField("date", "text", "cell", grid.box(1, 3, 4), "Date:"),
+        FormField("operator", "text", "cell", grid.box(2, 1, 3), "Driver"),
+        FormField("hours", "text", "cell", grid.box(2, 3, 4), "Meter reading:"),
+    ]
+    for name, words in points:
+        answers = tuple((a, grid.box(at[name], 1 + j, 2 + j)) for j, a in enumerate(("ok", "defect")))
+        fields.append(FormField(f"item.{name}", "choice", "cell", grid.box(at[name], 1, 3), words, answers=answers))
+    last = len(rows) - 1
+    fields.append(FormField("signature", "signature", "cell", grid.box(last, 1, 3), "Driver signature"))
+    fields.append(FormField("foreman", "text", "cell", grid.box(last, 3, 4), "Supervisor:"))
+    return DrawnForm("mixer-remarks", run, pdf, *size, tuple(fields), {})

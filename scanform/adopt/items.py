@@ -1,0 +1,178 @@
+"""One item of a check list: its words, its places, and what each of them means."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from scanform.adopt.answers import answer_of, day_of
+from scanform.adopt.day_rows import Place
+from scanform.adopt.found import FoundWord, text_of
+from scanform.adopt.heads import Head
+from scanform.form import Box
+
+__all__ = ["ON_ROW_MM", "ListedItem", "Spot", "as_the_others", "beside", "items_of", "says_answer", "worded_above"]
+
+ON_ROW_MM = 1.4  # by which the middles of one row differ at most
+_BESIDE_MM = 4.5  # from a box to the word that says what ticking it means
+_FEWEST_ROWS = 3
+_ABOVE_MM = 6.0  # from the words of an item down to places under them
+_LEFT_OVER = 0.65  # how sure one is of an answer that is known because it is the one left over
+_NO_TEXT = 0.3  # and of places without words
+
+
+@dataclass(frozen=True)
+class ListedItem:
+    """One item in print. ``words``: those that make its text. ``sure``: 0 to 1."""
+
+    text: str
+    places: tuple[Place, ...]
+    words: tuple[FoundWord, ...]
+    sure: float
+
+    @property
+    def y_mm(self) -> float:
+        """Of the middle of its row."""
+        return self.places[0].box_mm.centre_mm[1]
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A place before it is known what it means."""
+
+    box: Box
+    head: Head  # of its column; of a word to circle, the word
+    how: Literal["box", "word"] = "box"
+
+
+def items_of(run: Sequence[Spot], words: Sequence[FoundWord]) -> list[ListedItem]:
+    """The items of a run: more than one where each day has a place for every shift, or where the answers begin anew."""
+    parts = list(dict.fromkeys(spot.head.part for spot in run))
+    if len(parts) > 1:
+        made = [_item([spot for spot in run if spot.head.part == part], words) for part in parts]
+        return [
+            replace(item, text=f"{item.text}, {part}" if item.text else "")
+            for item, part in zip(made, parts, strict=True)
+        ]
+    whole = _item(run, words)
+    turns: list[list[Spot]] = []
+    said: set[str] = set()
+    for spot, place in zip(run, whole.places, strict=True):
+        if not turns or (place.means and place.means in said):
+            turns.append([])
+            said = set()
+        turns[-1].append(spot)
+        said.add(place.means)
+    if len(turns) == 1 or len({len(turn) for turn in turns}) > 1 or len(turns[0]) == 1:
+        return [whole]
+    return [_item(turn, [w for w in words if any(beside(w.box_mm, spot.box) for spot in turn)]) for turn in turns]
+
+
+def worded_above(wordless: Sequence[ListedItem], words: Sequence[FoundWord]) -> list[ListedItem]:
+    """Items whose words stand over their places, as on cards; those that have none there are left out."""
+    found = []
+    for item in wordless:
+        span = item.places[0].box_mm
+        for box in [*(place.box_mm for place in item.places), *(word.box_mm for word in item.words)]:
+            span = span.union(box)
+        over = [
+            w
+            for w in words
+            if -0.5 < span.y_mm - w.box_mm.bottom_mm < _ABOVE_MM
+            and span.x_mm - _ABOVE_MM < w.box_mm.x_mm < span.right_mm
+        ]
+        if not over:
+            continue
+        lowest = max(w.box_mm.centre_mm[1] for w in over)
+        own = [w for w in over if lowest - w.box_mm.centre_mm[1] < ON_ROW_MM]
+        sure = round(item.sure / _NO_TEXT, 2)
+        found.append(replace(item, text=_text(own), words=(*own, *item.words), sure=min(sure, 0.9)))
+    return found
+
+
+def _item(run: Sequence[Spot], words: Sequence[FoundWord]) -> ListedItem:
+    labels = [w for w in words if says_answer(w, run) and answer_of(w.text) is not None]
+    follows = _labels_follow(run, labels)
+    places = tuple(Place(spot.box, _means(spot, labels, len(run), follows), spot.how) for spot in run)
+    text_words = [w for w in words if not says_answer(w, run)]
+    text = _text(text_words)
+    places, left_over = _last_one_told(places)
+    known = sum(bool(place.means) for place in places) / len(places)
+    one_each = len({place.means for place in places}) == len(places)
+    sure = (0.95 if one_each else 0.4) * (1.0 if known == 1 or len(places) == 1 else 0.6) * (1.0 if text else _NO_TEXT)
+    sure *= _LEFT_OVER if left_over else 1.0
+    return ListedItem(text, places, (*text_words, *labels), round(sure, 2))
+
+
+def _last_one_told(places: tuple[Place, ...]) -> tuple[tuple[Place, ...], bool]:
+    """The places with one whose head was not read told by the others: the last of OK, Defect and N/A, or of two."""
+    said = [place.means for place in places]
+    usual = ["ok", "defect", "na"][: len(places)]
+    left = [answer for answer in usual if answer not in said]
+    if len(places) not in (2, 3) or said.count("") != 1 or len(left) != 1:
+        return places, False
+    return tuple(place if place.means else replace(place, means=left[0]) for place in places), True
+
+
+def as_the_others(items: Sequence[ListedItem]) -> list[ListedItem]:
+    """Items of which some answer was not read, in the order that others with as many places have, if it agrees."""
+    orders = Counter(tuple(place.means for place in item.places) for item in items if len(item.places) > 1)
+    whole = [order for order, times in orders.most_common() if all(order) and times >= _FEWEST_ROWS]
+    made = []
+    for item in items:
+        said = [place.means for place in item.places]
+        usual = None if all(said) else next((order for order in whole if _agree(said, order)), None)
+        if usual is not None:
+            places = tuple(replace(place, means=means) for place, means in zip(item.places, usual, strict=True))
+            item = replace(item, places=places, sure=min(_LEFT_OVER, 2 * item.sure))
+        made.append(item)
+    return made
+
+
+def _agree(said: Sequence[str], order: Sequence[str]) -> bool:
+    return len(said) == len(order) and all(one in ("", other) for one, other in zip(said, order, strict=True))
+
+
+def _text(words: Sequence[FoundWord]) -> str:
+    """An item's words without the form's own numbering: items are numbered in printed order."""
+    text = text_of(words).strip(" -\u2013/|:.")
+    number, _, rest = text.partition(" ")
+    return rest if number.strip(".)(").isdecimal() and rest else text
+
+
+def _labels_follow(run: Sequence[Spot], labels: Sequence[FoundWord]) -> bool:
+    """Whether words that say what a box means stand after their boxes, as on most forms, and not before them."""
+    first, last = run[0].box, run[-1].box
+    before = any(w.box_mm.x_mm < first.x_mm and beside(w.box_mm, first) for w in labels)
+    after = any(w.box_mm.x_mm > last.x_mm and beside(w.box_mm, last) for w in labels)
+    return after or not before
+
+
+def _means(spot: Spot, labels: Sequence[FoundWord], places: int, follows: bool) -> str:
+    if spot.how == "word":
+        return answer_of(spot.head.text) or ""
+    day = spot.head.day or day_of(spot.head.text)
+    if day and places > _FEWEST_ROWS:
+        return day
+    answer = answer_of(spot.head.text)
+    if answer is not None:
+        return answer
+    near = [w for w in labels if beside(w.box_mm, spot.box)]
+    own = [w for w in near if (w.box_mm.x_mm > spot.box.centre_mm[0]) == follows]
+    first = min(own or near, key=lambda w: abs(w.box_mm.centre_mm[0] - spot.box.centre_mm[0]), default=None)
+    return (answer_of(first.text) or "") if first is not None else ""
+
+
+def says_answer(word: FoundWord, row: Sequence[Spot]) -> bool:
+    """Whether a word says what ticking the box beside it means, or parts two words to circle."""
+    if not any(sign.isalnum() for sign in word.text):
+        return any(beside(word.box_mm, spot.box) for spot in row)
+    return answer_of(word.text) is not None and any(beside(word.box_mm, spot.box) for spot in row)
+
+
+def beside(word: Box, box: Box) -> bool:
+    """Whether a word stands right before or after a box, on its level."""
+    level = box.y_mm - 0.5 < word.centre_mm[1] < box.bottom_mm + 0.5
+    return level and (-1 < word.x_mm - box.right_mm < _BESIDE_MM or -1 < box.x_mm - word.right_mm < _BESIDE_MM)
