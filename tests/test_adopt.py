@@ -61,7 +61,7 @@ def test_a_week_grid_gives_a_place_a_day_and_its_legend_says_what_signs_mean(tmp
     assert fields[f"item.{name}.wed"].kind is FieldKind.MARK
     assert fields[f"item.{name}.wed"].box_mm == pytest.approx((110, 77, 16, 8), abs=0.2)
     assert fields["hours.sun"].kind is FieldKind.NUMBER
-    assert {"unit", "week", "signature"} <= set(fields)
+    assert {"unit", "date", "signature"} <= set(fields)  # the week is filed under its first day
     assert [(s.sign, s.answer) for s in form.signs] == [("G", "ok"), ("R", "defect"), ("N", "na")]
 
 

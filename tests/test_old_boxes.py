@@ -48,7 +48,7 @@ def table_card(pen: Pen) -> None:
 
 
 def small_boxes(pen: Pen) -> None:
-    """Boxes of 3 mm with their answers printed beside them."""
+    """Boxes of 2.7 mm with their answers printed beside them."""
     pen.text(20, 20, "GARAGE - SHORT CARD FOR PICKUPS", 16)
     pen.text(20, 32, "Vehicle")
     pen.line(42, 32.5, 80, 32.5)
@@ -57,7 +57,7 @@ def small_boxes(pen: Pen) -> None:
         y = TOP_MM + PITCH_MM * n
         pen.text(20, y + 2.8, item)
         for x, words in ((100, "Yes"), (125, "No")):
-            pen.box(x, y, 3, 3)
+            pen.box(x, y, 2.7, 2.7)
             pen.text(x + 4.5, y + 2.8, words)
     pen.text(20, 130, "Signed")
     pen.line(36, 130.5, 100, 130.5)

@@ -53,7 +53,7 @@ def _read(binder: Binder, readings: dict[tuple[str, str], tuple[Reading, ...]]) 
             kept = binder.record_page(_record(binder, number, said, known, meters))
             known = learn(known, kept.record)
             meters.note(kept.record)
-            in_doubt.note(kept, LAYOUT, said)
+            in_doubt.note(kept, LAYOUT, said, known.place - 1)
         return in_doubt.settle(binder, replace(known, day_first=known.day_first + 8), lambda _: LAYOUT)
 
 
@@ -88,7 +88,7 @@ def test_what_a_person_has_said_is_not_settled_over(tmp_path: Path, readings: di
         kept = binder.record_page(_record(binder, 1, said, KNOWN, MeterBook(binder)))
         assert any(f.kind == FieldKind.DATE and f.state is State.DOUBTFUL for f in kept.record.fields)
         with LeftInDoubt() as in_doubt:
-            in_doubt.note(kept, LAYOUT, said)
+            in_doubt.note(kept, LAYOUT, said, 0)
             binder.confirm("1.date", "2026-03-04", "AB")
             in_doubt.settle(binder, replace(KNOWN, day_first=20), lambda _: LAYOUT)
         field = binder.pages()[0].record.field("date")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 import cv2
 
@@ -72,6 +73,16 @@ class _Draft:
         self.sure[made.id] = round(sure, 2)
         self.taken |= {made.id, made.id.split(".")[0]}
 
+    def dated_by(self, covers: str) -> None:
+        """Let the week or the month that a sheet is for be its date: of a form with days, ``date`` is the first one."""
+        if covers not in self.sure or "date" in self.taken:
+            return
+        for n, made in enumerate(self.fields):
+            if made.id == covers:
+                kind = FieldKind.DATE if made.kind is FieldKind.TEXT else made.kind
+                self.fields[n] = made.model_copy(update={"id": "date", "kind": kind})
+        self.sure["date"] = self.sure.pop(covers)
+
 
 def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     """A template for the form, with what is unsure about it.
@@ -109,12 +120,16 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
         )
         signs = _USUAL_SIGNS
     _say_strange(draft, listed)
+    covers: Literal["day", "week", "month"] = (
+        "month" if days & _DAYS_OF_MONTH else "week" if days & {"mon", "tue"} else "day"
+    )
+    draft.dated_by(covers)
     png = cv2.imencode(".png", found.picture)[1].tobytes()
     template = AdoptedTemplate(
         name=name,
         version=version,
         title=(text_of(title) or name)[:_LONGEST_TEXT],
-        covers="month" if days & _DAYS_OF_MONTH else "week" if days & {"mon", "tue"} else "day",
+        covers=covers,
         walk=walk,
         width_mm=found.width_mm,
         height_mm=found.height_mm,

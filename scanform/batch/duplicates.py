@@ -69,7 +69,7 @@ def seen_before(
         objections += _objections(record, fields, earlier)
         fields = _doubted(fields, earlier, head)
     by_id = {f.id: f for f in fields}
-    unit, day = by_id["unit"].value, by_id["date"].value
+    unit, day = (by_id[name].value if name in by_id else None for name in ("unit", "date"))  # an old form may lack them
     return replace(
         record,
         fields=fields,

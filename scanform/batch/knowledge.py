@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from scanform.binder import Binder, PageRecord
 from scanform.form import date_of, pad_of, parted
-from scanform.settle import Known, MeterReading, SettledField, State
+from scanform.settle import Known, MeterReading, Outcome, SettledField, State
 from scanform.settle.old import written_order
 
 __all__ = ["MeterBook", "learn", "with_pad"]
@@ -41,14 +41,18 @@ class MeterBook:
 
 def learn(known: Known, record: PageRecord) -> Known:
     """``known`` with the date of a page just recorded, if it was accepted, and the order that it is written in."""
+    if record.outcome is not Outcome.READ:
+        return known
     field = record.field("date")
-    day = _sure(field) if field is not None else None
-    if field is None or day is None:
+    day = _sure(field)
+    on = date.fromisoformat(day) if day is not None else None
+    known = replace(known, filed=(*known.filed, on), place=known.place + 1)
+    if field is None or on is None:
         return known
     order = written_order(field)
     return replace(
         known,
-        days=(*known.days, date.fromisoformat(day)),
+        days=(*known.days, on),
         day_first=known.day_first + (order == "dmy"),
         month_first=known.month_first + (order == "mdy"),
     )

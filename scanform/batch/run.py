@@ -128,7 +128,7 @@ def read_stack(
                 known = learn(known, kept.record)
                 meters.note(kept.record)
                 if kept.record.outcome is Outcome.READ:
-                    in_doubt.note(kept, layouts.of(page), page.readings)
+                    in_doubt.note(kept, layouts.of(page), page.readings, known.place - 1)
                 numbers.append(kept.number)
                 if on_page is not None:
                     on_page(kept, page)

@@ -15,6 +15,7 @@ from sqlalchemy import Connection, CursorResult, Engine, Executable, bindparam, 
 
 from scanform.binder.schema import DEFECT_SAID, ENTRY_WRITTEN
 from scanform.binder.store import reading
+from scanform.form import DAYS, DAYS_OF_MONTH
 from scanform.settle.types import Outcome, State
 
 __all__ = [
@@ -116,12 +117,16 @@ def defect_lines(engine: Engine) -> pd.DataFrame:
 
 
 def marked_days(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
-    """The days of some weeks' sheets on which any sign stands. Columns: ``sheet``, ``day`` (mon to sun)."""
+    """The days of weeks' and months' sheets on which any sign stands. Columns: ``sheet``, ``day`` (mon to sun, 1 to
+    31).
+    """
     query = text(
         "SELECT DISTINCT page_id, substr(field_id, -3) FROM field "
         "WHERE page_id IN :sheets AND kind = 'mark' AND value IS NOT NULL"
     ).bindparams(bindparam("sheets", expanding=True))
-    return pd.DataFrame(_in_turns(engine, query, sheets), columns=["sheet", "day"], dtype=object)
+    found = ((sheet, end.rpartition(".")[2]) for sheet, end in _in_turns(engine, query, sheets))
+    days = [(sheet, day) for sheet, day in found if day in DAYS or day in DAYS_OF_MONTH]
+    return pd.DataFrame(days, columns=["sheet", "day"], dtype=object)
 
 
 def pages(engine: Engine) -> pd.DataFrame:

@@ -22,7 +22,7 @@ from scanform.binder.store import reading, writing
 from scanform.binder.types import VOID, FiledSheet, LoadReport
 from scanform.binder.values import hours_from, iso_date_from
 from scanform.errors import UsageError
-from scanform.form import DAYS, FieldKind, date_of, parted
+from scanform.form import DAYS, DAYS_OF_MONTH, FieldKind, date_of, parted
 from scanform.settle.old import written_order
 from scanform.settle.types import Known, MeterReading, Outcome, State, TradeWord, UnitRecord
 from scanform.settle.vocabulary import CLASSES, SITE_WEIGHT, split_words
@@ -195,7 +195,8 @@ def _sheet_readings(connection: Connection, which: ColumnElement[bool]) -> list[
         select(page.c.unit, page.c.date, field.c.field_id, field.c.value)
         .join(field, field.c.page_id == page.c.id)
         .where(
-            field.c.field_id.in_(("hours", *(f"hours.{day}" for day in DAYS))) & (field.c.state != State.DOUBTFUL.value)
+            field.c.field_id.in_(("hours", *(f"hours.{day}" for day in (*DAYS, *DAYS_OF_MONTH))))
+            & (field.c.state != State.DOUBTFUL.value)
         )
         .where(which & (page.c.outcome == Outcome.READ.value) & ~doubtful_header)
         .where(page.c.unit.is_not(None) & page.c.date.is_not(None) & field.c.value.is_not(None))
@@ -203,8 +204,8 @@ def _sheet_readings(connection: Connection, which: ColumnElement[bool]) -> list[
     readings = []
     for row in connection.execute(query):
         on = date_of(dt.date.fromisoformat(row.date), parted(row.field_id)[1])
-        assert on is not None
-        readings.append(MeterReading(row.unit, on, Decimal(row.value)))
+        if on is not None:  # no month has more days than it has
+            readings.append(MeterReading(row.unit, on, Decimal(row.value)))
     return readings
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from scanform.form import DAY_TITLES, DAYS, parted
+from scanform.form import day_title, parted
 from scanform.settle import SettledField, State, same_value
 
 __all__ = ["CHECK_WORDS", "NOT_SHOWN", "STATE_WORDS", "check_note", "field_title", "sort_title", "value_words"]
@@ -52,7 +52,7 @@ def field_title(field_id: str, label: str = "") -> str:
         title = label or _from_name(stem.removeprefix("item."))
     else:
         title = _PLAIN.get(stem, _from_name(stem))
-    return title if day is None else f"{title}, {DAY_TITLES[DAYS.index(day)]}"
+    return title if day is None else f"{title}, {day_title(day)}"
 
 
 def sort_title(sort: str, label: str = "") -> str:

@@ -83,12 +83,17 @@ def _written(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
     said = said[said["unit"].notna() & said["date"].notna()]
     said = said.assign(hours=pd.to_numeric(said["value"], errors="coerce"))
     said = said[said["hours"].notna()]
-    day = said["field"].map(lambda field_id: DAYS.index(parted(field_id)[1] or DAYS[0]))
+    day = said["field"].map(lambda field_id: _days_on(parted(field_id)[1]))
     if day.any():
         moved = pd.to_datetime(said["date"]) + pd.to_timedelta(day, unit="D")
         said = said.assign(date=moved.dt.strftime("%Y-%m-%d").astype(object))
     sure = (said["state"] != State.DOUBTFUL.value) & (said["unsure"] == "")
     return said.assign(sure=sure)[["unit", "date", "hours", "state", "sheet", "sure"]]
+
+
+def _days_on(day: str | None) -> int:
+    """Days from a sheet's own date to one of its days."""
+    return 0 if day is None else DAYS.index(day) if day in DAYS else int(day) - 1
 
 
 def _registered(binder: Binder) -> pd.DataFrame:

@@ -80,7 +80,9 @@ def _answered_ok(binder: Binder, register: Sequence[Defect], days: pd.DataFrame)
         for date, sheet in by_unit.get(defect.unit, ()):
             if str(defect.first) < date < end and sheet not in reported:
                 asked[defect.item].append((defect, date, sheet))
-                asked[f"{defect.item}.{DAYS[dt.date.fromisoformat(date).weekday()]}"].append((defect, date, sheet))
+                day = dt.date.fromisoformat(date)
+                for of_sheet in (DAYS[day.weekday()], str(day.day)):  # a week's sheet, a month's
+                    asked[f"{defect.item}.{of_sheet}"].append((defect, date, sheet))
     said_ok: dict[str, list[tuple[str, int]]] = defaultdict(list)
     for field_id, wanted in asked.items():
         answers = binder.answer_columns(field_id, sorted({sheet for _, _, sheet in wanted}))

@@ -7,14 +7,14 @@ import datetime as dt
 import pandas as pd
 
 from scanform.binder import Binder
-from scanform.form import DAYS
+from scanform.form import DAYS, DAYS_OF_MONTH, date_of
 from scanform.report.defects import standing
 from scanform.report.frames import rows
 from scanform.settle.types import State
 
 __all__ = ["counted_sheets", "sheet_days"]
 
-_DAY_NUMBER = {day: number for number, day in enumerate(DAYS)}
+_DAY_NUMBER = {day: number for days in (DAYS, DAYS_OF_MONTH) for number, day in enumerate(days)}
 
 
 def counted_sheets(binder: Binder) -> pd.DataFrame:
@@ -42,15 +42,17 @@ def sheet_days(
     """
     known = sheets[sheets["unit"].notna() & sheets["date"].notna()]
     if since is not None:
-        monday = (since - dt.timedelta(days=6)).isoformat()
-        known = known[known["date"] >= monday]
+        first = (since - dt.timedelta(days=len(DAYS_OF_MONTH) - 1)).isoformat()  # of a month that goes on until then
+        known = known[known["date"] >= first]
     if until is not None:
         known = known[known["date"] <= until.isoformat()]
-    weekly = _weekly(binder, known)
+    marked = binder.marked_day_columns(list(known["sheet"]))
+    monthly = set(marked["sheet"][~marked["day"].isin(DAYS)])
+    several = _weekly(binder, known) | set(marked["sheet"])
     days = _with_fit(binder, known)
-    of_weeks = days["sheet"].isin(weekly)
-    single = days[~of_weeks].assign(filled=True)
-    whole = _week_days(binder, days[of_weeks]) if of_weeks.any() else single.iloc[:0]
+    of_several = days["sheet"].isin(several)
+    single = days[~of_several].assign(filled=True)
+    whole = _own_days(binder, days[of_several], marked, monthly) if of_several.any() else single.iloc[:0]
     every = pd.concat([single, whole], ignore_index=True) if len(whole) else single
     if since is not None:
         every = every[every["date"] >= since.isoformat()]
@@ -77,28 +79,33 @@ def _with_fit(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _week_days(binder: Binder, weeks: pd.DataFrame) -> pd.DataFrame:
-    """Seven rows a sheet. Whether the machine is fit for use was said of the last day with entries alone."""
-    written = binder.written_columns(["hours.", "initials."], list(weeks["sheet"]))
-    written = written[written["sheet"].isin(set(weeks["sheet"])) & (written["value"] != "false")]
+def _own_days(binder: Binder, sheets: pd.DataFrame, marked: pd.DataFrame, monthly: set[int]) -> pd.DataFrame:
+    """A row for each day of weeks' and months' sheets. ``marked``: their days with signs; ``monthly``: months' sheets.
+
+    Whether the machine is fit for use was said of the last day with entries alone.
+    """
+    written = binder.written_columns(["hours.", "initials."], list(sheets["sheet"]))
+    written = written[written["sheet"].isin(set(sheets["sheet"])) & (written["value"] != "false")]
     entries = {
         (sheet, field.rpartition(".")[2]) for sheet, field in zip(written["sheet"], written["field"], strict=True)
     }
-    marked = binder.marked_day_columns(list(weeks["sheet"]))
     entries |= set(zip(marked["sheet"], marked["day"], strict=True))
     last: dict[int, int] = {}
     for sheet, day in entries:
         last[sheet] = max(last.get(sheet, 0), _DAY_NUMBER.get(day, 0))
     found = []
-    for row in rows(weeks):
-        monday = dt.date.fromisoformat(row.date)
-        for number, day in enumerate(DAYS):
+    for row in rows(sheets):
+        first = dt.date.fromisoformat(row.date)
+        for number, day in enumerate(DAYS_OF_MONTH if row.sheet in monthly else DAYS):
+            on = date_of(first, day)
+            if on is None:
+                continue
             spoken_of = last.get(row.sheet) == number
             found.append(
                 (
-                    *(row.unit, (monday + dt.timedelta(days=number)).isoformat(), row.sheet, row.unsure),
+                    *(row.unit, on.isoformat(), row.sheet, row.unsure),
                     *(row.fit if spoken_of else None, row.fit_unsure if spoken_of else True),
                     (row.sheet, day) in entries,
                 )
             )
-    return pd.DataFrame(found, columns=[*weeks.columns, "filled"])
+    return pd.DataFrame(found, columns=[*sheets.columns, "filled"])

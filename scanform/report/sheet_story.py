@@ -12,7 +12,7 @@ import numpy as np
 
 from scanform.binder import Binder, Decision, ItemLabel, RecordedPage
 from scanform.errors import ScanformError
-from scanform.form import DAY_TITLES, DAYS, parted
+from scanform.form import day_title, parted
 from scanform.intake import load_page
 from scanform.report.defects import Labels
 from scanform.report.pictures import ink_of
@@ -152,7 +152,7 @@ def _answers(fields: Sequence[SettledField], items: Mapping[str, ItemLabel]) -> 
         said = [
             f"{words}: items {_ranges(answered[answer])}" for answer, words in _ANSWERS.items() if answered.get(answer)
         ]
-        lines.append((f"{DAY_TITLES[DAYS.index(day)]}. " if day else "") + ". ".join(said) + ".")
+        lines.append((f"{day_title(day).capitalize()}. " if day else "") + ". ".join(said) + ".")
     return lines
 
 

@@ -31,6 +31,7 @@ KIND_FAMILIES = {
     "unit-free": "numbers-free",
     "hours-free": "numbers-free",
     "written-date": "date",
+    "written-date-free": "date-free",
     "written-hours": "number",
     "written-number": "number",
     "written-hours-free": "number-free",

@@ -93,7 +93,9 @@ class Known:
     ``silent_error_target``: accepted unit, date and hours fields that may be wrong, as a share; None for the share
     that the thresholds were fitted at. ``thresholds``: those that the site has found from its own confirmed fields, by
     family of fields. ``days``: the accepted dates of this batch's or this pad's other sheets. ``day_first``,
-    ``month_first``: how many written dates of old forms can only mean one of the two orders.
+    ``month_first``: how many written dates of old forms can only mean one of the two orders. ``filed``: the accepted
+    dates of this batch's sheets of old forms in the order in which they were filed, None for those in doubt; ``place``:
+    which of them is this sheet.
     """
 
     units: tuple[UnitRecord, ...] = ()
@@ -107,3 +109,5 @@ class Known:
     days: tuple[date, ...] = ()
     day_first: int = 0
     month_first: int = 0
+    filed: tuple[date | None, ...] = ()
+    place: int = 0

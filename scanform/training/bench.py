@@ -38,6 +38,7 @@ from scanform.training.damaged import damage_rows, run_damage_trials
 from scanform.training.endurance import endurance
 from scanform.training.faces import KEPT_APART, kept_apart
 from scanform.training.measured import write_record
+from scanform.training.old_binders import made_tables
 from scanform.training.reliability import draw_reliability, reliability_tables
 from scanform.training.settling import calibrated_fields
 from scanform.training.trial import PageTrial, Plan, run_trials, simulated
@@ -189,6 +190,7 @@ def main() -> None:
     parser.add_argument("--workers", type=int)
     parser.add_argument("--throughput-pages", type=int, help="150 with --full, else 40; 0 leaves that out")
     parser.add_argument("--no-troubles", action="store_true", help="leave out damaged sheets and the troubled stack")
+    parser.add_argument("--no-old-binders", action="store_true", help="leave out forms that scanform never printed")
     parser.add_argument("--endurance-pages", type=int, help="5,000 with --full, else none")
     parser.add_argument("--out", type=Path, default=Path("bench_out/report.md"))
     parser.add_argument("--write", action="store_true", help="put the report into DEVELOPERS.md, note what it is of")
@@ -205,6 +207,11 @@ def main() -> None:
     extra += [] if arguments.no_troubles else _troubles(arguments.full, arguments.workers)
     lasting = arguments.endurance_pages if arguments.endurance_pages is not None else 5_000 if arguments.full else 0
     extra += [endurance(lasting)] if lasting else []
+    if not arguments.no_old_binders:
+        extra += [
+            "Paper that scanform never printed, by its print alone:",
+            made_tables(arguments.full, arguments.workers),
+        ]
     text = report(trials, minutes, extra)
     arguments.out.write_text(text + "\n", encoding="utf-8")
     write_pictures(silent_errors(trials), arguments.out.parent / "wrong")

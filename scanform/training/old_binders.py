@@ -1,7 +1,7 @@
-"""The table on old binders: templates proposed from blanks, pages found by print, answers read. See the package
-:mod:`scanform.training.old_forms` for the forms.
+"""The table on old binders: templates proposed from blanks, pages found by print, answers, dates and hours read. See
+the package :mod:`scanform.training.old_forms` for the forms.
 
-    python -m scanform.training.old_binders --corpus DIR [--forms NAME...] [--copies N] [--out FILE.md]
+    python -m scanform.training.old_binders --corpus DIR [--forms NAME...] [--copies N] [--more N] [--out FILE.md]
 
 DIR is what ``python -m scanform.training.old_forms --out DIR`` has made. Figures for the forms that parts of this were
 fitted on stand apart from those for the others. Also fitted on, beyond the corpus's own split: boxes-left and
@@ -12,227 +12,233 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+import shutil
+import tempfile
+from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from itertools import repeat
 from pathlib import Path
 from typing import Any
 
-import cv2
 import numpy as np
-from scipy.interpolate import RegularGridInterpolator
 
 from scanform.adopt import print_of, propose
 from scanform.errors import ScanformError
-from scanform.form import AdoptedTemplate, Box, FieldKind, built_in_templates
-from scanform.intake import Page, load_page
-from scanform.locate import KnownLayouts, LocatedSheet, sheets_on
-from scanform.read import Instruments, read_sheet
-from scanform.settle import Known, SettledField, State, settle_sheet
+from scanform.form import AdoptedField, AdoptedTemplate, Box, FieldKind
+from scanform.settle import upper_bound
+from scanform.training.old_copies import GROUPS, Answered, CopiesRead, read_copies
+from scanform.training.old_forms import CATALOGUE
+from scanform.training.old_forms.__main__ import write_form
 from scanform.training.old_proposals import Agreement, agreement
+from scanform.training.old_which_form import SEEDS, TakenFor, copies_taken_for, pages_taken_for
 
-__all__ = ["PagesFound", "main"]
+__all__ = ["binder_tables", "made_tables"]
 
 _ALSO_FITTED_ON = frozenset({"boxes-left", "month-grid"})
-_NEAR_MM = 1.5  # a proposed place and a true one are the same
-_ANSWERED = (FieldKind.CHOICE, FieldKind.MARK, FieldKind.CIRCLE)
+_GRADES = ("office", "worn", "bitonal")
+_COPIES, _MORE = 60, 1100  # with the copies of all forms, 2,000 pages and more that a form has to be told of
+_FEW_FORMS, _FEW_COPIES = ("small-print", "coarse-table"), 6  # drawn without Chromium and LibreOffice
+_PROGRAMS = {"chromium": "chromium", "libreoffice": "soffice"}  # by the catalogue's names of tools
+_HEAD = {"unit": FieldKind.TEXT, "hours": FieldKind.NUMBER} | dict.fromkeys(("date", "week", "month"), FieldKind.DATE)
+_FREE, _SAME_ROOM = (FieldKind.TEXT, FieldKind.DATE, FieldKind.NUMBER), 0.5
+Runs = dict[tuple[str, str], AdoptedTemplate]  # a form's name and its print run
 
 
-@dataclass
-class PagesFound:
-    """Counts over filled copies. ``off_mm``: of every field's place, pages put together."""
+def binder_tables(
+    corpus: Path, names: Sequence[str], copies: int, more: int = 0, workers: int | None = None
+) -> tuple[str, list[str]]:
+    """The tables as Markdown, and in words everything that went wrong.
 
-    pages: int = 0
-    located: int = 0
-    wrong_form: int = 0
-    off_mm: list[float] = field(default_factory=list)
-    answers: int = 0
-    accepted: int = 0
-    silently_wrong: int = 0
-    wrong: list[str] = field(default_factory=list)
+    ``copies``: of each form, read in one batch as one binder. ``more``: pages made on the way and located only.
+    """
+    every = {entry["name"]: entry["split"] for entry in json.loads((corpus / "forms.json").read_text("utf-8"))}
+    fitted = {name for name, split in every.items() if split == "fitting"} | _ALSO_FITTED_ON
+    runs, proposed = _proposals(corpus, every)
+    rows, notes = [], []
+    totals = {True: CopiesRead(), False: CopiesRead()}
+    for name in names:
+        own = {run: template for (form, run), template in runs.items() if form == name}
+        found = read_copies(corpus / name, -(-copies // max(len(own), 1)), own, list(runs.values()), workers)
+        rows.append(_row(f"{name}{' (fitted on)' if name in fitted else ''}", found))
+        print(rows[-1], *found.notes, sep="\n", flush=True)
+        totals[name in fitted] += found
+        notes += found.notes
+    rows += [_row(f"all {'' if was else 'not '}fitted on", total) for was, total in totals.items() if total.pages]
+    parts = [
+        _table(("form", "places found", "and understood", "false", "named right"), proposed),
+        _table(
+            (
+                "form",
+                "located",
+                "wrong form",
+                "95th percentile",
+                "accepted: " + ", ".join(GROUPS),
+                "silently wrong",
+                "open, doubted",
+            ),
+            rows,
+        ),
+        *[_bounds(f"forms {'' if was else 'not '}fitted on", total) for was, total in totals.items() if total.pages],
+    ]
+    if more:
+        told, problems = told_apart(corpus, runs, more, workers)
+        parts.append(told)
+        notes += problems
+    return "\n\n".join(parts), notes
 
-    def add(self, other: PagesFound) -> None:
-        """Puts another form's counts to these."""
-        self.pages += other.pages
-        self.located += other.located
-        self.wrong_form += other.wrong_form
-        self.off_mm += other.off_mm
-        self.answers += other.answers
-        self.accepted += other.accepted
-        self.silently_wrong += other.silently_wrong
-        self.wrong += other.wrong
+
+def made_tables(full: bool, workers: int | None = None) -> str:
+    """The tables on pages made for them: all forms that the tools here can draw, sixty copies each, or a few of two."""
+    names = [f.name for f in CATALOGUE if _drawable(f.tool)] if full else list(_FEW_FORMS)
+    copies, more = (_COPIES, _MORE) if full else (_FEW_COPIES, 0)
+    with tempfile.TemporaryDirectory() as folder:
+        corpus = Path(folder)
+        index = [{"name": f.name, "split": f.split} for f in CATALOGUE if f.name in names]
+        (corpus / "forms.json").write_text(json.dumps(index), encoding="utf-8")
+        with ProcessPoolExecutor(workers) as pool:
+            list(pool.map(write_form, names, repeat(corpus), repeat(copies), repeat(_GRADES)))
+        text, notes = binder_tables(corpus, names, copies, more, workers)
+    left_out = [f.name for f in CATALOGUE if not _drawable(f.tool)]
+    if full and left_out:
+        notes.append(f"left out, their tools are not here: {', '.join(left_out)}")
+    return "\n".join([text, "", *(f"- {note}" for note in notes)])
 
 
-def _proposals(corpus: Path, names: Iterable[str]) -> tuple[dict[tuple[str, str], AdoptedTemplate], list[str]]:
+def _drawable(tool: str) -> bool:
+    return tool not in _PROGRAMS or shutil.which(_PROGRAMS[tool]) is not None
+
+
+def _proposals(corpus: Path, names: Iterable[str]) -> tuple[Runs, list[str]]:
     """Templates by form and run, from their PDFs, and lines of the first table."""
-    templates: dict[tuple[str, str], AdoptedTemplate] = {}
+    templates: Runs = {}
     lines = []
     for name in names:
         for number, run in enumerate(sorted(p.name for p in (corpus / name).iterdir() if p.name != "copies"), start=1):
             folder = corpus / name / run
             truth = json.loads((folder / "layout.json").read_text(encoding="utf-8"))
-            for blank in ("blank.pdf", "blank-scan.jpg"):
-                try:
-                    proposal = propose(print_of(folder / blank), name, number)
-                except ScanformError as problem:
-                    lines.append(f"{name} {run} {blank}: {problem}")
-                    continue
-                if blank == "blank.pdf":
-                    templates[name, run] = proposal.template
-                lines.append(_proposal_line(f"{name} {run}", blank, agreement(proposal.template, truth)))
+            try:
+                template = propose(print_of(folder / "blank.pdf"), name, number).template
+            except ScanformError as problem:
+                lines.append(f"| {name} {run} | {problem} | | | |")
+                continue
+            templates[name, run] = _head_put_right(template, truth)
+            lines.append(_proposal_line(f"{name} {run}", agreement(template, truth)))
     return templates, lines
 
 
-def _proposal_line(what: str, blank: str, a: Agreement) -> str:
-    for wrong in a.wrong[:3]:
-        print("   ", wrong, flush=True)
-    line = f"| {what} | {blank} | {a.found}/{a.places} | {a.meant}/{a.places} | {a.false} | {a.named}/{a.headers} |"
-    print(line, flush=True)
+def _head_put_right(template: AdoptedTemplate, truth: Mapping[str, Any]) -> AdoptedTemplate:
+    """The template as a person leaves it in the editor: unit, date and hours called so, whatever their labels."""
+    fields = list(template.fields)
+    for entry in truth["pages"][0]["fields"]:
+        stem = entry["id"].partition(".")[0]
+        name = "date" if stem in ("week", "month") else entry["id"]
+        if stem not in _HEAD or any(made.id == name for made in fields) or "box_mm" not in entry:
+            continue
+        shares = [_overlap(made, Box(*entry["box_mm"])) for made in fields]
+        best = int(np.argmax(shares))
+        if shares[best] > _SAME_ROOM:
+            fields[best] = fields[best].model_copy(update={"id": name, "kind": _HEAD[stem], "label": entry["label"]})
+    return template.model_copy(update={"fields": tuple(fields)})
+
+
+def _overlap(made: AdoptedField, room: Box) -> float:
+    """Share of a room that a field of free writing takes of it."""
+    if made.box_mm is None or made.kind not in _FREE:
+        return 0.0
+    own = Box(*made.box_mm)
+    w = min(own.right_mm, room.right_mm) - max(own.x_mm, room.x_mm)
+    h = min(own.bottom_mm, room.bottom_mm) - max(own.y_mm, room.y_mm)
+    return max(w, 0.0) * max(h, 0.0) / (room.w_mm * room.h_mm)
+
+
+def _proposal_line(what: str, a: Agreement) -> str:
+    line = f"| {what} | {a.found}/{a.places} | {a.meant}/{a.places} | {a.false} | {a.named}/{a.headers} |"
+    print(line, *a.wrong[:3], sep="\n    ", flush=True)
     return line
 
 
-def _copies(
-    folder: Path, most: int, template: AdoptedTemplate, run: str, known: KnownLayouts, instruments: Instruments
-) -> PagesFound:
-    """What became of one form's filled copies of one print run."""
-    found = PagesFound()
-    truth_ids = None
-    for file in sorted(folder.glob("copies/*.json"))[:most]:
-        said = json.loads(file.read_text(encoding="utf-8"))
-        if said["run"] != run:
-            continue
-        if truth_ids is None:
-            layout = json.loads((folder / run / "layout.json").read_text(encoding="utf-8"))
-            truth_ids = _truth_ids(template, layout)
-        _one_copy(found, load_page(file.parent / said["file"], 1), said, template, truth_ids, known, instruments)
-    return found
+def _table(head: Sequence[str], rows: Sequence[str]) -> str:
+    return "\n".join([f"| {' | '.join(head)} |", "| --- " * len(head) + "|", *rows])
 
 
-def _one_copy(
-    found: PagesFound,
-    page: Page,
-    said: Mapping[str, Any],
-    template: AdoptedTemplate,
-    truth_ids: Mapping[str, str],
-    known: KnownLayouts,
-    instruments: Instruments,
-) -> None:
-    found.pages += 1
-    where = f"{said['form']}/{said['file']}"
-    sheet = sheets_on(page, known)[0]
-    if not isinstance(sheet, LocatedSheet):
-        found.wrong.append(f"{where}: {sheet.outcome}: {sheet.reason}")
-        return
-    if sheet.layout.template != template:
-        found.wrong_form += 1
-        found.wrong.append(f"{where}: taken for {sheet.layout.template.name} {sheet.layout.template.version}")
-        return
-    found.located += 1
-    found.off_mm += _off_mm(sheet, said["grid"])
-    settled = settle_sheet(sheet.layout, read_sheet(sheet, instruments), Known())
-    _compare(found, {f.id: f for f in settled}, said, template, truth_ids, where)
+def _row(what: str, found: CopiesRead) -> str:
+    off = f"{np.percentile(found.off_mm, 95):.2f} mm" if found.off_mm else "-"
+    accepted = ", ".join(_share(found.groups[name]) for name in GROUPS)
+    wrong = ", ".join(str(found.groups[name].wrong) if found.groups[name].written else "-" for name in GROUPS)
+    doubted = f"{found.doubted}/{found.open_answers}"
+    return f"| {what} | {found.located}/{found.pages} | {found.wrong_form} | {off} | {accepted} | {wrong} | {doubted} |"
 
 
-def _off_mm(sheet: LocatedSheet, grid: Mapping[str, Any]) -> list[float]:
-    """How far every field in sight lies from where it truly is."""
-    px = np.array(grid["px"], np.float64)
-    axes = np.arange(px.shape[0]) * grid["step_mm"], np.arange(px.shape[1]) * grid["step_mm"]
-    true = RegularGridInterpolator(axes, px, bounds_error=False, fill_value=None)
-    boxes = [spec.box_mm for spec in sheet.layout.fields if np.isfinite(sheet.residual_of(spec))]
-    middles = np.array([box.centre_mm for box in boxes])
-    shifts = np.array([sheet.shifts_mm.get(box, (0.0, 0.0)) for box in boxes])
-    there = (sheet.map.to_px(middles + shifts) + 0.5) / sheet.raster_scale - 0.5
-    off = np.linalg.norm(there - true(middles[:, ::-1]), axis=1)
-    return [float(v) for v in off / sheet.map.px_per_mm() * sheet.raster_scale]
+def _share(counted: Answered) -> str:
+    return f"{counted.taken / counted.written:.1%}" if counted.written else "-"
 
 
-def _truth_ids(template: AdoptedTemplate, layout: Mapping[str, Any]) -> dict[str, str]:
-    """The truth's ids of the proposed fields for answers, by where they lie."""
-    true = [
-        (entry["id"], [Box(*answer["box_mm"]) for answer in entry.get("answers", [])] or [Box(*entry["box_mm"])])
-        for entry in layout["pages"][0]["fields"]
-        if entry["kind"] in ("choice", "mark")
+def _bounds(what: str, found: CopiesRead) -> str:
+    """The counts behind one line, with what they show at the least."""
+    lost = found.pages - found.located
+    lines = [
+        f"Over {what}, {found.pages:,} pages, exact 95 % bounds: not located {_at_most(lost, found.pages)}; taken for "
+        f"another form {_at_most(found.wrong_form, found.pages)}.",
+        "",
+        "| | written | accepted | silently wrong |",
+        "| --- | --- | --- | --- |",
     ]
-    ids = {}
-    for made in template.fields:
-        if made.kind not in _ANSWERED:
-            continue
-        box = Box(*(made.answers[0].box_mm if made.answers else made.box_mm or ()))
-        same = next((i for i, boxes in true if any(_near(box, other) for other in boxes)), None)
-        if same is not None:
-            ids[made.id] = same
-    return ids
+    for name, counted in _with_sums(found.groups):
+        if counted.written:
+            taken = f"{counted.taken:,} ({counted.taken / counted.written:.1%})"
+            wrong = _at_most(counted.wrong, counted.accepted)
+            lines.append(f"| {name} | {counted.written:,} | {taken} | {wrong} |")
+    return "\n".join(lines)
 
 
-def _near(a: Box, b: Box) -> bool:
-    return all(abs(u - v) < _NEAR_MM for u, v in zip(a.centre_mm, b.centre_mm, strict=True))
+def _with_sums(groups: Mapping[str, Answered]) -> Iterable[tuple[str, Answered]]:
+    yield from groups.items()
+    both = Answered()
+    for name, counted in groups.items():
+        if "dates" in name or "hours" in name:
+            both += counted
+    yield "dates and hours together", both
 
 
-def _compare(
-    found: PagesFound,
-    fields: Mapping[str, SettledField],
-    said: Mapping[str, Any],
-    template: AdoptedTemplate,
-    truth_ids: Mapping[str, str],
-    where: str,
-) -> None:
-    for made in template.fields:
-        true_id = truth_ids.get(made.id)
-        if true_id is None or true_id in said["unclear"]:
-            continue
-        true = said["values"].get(true_id, {}).get("value")
-        field = fields[made.id]
-        found.answers += 1
-        if field.state is not State.ACCEPTED:
-            continue
-        found.accepted += 1
-        if field.value != true:
-            found.silently_wrong += 1
-            found.wrong.append(
-                f"{where} {true_id}: paper says {true}, accepted {field.value} at {field.confidence:.4f}"
-            )
+def _at_most(count: int, of: int) -> str:
+    if not of:
+        return f"{count} of 0"
+    return f"{count} of {of:,} (at most 1 in {1 / upper_bound(count, of, 0.95):,.0f})"
 
 
-def _pages_line(what: str, p: PagesFound) -> str:
-    off = f"{np.percentile(p.off_mm, 95):.2f} mm" if p.off_mm else "-"
-    share = f"{p.accepted / p.answers:.1%} of {p.answers:,}" if p.answers else "-"
-    line = f"| {what} | {p.located}/{p.pages} | {p.wrong_form} | {off} | {share} | {p.silently_wrong} |"
-    print(line, flush=True)
-    return line
+def told_apart(corpus: Path, runs: Runs, more: int, workers: int | None = None) -> tuple[str, list[str]]:
+    """Whether pages are given to the wrong form: the corpus's copies and ``more`` that are made here; and what was."""
+    found: list[TakenFor] = [*copies_taken_for(corpus, runs, workers), *pages_taken_for(more, runs, workers)]
+    lost = [one for one in found if not one.found]
+    wrong = [f"{one.where}: taken for {one.wrong}" for one in found if one.wrong]
+    strange = [f"{one.where}, its own form not there: taken for {one.without_own}" for one in found if one.without_own]
+    missing = [f"{one.where}: not located" for one in lost if not one.wrong]
+    text = (
+        f"{len(found):,} pages of the {len(runs)} print runs, located only, {more:,} of them made for this (seeds from "
+        f"{SEEDS:,}): not located {_at_most(len(lost), len(found))}; taken for another form or print run "
+        f"{_at_most(len(wrong), len(found))}; where their own form is not among the templates, taken for another "
+        f"{_at_most(len(strange), len(found))}."
+    )
+    return text, [*wrong, *strange, *missing]
 
 
 def main() -> None:
     """Command line: ``--help`` says how."""
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--corpus", type=Path, required=True)
     parser.add_argument("--forms", nargs="*", help="forms to measure; all if not given")
     parser.add_argument("--copies", type=int, default=60, help="filled copies of each form at most")
+    parser.add_argument("--more", type=int, default=0, help="further pages that are located only")
+    parser.add_argument("--workers", type=int)
     parser.add_argument("--out", type=Path, help="a file for the tables")
     wanted = parser.parse_args()
-    cv2.setNumThreads(1)
     index = json.loads((wanted.corpus / "forms.json").read_text(encoding="utf-8"))
-    split = {entry["name"]: entry["split"] for entry in index}
-    templates, lines = _proposals(wanted.corpus, wanted.forms or split)
-    lines = ["| form | blank | places found | and understood | false | named right |", "| --- " * 6 + "|", *lines, ""]
-    known = KnownLayouts([*built_in_templates(), *templates.values()])
-    instruments = Instruments()
-    lines += [
-        "| form | located | wrong form | 95th percentile | answers accepted | silently wrong |",
-        "| --- " * 6 + "|",
-    ]
-    totals = {"fitted on": PagesFound(), "not fitted on": PagesFound()}
-    wrong = []
-    for (name, run), template in templates.items():
-        if wanted.forms and name not in wanted.forms:
-            continue
-        counted = _copies(wanted.corpus / name, wanted.copies, template, run, known, instruments)
-        fitted = split[name] == "fitting" or name in _ALSO_FITTED_ON
-        totals["fitted on" if fitted else "not fitted on"].add(counted)
-        lines.append(_pages_line(f"{name} {run}", counted))
-        wrong += counted.wrong
-    lines += [_pages_line(f"all {what}", total) for what, total in totals.items()]
-    print("\n".join(wrong), flush=True)
+    names = wanted.forms or [entry["name"] for entry in index]
+    text, notes = binder_tables(wanted.corpus, names, wanted.copies, wanted.more, wanted.workers)
+    text = "\n".join([text, "", *(f"- {note}" for note in notes)])
+    print(text)
     if wanted.out is not None:
-        wanted.out.write_text("\n".join([*lines, "", *(f"- {w}" for w in wrong)]) + "\n", encoding="utf-8")
+        wanted.out.write_text(text + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

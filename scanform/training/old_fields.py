@@ -30,6 +30,7 @@ __all__ = ["FieldPage", "Truth", "make_field_page"]
 _WIDTH_MM, _HEIGHT_MM = 210.0, 165.0
 _PX = DPI / 25.4
 _PITCH_MM, _ROWS = 9.6, 15
+_FIRST_NUMBER = 300  # of a field in its id: no day of a month
 _COLUMNS_MM = (12.0, 110.0)
 _KINDS = ("circle", "date", "circle", "hours", "circle", "unit")
 _WORDS = (
@@ -103,7 +104,7 @@ class _Form:
         words = _WORDS[int(rng.integers(len(_WORDS)))]
         gap = float(rng.uniform(2.5, 8.0))
         slashed = rng.random() < 0.3
-        number = 0
+        number = _FIRST_NUMBER
         for left in _COLUMNS_MM:
             for row in range(_ROWS):
                 number += 1

@@ -31,7 +31,8 @@ _DPI = 200.0
 _NEAR_MM = 0.7
 _LIKE_MM = 1.4  # sides: a frame's outer edge, its middle and its inside are all "the box"
 _COVERED = 0.6
-_ALSO_RIGHT = {"told": ("told", "foreman")}  # who was told, where a form has a line for its foreman
+# Who was told, where a form has a line for its foreman; a week's or a month's sheet is filed under its first day.
+_ALSO_RIGHT = {"told": ("told", "foreman"), "week": ("date",), "month": ("date",)}
 _ROOMIER = 4.0  # times the true area; more is not the same place
 
 

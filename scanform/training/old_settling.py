@@ -3,7 +3,8 @@
     python -m scanform.training.old_settling --pages 420
 
 Pages of :mod:`scanform.training.old_fields`, seeds from 5,820,000. Dates are settled with what a binder's other sheets
-tell half of the time, and with nothing the rest; hours beside a neighbour a few days away, and alone.
+tell half of the time, now and then with sheets filed before and after besides, and with nothing the rest; hours beside
+a neighbour a few days away, and alone.
 """
 
 from __future__ import annotations
@@ -52,6 +53,7 @@ _GRADES = (Grade.OFFICE, Grade.WORN, Grade.BITONAL)
 TARGETS = {
     "circle": 1 / 2000,
     "written-date": 1 / 500,
+    "written-date-free": 1 / 500,
     "written-hours": 1 / 500,
     "written-hours-free": 1 / 500,
     "written-unit": 1 / 500,
@@ -60,6 +62,9 @@ TARGETS = {
 _TODAY = date(2026, 7, 1)
 _UNITS = 24
 _NEIGHBOURS, _NEIGHBOUR_DAYS = 20, 25
+# Of the dates with others about them, those in a stack that is told sheet by sheet; stacks in order and in none; sheets
+# in the wrong place; sheets a day. No outside source.
+_FILED, _IN_ORDER, _MISFILED, _SHEETS_A_DAY = 0.6, 0.8, 0.05, (1, 2, 3, 6)
 
 
 @dataclass(frozen=True)
@@ -96,6 +101,8 @@ def _knowledge(
             away = rng.integers(-_NEIGHBOUR_DAYS, _NEIGHBOUR_DAYS + 1, _NEIGHBOURS)
             day = date.fromisoformat(truth.value)
             known = replace(known, days=tuple(day + timedelta(days=int(n)) for n in away))
+            if rng.random() < _FILED:
+                known = replace(known, **_filed(day, rng))
         yield known, None
     elif stem == "hours":
         yield known, None
@@ -113,6 +120,20 @@ def _knowledge(
         yield replace(known, units=tuple(UnitRecord(unit) for unit in sorted(units))), None
     else:
         yield known, None
+
+
+def _filed(day: date, rng: np.random.Generator) -> dict[str, Any]:
+    """A stack of which one sheet is of ``day``: the dates of the others, as far as they are accepted, and its place."""
+    count, a_day = 2 * _NEIGHBOURS, int(rng.choice(_SHEETS_A_DAY))
+    place = int(rng.integers(count))
+    away = (np.arange(count) - place) // a_day
+    if rng.random() >= _IN_ORDER:
+        away = rng.integers(-_NEIGHBOUR_DAYS, _NEIGHBOUR_DAYS + 1, count)
+    elif rng.random() < _MISFILED:
+        away = away + int(rng.integers(3, _NEIGHBOUR_DAYS)) * int(rng.choice((-1, 1)))
+    last = count if rng.random() < 0.5 else place  # read a second time, or with the sheets before it alone
+    filed = [day + timedelta(days=int(n)) if rng.random() < 0.75 else None for n in away]
+    return {"filed": tuple(filed[:last]), "place": place}
 
 
 def _settled_alone(
@@ -165,9 +186,9 @@ def _entry(
     chosen: ConfidenceMap, steps: tuple[Step, ...], shown: np.ndarray, right: np.ndarray, target: float
 ) -> dict[str, Any]:
     proven = acceptance_threshold(steps, target)
-    # Too few pages to prove the target: where none that was fitted on is wrong.
-    spotless = min((step.confidence for step in steps if not step.wrong), default=CAP)
-    threshold = proven if proven is not None else min(max(spotless, LEAST_THRESHOLD), CAP)
+    # Too few pages to prove the target: the lowest that keeps it as counted on them.
+    kept = [step.confidence for step in steps if step.wrong <= target * step.accepted]
+    threshold = proven if proven is not None else min(max(min(kept, default=CAP), LEAST_THRESHOLD), CAP)
     accepted = shown >= threshold
     wrong = int((accepted & ~right).sum())
     return {

@@ -28,14 +28,22 @@ _ALIKE = 0.45  # correlation of a piece of print with the page; writing across i
 _HELD_BY_MATCHES = 0.05
 _FEWEST_TILES = 20
 _WORTH_FITTING = 0.4  # of the most agreeing keypoints
-# Filled copies of four forms for fitting show 0.99 and more of their own form's print, 0.82 to 0.89 of another print
-# run's of the same form, and 0.32 at most of another form's that their keypoints could be laid on.
-_SHOWN, _NEARLY, _CLEARLY_MORE = 0.92, 0.5, 0.05
+# Filled copies of four forms for fitting (24 pages, none of their places to write known) show 0.988 and more of their
+# own form's print, six of one's other print run 0.928 at most, and 0.32 of another form's that keypoints could be laid
+# on.
+_SHOWN, _NEARLY, _CLEARLY_MORE = 0.96, 0.5, 0.05
 _FEW_FORMS, _QUICK_POINTS = 3, 600
 _NEIGHBOURS = 8  # pieces of print about a box that tell whether it is in sight, and as many seen that place it
 _LEAST_SEEN = 0.25
 _EVEN, _MOST_LOST = 0.25, 0.3  # of a piece's own spread of grey; share of a box's own pieces
 _LEAST_CONTRAST = 20.0
+# Of a piece's printed pixels, those that are dark on the page, give or take a pixel; a piece that is dark nearly all
+# over shows nothing. Chosen before any page was looked at.
+_PRINT_THERE, _BLACK_ALL_OVER = 0.85, 0.5
+# Feeders stretch by 1 % or so, copiers both sides alike; a run whose rows are 4 % wider apart is another run's.
+_MOST_STRETCHED, _OTHER_RUN = 0.018, 0.9
+_CORNER = 0.42  # of the form's shorter side: what may be torn off at a corner, each way
+_NEXT_PX = np.ones((3, 3), np.uint8)
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,11 +123,12 @@ def _fitted(raster: np.ndarray, form: KnownForm, start: PageMap, anchors: Anchor
         return None
     shifts, doubts = _field_shifts(raster, page_map, form, offsets, there)
     paper_grey, print_grey = _grey_levels(raster, page_map, tiles)
+    shown = there | _written_over(raster, page_map, tiles, (paper_grey + print_grey) / 2)
     off = np.abs(offsets[there])[tiles.axes[there]]
     return FormFit(
         form=form,
         map=page_map,
-        shown=float(there[form.unwritten].mean()),
+        shown=float(shown[form.unwritten & (shown | ~_torn_off(raster, page_map, form))].mean()) * _evenly(page_map),
         residual_mm=float(np.percentile(off, 95)) if len(off) else float("inf"),
         shifts_mm=shifts,
         doubts_mm=doubts,
@@ -211,6 +220,40 @@ def _even(raster: np.ndarray, page_map: PageMap, tiles: Tiles) -> np.ndarray:
     """Which pieces of print, bool (n,), lie where the page is as good as even: torn off, or covered with white."""
     patches = sample_boxes(raster, page_map, _squares(tiles), np.zeros((len(tiles.pictures), 2)), 0.0, TILE_PX_PER_MM)
     return np.asarray(patches.std(axis=(1, 2)) < _EVEN * tiles.pictures.std(axis=(1, 2)))
+
+
+def _evenly(page_map: PageMap) -> float:
+    """1 for a form that lies on the page as a copier and a feeder may leave it; less for one stretched along one side.
+
+    A print run whose rows stand wider apart looks like this one pulled out: every word is found, at another row.
+    """
+    width, height = page_map.size_mm
+    corners = page_map.to_px(np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]]))
+    top, right, bottom, left = np.linalg.norm(corners - np.roll(corners, -1, axis=0), axis=1)
+    stretch = ((left + right) / height) / ((top + bottom) / width)
+    return 1.0 if abs(float(np.log(stretch))) < _MOST_STRETCHED else _OTHER_RUN
+
+
+def _torn_off(raster: np.ndarray, page_map: PageMap, form: KnownForm) -> np.ndarray:
+    """Which pieces of print, bool (n,), lie in a corner of the form where the page is even: paper that is gone."""
+    width, height = form.size_mm
+    x, y = form.tiles.centres_mm.T
+    corner = np.maximum(np.minimum(x, width - x), np.minimum(y, height - y)) < _CORNER * min(width, height)
+    return corner & _even(raster, page_map, form.tiles)
+
+
+def _written_over(raster: np.ndarray, page_map: PageMap, tiles: Tiles, middle_grey: float) -> np.ndarray:
+    """Which pieces of print, bool (n,), are there beneath whatever else is: what is dark on the blank is dark here.
+
+    Where another print run has its print elsewhere, the blank's is missing.
+    """
+    patches = sample_boxes(raster, page_map, _squares(tiles), np.zeros((len(tiles.pictures), 2)), 0.0, TILE_PX_PER_MM)
+    dark = np.stack([cv2.erode(patch, _NEXT_PX) for patch in patches]) < middle_grey
+    light, black = np.percentile(tiles.pictures, 90), np.percentile(tiles.pictures, 1)
+    printed = tiles.pictures < (light + black) / 2
+    found = (dark & printed).sum(axis=(1, 2)) / np.maximum(printed.sum(axis=(1, 2)), 1)
+    telling = dark.mean(axis=(1, 2)) < _BLACK_ALL_OVER
+    return np.asarray((found > _PRINT_THERE) & telling & (printed.sum(axis=(1, 2)) > 0))
 
 
 def _squares(tiles: Tiles) -> list[Box]:

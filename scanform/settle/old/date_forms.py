@@ -14,7 +14,7 @@ from functools import lru_cache
 
 from scanform.settle.old.ways_to_write import Way, WaysToWrite
 
-__all__ = ["Meaning", "date_ways", "meanings"]
+__all__ = ["Meaning", "date_ways", "meanings", "month_meanings", "month_ways"]
 
 _MONTHS = (
     "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
@@ -43,6 +43,16 @@ def date_ways() -> WaysToWrite:
     names, count = tuple(_NAMES), ("", "st", "nd", "rd", "th")
     ways.append((_DAYS, count, ("", " ", "-", ".", "/", ". "), names, ("", " ", "-", ".", "/", ", ", ". "), year))
     ways.append((names, ("", " ", "-", ".", ". "), _DAYS, count, (" ", "-", ".", ", ", ","), year))
+    return WaysToWrite(ways)
+
+
+@lru_cache(maxsize=1)
+def month_ways() -> WaysToWrite:
+    """The ways people write a month and its year."""
+    year = _SHORT_YEARS + _YEARS
+    ways: list[Way] = [(tuple(_NAMES), ("", " ", "-", ".", "/", ", ", ". "), year)]
+    ways += [(_NUMBERS, (sign, "") if sign in _PASSED_OVER else (sign,), year) for sign in _SEPARATORS]
+    ways += [(_YEARS, (sign,), _NUMBERS) for sign in _SEPARATORS]
     return WaysToWrite(ways)
 
 
@@ -76,6 +86,26 @@ def meanings(text: str, this_year: int) -> tuple[Meaning, ...]:
     for first, second, third, missing in _numbers(text):
         found += _meaning(first, second, third, "dmy", this_year, missing)
         found += _meaning(second, first, third, "mdy", this_year, missing)
+    return tuple(dict.fromkeys(found))
+
+
+_MONTH_NAMED = re.compile(r"([a-z]+)\W*(\d+)")
+_MONTH_LAST = re.compile(r"(\d{4})[/\-. ](\d{1,2})")
+
+
+def month_meanings(text: str, this_year: int) -> tuple[Meaning, ...]:
+    """The first days of all months that a text may mean."""
+    text = text.strip().lower()
+    if named := _MONTH_NAMED.fullmatch(text):
+        return _meaning("1", str(_NAMES.get(named[1], 0)), named[2], "", this_year)
+    found: list[Meaning] = []
+    if last := _MONTH_LAST.fullmatch(text):
+        found += _meaning("1", last[2], last[1], "", this_year)
+    for month in (1, 2):
+        for year in (2, 4):
+            first = re.fullmatch(rf"(\d{{{month}}})([/\-. ]?)(\d{{{year}}})", text)
+            if first:
+                found += _meaning("1", first[1], first[3], "", this_year, not first[2])
     return tuple(dict.fromkeys(found))
 
 

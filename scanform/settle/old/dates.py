@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from math import lgamma
 
@@ -10,18 +10,23 @@ import numpy as np
 
 from scanform.read import Reading
 from scanform.settle.combs import CombResult
-from scanform.settle.old.date_forms import Meaning, date_ways, meanings
-from scanform.settle.old.ways_to_write import likely_texts, looks_of, miswritten
+from scanform.settle.old.date_forms import Meaning, date_ways, meanings, month_meanings, month_ways
+from scanform.settle.old.filing_order import neighbour_weight, out_of_place
+from scanform.settle.old.ways_to_write import WaysToWrite, likely_texts, looks_of, miswritten
 from scanform.settle.types import Known, SettledField
 
-__all__ = ["order_share", "settle_written_date", "written_order"]
+__all__ = ["knows_days", "order_share", "settle_written_date", "settle_written_month", "written_order"]
 
 _INK_ALLOWS = -8.0  # log: of the best date against what the recogniser reads freely; e^-8 is 1 in 3,000
 _PASSED_OVER = 0.25  # of the points and spaces between two numbers that the recogniser sees none of
+_UNREAD = (
+    0.06  # where it sees none, the weight of a digit that it let go by too: 5 of 72 such dates for fitting were misread
+)
 _YEARS_BACK = 30  # binders of ten years and more
 _NEAR = 0.85  # share of a stack's sheets that lie in its span or near it, once that is known
 _NEAR_DAYS = 14.0
 _FEWEST_NEIGHBOURS, _MOST_NEIGHBOURS = 5, 60
+_MISFILED = 0.005  # weight of a day that does not suit the sheets filed before and after, against the one that does
 # Sites keep to one order, mostly: of a binder's own dates each order is taken to be the only one, but for slips, or
 # both to be mixed. No outside source.
 _MIXED, _SLIP = 0.08, 0.002
@@ -29,22 +34,34 @@ _FORM_SAYS = 8  # of one order, dates that the form's own "dd/mm/yy" counts for
 _MOST_MONTHS = 12
 _MAY_BE_EITHER = 0.02  # share of the other order from which a person has to say
 
+_Means = Callable[[str, int], tuple[Meaning, ...]]  # the days that a text may mean, by this year
+
 
 def settle_written_date(reading: Reading, known: Known, pattern: str = "") -> CombResult:
     """The date as ISO 8601. ``pattern``: the order that the form prints, as in a template (``ddmmyy``, ``dmy``)."""
+    return _settled(reading, known, pattern, date_ways(), meanings)
+
+
+def settle_written_month(reading: Reading, known: Known) -> CombResult:
+    """A month's first day as ISO 8601."""
+    return _settled(reading, known, "", month_ways(), month_meanings)
+
+
+def _settled(reading: Reading, known: Known, pattern: str, ways: WaysToWrite, means: _Means) -> CombResult:
     if reading.alternatives[0].value is None:
         return CombResult(None, reading.alternatives[0].probability, ["no date is written"])
-    looks = looks_of(reading, date_ways().signs)
+    looks = looks_of(reading, ways.signs)
     free = str(reading.alternatives[0].value)
-    texts = likely_texts(looks, date_ways())
+    texts = likely_texts(looks, ways)
     today = known.today or date.today()
-    weighed = _weighed(texts, today, known, pattern)
+    weighed = _weighed(texts, today, known, pattern, means)
     if not weighed:
         return CombResult(None, 0.2, [f"the ink reads '{free}', which is no date"])
     best_text = max(texts.values())
     best_free = looks.best()
     top, weight, _, ink = weighed[0]
-    total = sum(w for _, w, _, _ in weighed) + weight * miswritten(best_free - best_text)
+    unread = _UNREAD if weighed[0][2].passed_over else 0.0
+    total = sum(w for _, w, _, _ in weighed) + weight * (miswritten(best_free - best_text) + unread)
     shares = [(day.isoformat(), w / total) for day, w, _, _ in weighed[:4]]
     reasons = []
     if max(ink, best_text) - best_free < _INK_ALLOWS:
@@ -52,6 +69,8 @@ def settle_written_date(reading: Reading, known: Known, pattern: str = "") -> Co
     if ink - best_text < np.log(0.05):
         reasons.append(f"the ink rather says '{max(texts, key=texts.__getitem__)}'")
     reasons += _either_order(weighed, total)
+    if out_of_place(known.filed, known.place, top):
+        reasons.append(f"{top.isoformat()} does not suit the dates of the sheets filed before and after this one")
     if top > today:
         reasons.append(f"{top.isoformat()} lies in the future; today is {today.isoformat()}")
     return CombResult(top.isoformat(), weight / total, reasons, shares)
@@ -60,17 +79,17 @@ def settle_written_date(reading: Reading, known: Known, pattern: str = "") -> Co
 _Weighed = tuple[date, float, Meaning, float]  # day, weight, its likeliest meaning, the ink's log likelihood of it
 
 
-def _weighed(texts: dict[str, float], today: date, known: Known, pattern: str) -> list[_Weighed]:
+def _weighed(texts: dict[str, float], today: date, known: Known, pattern: str, means: _Means) -> list[_Weighed]:
     """Every day that a text may mean, heaviest first."""
     if not texts:
         return []
     best = max(texts.values())
     day_first = order_share(known, pattern)
     by_order = {"dmy": day_first, "mdy": 1 - day_first, "ymd": 1.0, "": 1.0}
-    prior = _prior(today, known.days)
+    prior = _prior(today, known)
     found: dict[date, list[tuple[float, float, Meaning]]] = {}
     for text, score in texts.items():
-        for meaning in meanings(text, today.year):
+        for meaning in means(text, today.year):
             weight = float(np.exp(score - best)) * by_order[meaning.order] * _PASSED_OVER**meaning.passed_over
             found.setdefault(meaning.day, []).append((weight * prior(meaning.day), score, meaning))
     rows = []
@@ -126,8 +145,18 @@ def written_order(field: SettledField) -> str:
     return ways.pop() if len(ways) == 1 and ways <= {"dmy", "mdy"} and day.day > _MOST_MONTHS else ""
 
 
-def _prior(today: date, stack: Sequence[date]) -> _DayPrior:
-    return _DayPrior(today, tuple(stack[-_MOST_NEIGHBOURS:]) if len(stack) >= _FEWEST_NEIGHBOURS else ())
+def knows_days(known: Known) -> bool:
+    """Whether the dates of other sheets say where in the calendar this stack is."""
+    return len(known.days) >= _FEWEST_NEIGHBOURS
+
+
+def _prior(today: date, known: Known) -> Callable[[date], float]:
+    stack = known.days
+    even = _DayPrior(today, tuple(stack[-_MOST_NEIGHBOURS:]) if knows_days(known) else ())
+    beside = neighbour_weight(known.filed, known.place)
+    if beside is None:
+        return even
+    return lambda day: even(day) * (_MISFILED + (1 - _MISFILED) * beside(day))
 
 
 class _DayPrior:
