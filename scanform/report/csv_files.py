@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +19,7 @@ __all__ = ["csv_text", "write_csv", "write_files"]
 
 def write_csv(frame: pd.DataFrame, path: Path) -> Path:
     """Write one table as a CSV file of its own; UsageError if it cannot be written."""
-    (written,) = write_files(path.parent, {path.name: csv_text(frame).encode("utf-8-sig")})
+    (written,) = write_files(path.parent, [(path.name, csv_text(frame).encode("utf-8-sig"))])
     return written
 
 
@@ -43,12 +43,15 @@ def _csv_cell(value: Any) -> str | int | float:
     return guarded(str(value))
 
 
-def write_files(folder: Path, files: Mapping[str, bytes]) -> list[Path]:
-    """Write files into a folder, made if absent, those of an earlier run replaced; UsageError if it cannot be."""
+def write_files(folder: Path, files: Iterable[tuple[str, bytes]]) -> list[Path]:
+    """Write files into a folder, made if absent, those of an earlier run replaced; UsageError if it cannot be.
+
+    ``files``: names and contents, each made when its turn comes, so that no two need be in memory.
+    """
     written = []
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for name, data in files.items():
+        for name, data in files:
             write_whole(folder / name, (data,))
             written.append(folder / name)
     except OSError as problem:

@@ -6,16 +6,16 @@ import datetime as dt
 import io
 import json
 import sqlite3
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import closing
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet as pq
 from openpyxl import Workbook
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell, WriteOnlyCell
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
@@ -26,6 +26,9 @@ from scanform.report.csv_files import csv_text, write_files
 from scanform.report.guard import runs_as_formula
 from scanform.report.lists import LIST_COLUMNS, lists
 from scanform.report.tables import COLUMNS, tables
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
 __all__ = ["FORMATS", "README", "WORKBOOK", "export"]
 
@@ -59,22 +62,24 @@ def export(binder: Binder, folder: Path, formats: Collection[str] = FORMATS) -> 
     unknown = sorted(set(formats) - FORMATS)
     if unknown:
         raise UsageError(f"'{unknown[0]}' is no export format; take some of {', '.join(sorted(FORMATS))}.")
-    frames = tables(binder) | lists(binder)
-    files: dict[str, bytes] = {README: _README_TEXT.encode()}
+    return write_files(Path(folder), _files(tables(binder) | lists(binder), formats))
+
+
+def _files(frames: Mapping[str, pd.DataFrame], formats: Collection[str]) -> Iterator[tuple[str, bytes]]:
+    yield README, _README_TEXT.encode()
     for name, frame in frames.items():
         if "csv" in formats:
-            files[f"{name}.csv"] = csv_text(frame).encode("utf-8-sig")
+            yield f"{name}.csv", csv_text(frame).encode("utf-8-sig")
         if "json" in formats:
-            files[f"{name}.json"] = _json(frame).encode()
+            yield f"{name}.json", _json(frame).encode()
         if "jsonl" in formats:
-            files[f"{name}.jsonl"] = _json_lines(frame).encode()
+            yield f"{name}.jsonl", _json_lines(frame).encode()
         if "parquet" in formats:
-            files[f"{name}.parquet"] = _parquet(name, frame)
+            yield f"{name}.parquet", _parquet(name, frame)
     if "xlsx" in formats:
-        files[WORKBOOK] = _xlsx(frames)
+        yield WORKBOOK, _xlsx(frames)
     if "sqlite" in formats:
-        files[DATABASE] = _database(frames)
-    return write_files(Path(folder), files)
+        yield DATABASE, _database(frames)
 
 
 def _json(frame: pd.DataFrame) -> str:
@@ -123,25 +128,21 @@ def _plain(value: Any) -> Any:
 
 
 def _xlsx(frames: Mapping[str, pd.DataFrame]) -> bytes:
-    book = Workbook()
-    caution = book.worksheets[0]
-    caution.title = "caution"
+    # Written row by row: a cell that can be looked at again takes half a kilobyte.
+    book = Workbook(write_only=True)
+    caution = book.create_sheet("caution")
     caution.append([CAUTION])
     caution.append([DOUBTS_CAUTION])
     for name, frame in frames.items():
         if len(frame) > _MOST_ROWS:
             raise UsageError(f"The table {name} has {len(frame)} rows, more than XLSX holds; export it as CSV.")
         sheet = book.create_sheet(name)
-        sheet.append(list(frame.columns))
-        for cell in sheet[1]:
-            cell.font = Font(bold=True)
         sheet.freeze_panes = "A2"
-        for row_number, row in enumerate(frame.itertuples(index=False, name=None), start=2):
-            for column, value in enumerate(row, start=1):
-                if value is not None:
-                    _fill(sheet.cell(row_number, column), value)
         for column, title in enumerate(frame.columns, start=1):
             sheet.column_dimensions[get_column_letter(column)].width = 40 if title in _WIDE else 13
+        sheet.append([_heading(sheet, title) for title in frame.columns])
+        for row in frame.itertuples(index=False, name=None):
+            sheet.append([None if value is None else _filled(sheet, value) for value in row])
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
@@ -150,7 +151,14 @@ def _xlsx(frames: Mapping[str, pd.DataFrame]) -> bytes:
 _WIDE = ("item_text", "words", "reasons", "reason", "source")
 
 
-def _fill(cell: Cell, value: Any) -> None:
+def _heading(sheet: WriteOnlyWorksheet, title: str) -> Cell:
+    cell = WriteOnlyCell(sheet, title)
+    cell.font = Font(bold=True)
+    return cell
+
+
+def _filled(sheet: WriteOnlyWorksheet, value: Any) -> Cell:
+    cell = WriteOnlyCell(sheet)
     if isinstance(value, str):
         text = ILLEGAL_CHARACTERS_RE.sub("�", value)
         cell.value = text
@@ -162,3 +170,4 @@ def _fill(cell: Cell, value: Any) -> None:
         cell.value = value
         if isinstance(value, dt.date):
             cell.number_format = "yyyy-mm-dd"
+    return cell

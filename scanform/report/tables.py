@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -10,8 +10,9 @@ import pandas as pd
 
 from scanform.binder import Binder, PageRecord, RecordedPage
 from scanform.form import date_of, parted
-from scanform.report.defects import DefectEntry, Labels, in_order_of_danger, standing
+from scanform.report.defects import DefectEntry, Labels, in_order_of_danger
 from scanform.report.pads import PadBack, pads_back
+from scanform.report.sheet_days import counted_sheets
 from scanform.settle.types import Outcome, SettledField, State
 
 __all__ = ["COLUMNS", "tables"]
@@ -124,6 +125,8 @@ COLUMNS: Mapping[str, Mapping[str, str]] = {
 
 Row = dict[str, Any]
 
+_AT_ONCE = 500  # pages with all their fields in memory: 30 MB
+
 
 def tables(binder: Binder) -> dict[str, pd.DataFrame]:
     """All tables by name, columns as in :data:`COLUMNS`; blank cells are None, a table without rows keeps its columns.
@@ -131,28 +134,36 @@ def tables(binder: Binder) -> dict[str, pd.DataFrame]:
     A week's sheet that was scanned on several days counts once in answers, defects and hours. Defects and doubts come
     in order of danger, hours by unit and date, the rest by record number.
     """
-    pages, labels = binder.pages(), Labels(binder)
-    sheets = [p for p in pages if p.record.outcome == Outcome.READ]
-    count = standing(sheets)
-    defects = in_order_of_danger([entry for sheet in count for entry in labels.defects(sheet)])
-    hours = sorted(
-        (row for sheet in count for row in _hours(sheet)), key=lambda r: (r["unit"] or "", str(r["date"]), r["sheet"])
-    )
-    rows = {
-        "sheets": [_sheet(sheet) for sheet in sheets],
-        "answers": [row for sheet in count for row in _answers(sheet, labels)],
-        "defects": [_defect(entry) for entry in defects],
-        "hours": hours,
-        "pages": [_page(page) for page in pages],
-        "pads": [_pad(pad) for pad in pads_back(binder)],
-        "doubts": _doubts(binder),
-    }
+    labels, counted = Labels(binder), set(counted_sheets(binder)["sheet"])
+    rows: dict[str, list[tuple[Any, ...]]] = {name: [] for name in COLUMNS}
+    defects: list[DefectEntry] = []
+    hours: list[Row] = []
+    numbers = list(binder.page_columns()["page_id"])
+    for start in range(0, len(numbers), _AT_ONCE):
+        pages = binder.pages_numbered(numbers[start : start + _AT_ONCE])
+        sheets = [page for page in pages if page.record.outcome == Outcome.READ]
+        count = [sheet for sheet in sheets if sheet.number in counted]
+        rows["pages"] += _cells("pages", map(_page, pages))
+        rows["sheets"] += _cells("sheets", map(_sheet, sheets))
+        for sheet in count:
+            rows["answers"] += _cells("answers", _answers(sheet, labels))
+            defects += labels.defects(sheet)
+            hours += _hours(sheet)
+    hours.sort(key=lambda row: (row["unit"] or "", str(row["date"]), row["sheet"]))
+    rows["hours"] += _cells("hours", hours)
+    rows["defects"] += _cells("defects", map(_defect, in_order_of_danger(defects)))
+    rows["pads"] += _cells("pads", map(_pad, pads_back(binder)))
+    rows["doubts"] += _cells("doubts", _doubts(binder))
     return {name: _frame(name, rows[name]) for name in COLUMNS}
 
 
-def _frame(name: str, rows: Sequence[Row]) -> pd.DataFrame:
+def _cells(name: str, rows: Iterable[Row]) -> Iterator[tuple[Any, ...]]:
+    return (tuple(row[column] for column in COLUMNS[name]) for row in rows)
+
+
+def _frame(name: str, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
     # Object columns, so that a blank number stays blank and a whole number does not turn into 12.0.
-    return pd.DataFrame([[row[c] for c in COLUMNS[name]] for row in rows], columns=list(COLUMNS[name]), dtype=object)
+    return pd.DataFrame(rows, columns=list(COLUMNS[name]), dtype=object)
 
 
 def _sheet(sheet: RecordedPage) -> Row:
