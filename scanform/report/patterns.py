@@ -80,17 +80,15 @@ def _answered_ok(binder: Binder, register: Sequence[Defect], days: pd.DataFrame)
         for date, sheet in by_unit.get(defect.unit, ()):
             if str(defect.first) < date < end and sheet not in reported:
                 asked[defect.item].append((defect, date, sheet))
-                day = dt.date.fromisoformat(date)
-                for of_sheet in (DAYS[day.weekday()], str(day.day)):  # a week's sheet, a month's
-                    asked[f"{defect.item}.{of_sheet}"].append((defect, date, sheet))
     said_ok: dict[str, list[tuple[str, int]]] = defaultdict(list)
-    for field_id, wanted in asked.items():
-        answers = binder.answer_columns(field_id, sorted({sheet for _, _, sheet in wanted}))
-        sure = answers[(answers["value"] == "ok") & (answers["state"] != State.DOUBTFUL.value)]
-        ok = set(sure["sheet"])
-        for defect, date, sheet in wanted:
-            if sheet in ok:
-                said_ok[defect.name].append((date, sheet))
+    for item, wanted in asked.items():
+        of_days: dict[str, list[tuple[Defect, str, int]]] = defaultdict(list)
+        for later in _said_ok(binder, item, wanted, said_ok):
+            day = dt.date.fromisoformat(later[1])
+            for of_sheet in (DAYS[day.weekday()], str(day.day)):  # a week's sheet, a month's
+                of_days[f"{item}.{of_sheet}"].append(later)
+        for field_id, later_ones in of_days.items():
+            _said_ok(binder, field_id, later_ones, said_ok)
     for defect in facts:
         if defect.name in said_ok and defect.unit is not None:
             dates = sorted({dt.date.fromisoformat(date) for date, _ in said_ok[defect.name]})
@@ -105,6 +103,24 @@ def _answered_ok(binder: Binder, register: Sequence[Defect], days: pd.DataFrame)
                 f"{danger}{what} was reported on {defect.first} ({defect.words or 'no words'}) and is answered OK, "
                 f"with nothing on record that closed it, on {dates_in_words(dates)}",
             )
+
+
+def _said_ok(
+    binder: Binder,
+    field_id: str,
+    wanted: Sequence[tuple[Defect, str, int]],
+    said_ok: dict[str, list[tuple[str, int]]],
+) -> list[tuple[Defect, str, int]]:
+    """Note in ``said_ok``, by defect, the days and sheets that surely answer OK in a field; returns what of ``wanted``
+    (defect, day, sheet) is on sheets without that field.
+    """
+    answers = binder.answer_columns(field_id, sorted({sheet for _, _, sheet in wanted}))
+    ok = set(answers["sheet"][(answers["value"] == "ok") & (answers["state"] != State.DOUBTFUL.value)])
+    for defect, date, sheet in wanted:
+        if sheet in ok:
+            said_ok[defect.name].append((date, sheet))
+    asked = set(answers["sheet"])
+    return [later for later in wanted if later[2] not in asked]
 
 
 def _same_ink(binder: Binder, days: pd.DataFrame) -> Iterator[Pattern]:
