@@ -214,7 +214,7 @@ def filed_sheets(engine: Engine, pad: str | None = None) -> list[FiledSheet]:
     named.
     """
     outcomes = (page.c.outcome + "").in_((Outcome.READ.value, Outcome.DUPLICATE.value))  # serials narrow down more
-    came_back = outcomes | page.c.reason.startswith(f"{VOID}: ")
+    came_back = outcomes | page.c.reason.startswith(VOID)
     query = select(page.c.serial, page.c.unit, page.c.template, page.c.date).where(
         page.c.serial.is_not(None) & came_back
     )

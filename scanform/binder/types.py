@@ -87,13 +87,13 @@ class PageRecord:
         return next((f for f in self.fields if f.id == field_id), None)
 
 
-# With this word begins the reason of a page that somebody has said is void; no machine's reason does.
-VOID = "void"
+# So begins the reason of a page that somebody has said is void; no machine's reason does.
+VOID = "void: "
 
 
 def is_void(outcome: str, reason: str | None) -> bool:
     """Whether a page with this outcome and reason was a sheet until somebody said that it is void."""
-    return outcome == Outcome.UNREADABLE and (reason or "").startswith(f"{VOID}: ")
+    return outcome == Outcome.UNREADABLE and (reason or "").startswith(VOID)
 
 
 @dataclass(frozen=True)

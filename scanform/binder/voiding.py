@@ -40,7 +40,7 @@ def void_sheet(engine: Engine, folder: Path, number: int, initials: str, why: st
         sheet = _page(connection, number)
         if sheet.outcome != Outcome.READ:
             raise UsageError(f"Page {number} is on record as {sheet.outcome}; only a sheet that was read can be void.")
-        after = {"outcome": Outcome.UNREADABLE.value, "reason": f"{VOID}: {said} ({who})"}
+        after = {"outcome": Outcome.UNREADABLE.value, "reason": f"{VOID}{said} ({who})"}
         _change(connection, VOIDED, sheet, after, who)
         connection.execute(delete(waiting).where(waiting.c.page_id == number))
         return page_in(connection, number)
@@ -63,7 +63,7 @@ def void_last_said(engine: Engine, initials: str) -> int | None:
     """The sheet that is void because this person said so, and has decided nothing since that stands; else None."""
     who = checked_initials(initials)
     mine = (decision.c.initials == who) & decision.c.undone_by.is_(None)
-    is_void = (page.c.outcome == Outcome.UNREADABLE.value) & page.c.reason.startswith(f"{VOID}: ")
+    is_void = (page.c.outcome == Outcome.UNREADABLE.value) & page.c.reason.startswith(VOID)
     with reading(engine) as connection:
         decided = connection.execute(select(func.max(decision.c.seq)).where(mine)).scalar() or 0
         last = [

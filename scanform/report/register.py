@@ -155,6 +155,7 @@ def _defect(life: Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
     open_for = _open_for(life, dates[0] if dates else None, named.item)
     of_unit = days.get(entries[0].unit or "", ()) if named.critical else ()
     used_on, perhaps = used_with(open_for, of_unit)
+    beyond_doubt = any(is_sure(report, named.item) for report in life.reports)
     return Defect(
         name=entries[0].ref,
         unit=entries[0].unit,
@@ -173,15 +174,15 @@ def _defect(life: Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
         recurrence_of=earlier[0].name if earlier else None,
         times=len(earlier),
         used_on=used_on,
-        sure=any(is_sure(report, named.item) for report in life.reports),
-        waits=_waits(life, named.item),
+        sure=beyond_doubt,
+        waits=_waits(life, beyond_doubt),
         perhaps_used_on=perhaps,
     )
 
 
-def _waits(life: Life, item: str | None) -> tuple[str, ...]:
+def _waits(life: Life, beyond_doubt: bool) -> tuple[str, ...]:
     found = [report.head_doubt for report in life.reports if report.head_doubt]
-    if not any(is_sure(report, item) for report in life.reports):
+    if not beyond_doubt:
         found.append("no report of it is sure: a person must look at the sheet before it is a defect or none")
     found += [report.closing_doubt for report in pending(life) if report.closing_doubt]
     if life.again_unclear:
