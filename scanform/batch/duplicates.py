@@ -16,13 +16,14 @@ from scanform.binder import Binder, Objection, PageHead, PageRecord, RecordedPag
 from scanform.intake import shown
 from scanform.settle import Outcome, SettledField, State, goes_on, same_ink
 
-__all__ = ["repeated_sheet", "seen_before"]
+__all__ = ["another_scan_differs", "repeated_sheet", "seen_before"]
 
 _HEAD = ("unit", "date", "hours")
 _DISAGREE = (
     "this is the same sheet as {}, by its ink, but the two scans were read differently; both are kept, and the fields "
     "that differ are doubtful on both"
 )
+_SCANNED_AGAIN, _SCANNED_BEFORE = "the same sheet, scanned again as", "the same sheet, scanned before as"
 _SAME_WORDS = 60.0  # two readings of the same defect words are more alike than this (0 to 100)
 
 
@@ -80,6 +81,11 @@ def seen_before(
     )
 
 
+def another_scan_differs(field: SettledField) -> bool:
+    """Whether a field is doubtful because another scan of the same sheet says otherwise."""
+    return any(reason.startswith((_SCANNED_AGAIN, _SCANNED_BEFORE)) for reason in field.reasons)
+
+
 def repeated_sheet(binder: Binder, page: RecordedPage) -> PageHead | None:
     """The sheet that a ``duplicate`` was taken for, which its reason names; None for any other page."""
     record = page.record
@@ -121,7 +127,7 @@ def _objections(record: PageRecord, fields: tuple[SettledField, ...], earlier: R
     """What this scan says against the earlier one."""
     where = f"page {record.page_number} of {shown(record.source)}"
     return [
-        Objection(earlier.number, new.id, f"the same sheet, scanned again as {where}, was read as '{new.value}'")
+        Objection(earlier.number, new.id, f"{_SCANNED_AGAIN} {where}, was read as '{new.value}'")
         for new, _ in _contradictions(fields, earlier)
     ]
 
@@ -129,7 +135,7 @@ def _objections(record: PageRecord, fields: tuple[SettledField, ...], earlier: R
 def _doubted(fields: tuple[SettledField, ...], earlier: RecordedPage, head: PageHead) -> tuple[SettledField, ...]:
     """The fields, those doubtful of which the earlier scan says otherwise."""
     said = {
-        new.id: f"the same sheet, scanned before as {_place(head)}, was read as '{old.value}'"
+        new.id: f"{_SCANNED_BEFORE} {_place(head)}, was read as '{old.value}'"
         for new, old in _contradictions(fields, earlier)
     }
     return tuple(

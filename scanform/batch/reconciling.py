@@ -2,40 +2,55 @@
 
 A binder is read in the order in which it was filed, and its first sheets are settled knowing nothing: which of day and
 month comes first on this site, what year it is, where the meters stand. At the end of a batch the sheets that were left
-with such doubts are settled anew, each beside all others. Where a field is clear then, it is accepted, and the journal
-says by what.
+with such doubts are settled anew, each beside all others, for as long as that settles anything more. Where a field is
+clear then, it is accepted, and the journal says by what.
 """
 
 from __future__ import annotations
 
 import pickle
 import tempfile
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from types import TracebackType
 from typing import IO, NamedTuple
 
+from scanform.batch.duplicates import another_scan_differs
 from scanform.binder import Binder, PageRecord, RecordedPage, Resolution
 from scanform.form import Layout, date_of, parted
 from scanform.read import Reading
 from scanform.settle import Known, MeterReading, SettledField, State, settle_sheet
-from scanform.settle.old import readings_that_go_on, written_order
+from scanform.settle.old import MayRead, hours_by_ink, readings_that_go_on, written_order
 
 __all__ = ["LeftInDoubt"]
 
 _RECONCILED = ("date", "week", "hours")
-_ROUNDS = 4  # what one round settles may settle more: the order of dates, then days, then the meters of those days
+_HEAD = ("unit", "date", "week")  # what the meter of a sheet leans on
+_ROUNDS = 8  # at the most; what one settles may settle more: the order of dates, then days, then the meters of those
 
 
 class _Kept(NamedTuple):
-    """Where one sheet's readings lie in the file, its place in the stack, and which of its fields were in doubt."""
+    """Where one sheet's readings lie in the file, its place in the stack, and which of its fields were in doubt.
+
+    ``hours``: of each of those that is a meter, the numbers that it may be by its ink.
+    """
 
     number: int
     place: int
     at: int
     fields: tuple[str, ...]
+    hours: dict[str, tuple[tuple[Decimal, float], ...]]
+
+
+class _Meter(NamedTuple):
+    """A doubtful meter: on which sheet, in which field, of which unit, and what it may be."""
+
+    number: int
+    field_id: str
+    unit: str
+    may_read: MayRead
 
 
 class LeftInDoubt:
@@ -63,14 +78,17 @@ class LeftInDoubt:
         if layout.blank_png and doubtful:
             at = self._file.seek(0, 2)
             pickle.dump(readings, self._file)
-            self._kept.append(_Kept(page.number, place, at, doubtful))
+            by_id = {reading.field_id: reading for reading in readings}
+            meters = [spec for spec in layout.fields if spec.id in doubtful and parted(spec.id)[0] == "hours"]
+            hours = {spec.id: hours_by_ink(spec, by_id[spec.id]) for spec in meters}
+            self._kept.append(_Kept(page.number, place, at, doubtful, hours))
 
     def settle(self, binder: Binder, known: Known, layout_of: Callable[[PageRecord], Layout]) -> int:
         """Settle them again beside all sheets on record; returns how many fields left the queue."""
         resolved = 0
         for _ in range(_ROUNDS):
-            unsure = self._unsure_readings(binder)
-            found = [r for kept in self._kept for r in self._again(kept, binder, known, layout_of, unsure)]
+            meters = self._doubtful_meters(binder)
+            found = [r for kept in self._kept for r in self._again(kept, binder, known, layout_of, meters)]
             if not found:
                 break
             resolved += binder.resolve_doubts(found)
@@ -93,18 +111,18 @@ class LeftInDoubt:
             month_first=known.month_first + orders.count("mdy"),
         )
 
-    def _unsure_readings(self, binder: Binder) -> dict[int, list[MeterReading]]:
-        """By sheet, the doubtful meter readings; one that is filed wrong does not go on with the others of its unit."""
-        found: dict[int, list[MeterReading]] = {}
-        for page in binder.pages_numbered([kept.number for kept in self._kept]):
-            record = page.record
-            if record.unit is None or record.date is None:
+    def _doubtful_meters(self, binder: Binder) -> list[_Meter]:
+        """Of sheets with a unit and a day, both as they stand; one that is filed wrong goes on with no other."""
+        found = []
+        by_number = {page.number: page.record for page in binder.pages_numbered([kept.number for kept in self._kept])}
+        for kept in self._kept:
+            record = by_number.get(kept.number)
+            if record is None or record.unit is None or record.date is None:
                 continue
-            for field in record.fields:
-                stem, day = parted(field.id)
-                on = date_of(record.date, day)
-                if stem == "hours" and _open(field) and field.value is not None and on is not None:
-                    found.setdefault(page.number, []).append(MeterReading(record.unit, on, Decimal(str(field.value))))
+            for field_id, values in kept.hours.items():
+                field, on = record.field(field_id), date_of(record.date, parted(field_id)[1])
+                if field is not None and _open(field) and on is not None and values:
+                    found.append(_Meter(kept.number, field_id, record.unit, MayRead(on, values)))
         return found
 
     def _again(
@@ -113,38 +131,67 @@ class LeftInDoubt:
         binder: Binder,
         known: Known,
         layout_of: Callable[[PageRecord], Layout],
-        unsure: Mapping[int, Sequence[MeterReading]],
+        meters: Sequence[_Meter],
     ) -> Iterator[Resolution]:
         page = binder.page_numbered(kept.number)
-        if page is None or not any(_open(field) for field in page.record.fields):
+        open_now = [f for f in page.record.fields if f.id in kept.fields and _open(f)] if page is not None else []
+        if page is None or not open_now:
             return
         self._file.seek(kept.at)
         readings = pickle.load(self._file)
         layout = layout_of(page.record)
-        beside = replace(
-            known, recall=lambda unit: _readings_beside(binder, unit, kept.number, unsure), place=kept.place
-        )
-        settled = {field.id: field for field in settle_sheet(layout, readings, beside)}
-        for before in page.record.fields:
-            now = settled.get(before.id)
-            if before.id in kept.fields and _open(before) and now is not None and now.state is State.ACCEPTED:
+        for before in open_now:
+            beside = replace(known, place=kept.place)
+            if parted(before.id)[0] == "hours":
+                recall = _Beside(binder, page, before.id, meters)
+                beside = replace(beside, recall=recall)
+            wanted = tuple(spec for spec in layout.fields if spec.id in (*_HEAD, before.id))
+            settled = {f.id: f for f in settle_sheet(replace(layout, fields=wanted), readings, beside)}
+            now = settled[before.id]
+            if now.state is State.ACCEPTED:
                 if before.id == "date":
                     self._orders[kept.number] = written_order(now)
                 yield Resolution(kept.number, before.id, now.value, _why(before, now, len(known.days)))
 
 
-def _readings_beside(
-    binder: Binder, unit: str, number: int, unsure: Mapping[int, Sequence[MeterReading]]
-) -> Sequence[MeterReading]:
-    """A unit's readings on other sheets that nobody doubts, and the doubtful ones that go on as a meter does."""
-    sure = binder.readings_beside(unit, number)
-    others = [r for sheet, readings in unsure.items() if sheet != number for r in readings if r.unit == unit]
-    chain = readings_that_go_on([*sure, *others])
-    return [*sure, *(reading for reading in chain if reading not in sure)]
+class _Beside:
+    """What is known of a unit's meter but for one field of one sheet: asked for as :class:`scanform.settle.Known` has
+    it.
+    """
+
+    def __init__(self, binder: Binder, page: RecordedPage, field_id: str, meters: Sequence[_Meter]) -> None:
+        self._binder, self._page, self._field_id, self._meters = binder, page, field_id, meters
+
+    def __call__(self, unit: str) -> Sequence[MeterReading]:
+        record = self._page.record
+        sure = [*self._binder.readings_beside(unit, self._page.number), *self._own(unit)]
+        on = date_of(record.date, parted(self._field_id)[1]) if record.date is not None else None
+        if on is None:
+            return sure
+        others = [
+            meter.may_read
+            for meter in self._meters
+            if meter.unit == unit and (meter.number, meter.field_id) != (self._page.number, self._field_id)
+        ]
+        chain = readings_that_go_on(unit, [*(MayRead.accepted(reading) for reading in sure), *others], on)
+        return [*sure, *(reading for reading in chain if reading not in sure)]
+
+    def _own(self, unit: str) -> Iterator[MeterReading]:
+        """The other days of a sheet that has several, as far as they are settled."""
+        record = self._page.record
+        for field in record.fields:
+            stem, day = parted(field.id)
+            if stem != "hours" or field.id == self._field_id or field.state is State.DOUBTFUL or not field.value:
+                continue
+            on = date_of(record.date, day) if record.date is not None else None
+            if on is not None and record.unit == unit:
+                yield MeterReading(unit, on, Decimal(str(field.value)))
 
 
 def _open(field: SettledField) -> bool:
-    return parted(field.id)[0] in _RECONCILED and field.state is State.DOUBTFUL
+    """Whether the dates and hours of other sheets may settle it: a second scan that says otherwise they do not."""
+    reconciled = parted(field.id)[0] in _RECONCILED and field.state is State.DOUBTFUL
+    return reconciled and not another_scan_differs(field)
 
 
 def _why(before: SettledField, now: SettledField, days: int) -> str:

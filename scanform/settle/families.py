@@ -33,6 +33,7 @@ KIND_FAMILIES = {
     "written-date": "date",
     "written-date-free": "date-free",
     "written-hours": "number",
+    "written-hours-between": "number",
     "written-number": "number",
     "written-hours-free": "number-free",
 }

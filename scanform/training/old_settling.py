@@ -4,7 +4,7 @@
 
 Pages of :mod:`scanform.training.old_fields`, seeds from 5,820,000. Dates are settled with what a binder's other sheets
 tell half of the time, now and then with sheets filed before and after besides, and with nothing the rest; hours beside
-a neighbour a few days away, and alone.
+a neighbour a few days away, between two of them, and alone.
 """
 
 from __future__ import annotations
@@ -55,6 +55,7 @@ TARGETS = {
     "written-date": 1 / 500,
     "written-date-free": 1 / 500,
     "written-hours": 1 / 500,
+    "written-hours-between": 1 / 500,
     "written-hours-free": 1 / 500,
     "written-unit": 1 / 500,
     "written-unit-free": 1 / 500,
@@ -112,6 +113,7 @@ def _knowledge(
             on = _TODAY - timedelta(days=30)
             reading = MeterReading("X1", on - timedelta(days=days), before)
             yield replace(known, readings=(reading,)), ("X1", on)
+            yield replace(known, readings=_both_sides(Decimal(truth.value), on, rng)), ("X1", on)
     elif stem == "unit":
         yield known, None
         units = {random_unit(int(rng.integers(4, 7)), rng) for _ in range(_UNITS)}
@@ -120,6 +122,16 @@ def _knowledge(
         yield replace(known, units=tuple(UnitRecord(unit) for unit in sorted(units))), None
     else:
         yield known, None
+
+
+def _both_sides(hours: Decimal, on: date, rng: np.random.Generator) -> tuple[MeterReading, ...]:
+    """Readings before and after one, each up to three days away, of a machine that works up to twelve hours a day."""
+    found = []
+    for onward in (-1, 1):
+        days = int(rng.integers(1, 4))
+        run = Decimal(int(rng.integers(0, 121)) * days) / 10
+        found.append(MeterReading("X1", on + timedelta(days=onward * days), max(hours + onward * run, Decimal(0))))
+    return tuple(found)
 
 
 def _filed(day: date, rng: np.random.Generator) -> dict[str, Any]:

@@ -13,8 +13,8 @@ from scanform.settle.types import Known
 __all__ = ["OLD_KINDS", "old_calibration_for"]
 
 # Kinds of field that only old forms have: words to circle, and what is written without cells.
-OLD_KINDS = ("circle", "written-date", "written-date-free", "written-hours", "written-hours-free", "written-number",
-             "written-unit", "written-unit-free")  # fmt: skip
+OLD_KINDS = ("circle", "written-date", "written-date-free", "written-hours", "written-hours-between",
+             "written-hours-free", "written-number", "written-unit", "written-unit-free")  # fmt: skip
 
 
 @lru_cache(maxsize=1)

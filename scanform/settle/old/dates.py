@@ -22,6 +22,7 @@ _PASSED_OVER = 0.25  # of the points and spaces between two numbers that the rec
 _UNREAD = (
     0.06  # where it sees none, the weight of a digit that it let go by too: 5 of 72 such dates for fitting were misread
 )
+_LEAST_UNREAD = 0.1  # of that weight, whatever other sheets say: a digit other than a 1 may have been let go by
 _YEARS_BACK = 30  # binders of ten years and more
 _NEAR = 0.85  # share of a stack's sheets that lie in its span or near it, once that is known
 _NEAR_DAYS = 14.0
@@ -60,7 +61,7 @@ def _settled(reading: Reading, known: Known, pattern: str, ways: WaysToWrite, me
     best_text = max(texts.values())
     best_free = looks.best()
     top, weight, _, ink = weighed[0]
-    unread = _UNREAD if weighed[0][2].passed_over else 0.0
+    unread = _UNREAD * _suits_less(top, texts, today, known, pattern, means) if weighed[0][2].passed_over else 0.0
     total = sum(w for _, w, _, _ in weighed) + weight * (miswritten(best_free - best_text) + unread)
     shares = [(day.isoformat(), w / total) for day, w, _, _ in weighed[:4]]
     reasons = []
@@ -97,6 +98,27 @@ def _weighed(texts: dict[str, float], today: date, known: Known, pattern: str, m
         _, _, meaning = max(ways, key=lambda way: way[0])
         rows.append((day, sum(way[0] for way in ways), meaning, max(way[1] for way in ways)))
     return sorted(rows, key=lambda row: -row[1])
+
+
+def _suits_less(
+    top: date, texts: dict[str, float], today: date, known: Known, pattern: str, means: _Means
+) -> float:
+    """How much less than ``top`` other sheets allow, on the average, the days that its text means with a 1 more.
+
+    A one is what the recogniser lets go by. 1 where nothing is known of other sheets.
+    """
+    text = max((t for t in texts if any(m.day == top for m in means(t, today.year))), key=texts.__getitem__)
+    prior = _prior(today, known)
+    longer = {f"{text[:n]}1{text[n:]}" for n in range(len(text) + 1)}
+    day_first = order_share(known, pattern)
+    by_order = {"dmy": day_first, "mdy": 1 - day_first, "ymd": 1.0, "": 1.0}
+    days: dict[date, float] = {}
+    for meaning in (meaning for other in longer for meaning in means(other, today.year)):
+        days[meaning.day] = max(days.get(meaning.day, 0.0), by_order[meaning.order])
+    days.pop(top, None)
+    total = sum(days.values())
+    allowed = sum(prior(day) * share for day, share in days.items()) / total / prior(top) if total else 0.0
+    return float(np.clip(allowed, _LEAST_UNREAD, 1.0))
 
 
 def _either_order(weighed: Sequence[_Weighed], total: float) -> list[str]:

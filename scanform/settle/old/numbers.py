@@ -25,7 +25,7 @@ _INK_PREFERS = -3.0  # log: 1 in 20
 _POINT_UNSEEN, _POINT_IS_DIRT = 0.3, 0.005
 # A meter of six digits has tenths: five whole ones are eleven years without a stop. Common practice.
 _MOST_DIGITS, _TOO_LARGE = 5, 0.01
-_TEN_TIMES = 0.02
+_POINT_ASIDE = 0.02  # weight of a number out of the window that but for its point is one inside
 # Digits of which the recogniser is now and then sure and wrong, and how often: 7 of some 2,500 such digits that were
 # read at 0.99 and more on pages for fitting.
 _ALIKE, _WRITTEN_ALIKE = {"1": "7", "7": "1", "4": "9", "9": "4"}, 0.003
@@ -69,7 +69,7 @@ def _settled(
         return CombResult(None, 0.2, [f"the ink reads '{free}', which is no number"])
     values = list(scores)
     by_ink = np.array([scores[value] for value in values])
-    weighed = by_ink + np.log(np.maximum(prior(values) * _not_ten_times(values, window), 1e-12))
+    weighed = by_ink + np.log(np.maximum(prior(values) * _but_for_the_point(values, window), 1e-12))
     order = np.argsort(weighed)[::-1]
     top, best_free = int(order[0]), looks.best()
     reasons = []
@@ -102,15 +102,15 @@ def _look_alikes(value: Decimal, window: HoursWindow | None) -> float:
     return _WRITTEN_ALIKE * found
 
 
-def _not_ten_times(values: list[Decimal], window: HoursWindow | None) -> np.ndarray:
-    """Weight of each number beside the others: little of one that is out of the window, and ten times one that is not.
+def _but_for_the_point(values: list[Decimal], window: HoursWindow | None) -> np.ndarray:
+    """Weight of each number beside the others: little of one out of the window whose ten times or tenth is inside.
 
-    Its point went unseen: few numbers that are truly out of a window are ten times one inside.
+    Its point went unseen, or was none: few numbers that are truly out of a window have the digits of one inside.
     """
     if window is None:
         return np.ones(len(values))
     fits = {value for value in values if window.complaint(value) is None}
-    return np.array([_TEN_TIMES if v not in fits and v / 10 in fits else 1.0 for v in values])
+    return np.array([_POINT_ASIDE if v not in fits and (v / 10 in fits or v * 10 in fits) else 1.0 for v in values])
 
 
 def _window_texts(looks: Looks, window: HoursWindow | None, best: float) -> dict[str, float]:

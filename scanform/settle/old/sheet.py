@@ -24,7 +24,7 @@ from scanform.settle.verdict import Verdict, settled, trust_in, verdict_on
 from scanform.settle.vocabulary import vocabulary_for
 from scanform.settle.words import settle_words
 
-__all__ = ["old_verdicts", "settle_old_sheet"]
+__all__ = ["hours_by_ink", "old_verdicts", "settle_old_sheet"]
 
 _ANSWERED = (FieldKind.CHOICE, FieldKind.DECISION, FieldKind.MARK, FieldKind.CIRCLE)
 _DATES = ("date", "week")
@@ -32,6 +32,7 @@ _NAMES = ("operator", "told", "name")
 # How often a date is right that a reason bars: 53 in 100 of 120 in free writing on pages for fitting (seeds from
 # 5,822,000), 63 in 100 of 160 units; what is left of that once a few hundred are all that was seen.
 _BARRED_RIGHT = 0.5
+_BETWEEN_HOURS = 60  # a window so narrow has readings on both sides of it, a day or two apart
 _FEWEST_SIGNS = 2  # on one day, from which its empty boxes are missed answers: one may be dirt
 
 
@@ -173,9 +174,29 @@ def _hours(
 def _one_meter(spec: Field, reading: Reading, window: HoursWindow | None, trust: float) -> Verdict:
     if spec.kind is FieldKind.NUMBER:
         written = settle_written_hours(reading, window, trust)
-        return _verdict(spec, reading, written, "written-hours" if window else "written-hours-free")
+        return _verdict(spec, reading, written, _hours_kind(window))
     cells = settle_hours_cells(reading, spec.pattern, window, trust)
     return _verdict(spec, reading, cells, "hours" if window else "hours-free")
+
+
+def _hours_kind(window: HoursWindow | None) -> str:
+    """What a written meter is calibrated as: the more its neighbours say, the less is left to the ink."""
+    if window is None:
+        return "written-hours-free"
+    if window.low is None or window.high is None or window.high - window.low > _BETWEEN_HOURS:
+        return "written-hours"
+    return "written-hours-between"
+
+
+def hours_by_ink(spec: Field, reading: Reading) -> tuple[tuple[Decimal, float], ...]:
+    """What a meter's place may say, whatever is known of the unit: numbers with their probabilities."""
+    if spec.kind is FieldKind.NUMBER:
+        result = settle_written_hours(reading, None)
+    else:
+        result = settle_hours_cells(reading, spec.pattern, None)
+    if result.value is None:
+        return ()
+    return tuple((Decimal(str(other.value)), other.probability) for other in result.alternatives)
 
 
 def _trust(verdict: Verdict | None, chosen: Calibration) -> float:

@@ -17,17 +17,21 @@ from scanform.training.old_forms.copies import make_copy, master, write_copy
 from scanform.training.old_forms.drawn import layout_json
 
 _FITTING_SEED, _MEASURING_SEED = 5_800_000, 9_800_000
+_OTHER_CREW = 100  # seeds from one crew's binders to the next crew's: more than there are forms
 
 
-def seed_of(form: Listed) -> int:
-    """The binder's seed: forms for fitting from 5,800,000, those for measuring from 9,800,000."""
-    return (_MEASURING_SEED if form.split == MEASURING else _FITTING_SEED) + CATALOGUE.index(form)
+def seed_of(form: Listed, crew: int = 0) -> int:
+    """The binder's seed: forms for fitting from 5,800,000, those for measuring from 9,800,000; a ``crew`` of another
+    number are other hands on other machines.
+    """
+    first = _MEASURING_SEED if form.split == MEASURING else _FITTING_SEED
+    return first + CATALOGUE.index(form) + _OTHER_CREW * crew
 
 
-def write_form(name: str, out: Path, copies: int, grades: Sequence[str]) -> str:
+def write_form(name: str, out: Path, copies: int, grades: Sequence[str], crew: int = 0) -> str:
     """One form with all its runs and copies."""
     form = listed(name)
-    seed = seed_of(form)
+    seed = seed_of(form, crew)
     drawn, blanks = [], []
     for run in form.runs:
         made = form.draw(run)
@@ -57,11 +61,15 @@ def main() -> None:
     parser.add_argument("--forms", nargs="*", default=[form.name for form in CATALOGUE], help="names; all if not given")
     parser.add_argument("--copies", type=int, default=60, help="filled copies of each form")
     parser.add_argument("--grades", nargs="*", default=["office", "worn", "bitonal"], help="scan grades, used in turn")
+    parser.add_argument("--crew", type=int, default=0, help="0 to 9: binders that other hands have written")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     wanted = parser.parse_args()
     wanted.out.mkdir(parents=True, exist_ok=True)
     with ProcessPoolExecutor(wanted.workers) as pool:
-        tasks = [pool.submit(write_form, name, wanted.out, wanted.copies, wanted.grades) for name in wanted.forms]
+        tasks = [
+            pool.submit(write_form, name, wanted.out, wanted.copies, wanted.grades, wanted.crew)
+            for name in wanted.forms
+        ]
         for task in tasks:
             print(task.result(), flush=True)
     index = [
