@@ -22,19 +22,28 @@ from scanform.binder import Binder, PageRecord, RecordedPage, Resolution
 from scanform.form import Layout, date_of, parted
 from scanform.read import Reading
 from scanform.settle import Known, MeterReading, SettledField, State, settle_sheet
-from scanform.settle.old import MayRead, hours_by_ink, readings_that_go_on, written_order
+from scanform.settle.old import (
+    MayRead,
+    day_either_way,
+    hours_by_ink,
+    order_by_row,
+    readings_that_go_on,
+    written_order,
+)
 
 __all__ = ["LeftInDoubt"]
 
 _RECONCILED = ("date", "week", "hours")
 _HEAD = ("unit", "date", "week")  # what the meter of a sheet leans on
+_ROW_SAYS = 6  # dates that can only be of one order: so much counts what the row of all dates says of it
+_FEW_TELL = 3  # dates of one order from which the row is not asked
 _ROUNDS = 8  # at the most; what one settles may settle more: the order of dates, then days, then the meters of those
 
 
 class _Kept(NamedTuple):
     """Where one sheet's readings lie in the file, its place in the stack, and which of its fields were in doubt.
 
-    ``hours``: of each of those that is a meter, the numbers that it may be by its ink.
+    ``hours``: of each meter on it the numbers that it may be by its ink.
     """
 
     number: int
@@ -79,13 +88,14 @@ class LeftInDoubt:
             at = self._file.seek(0, 2)
             pickle.dump(readings, self._file)
             by_id = {reading.field_id: reading for reading in readings}
-            meters = [spec for spec in layout.fields if spec.id in doubtful and parted(spec.id)[0] == "hours"]
+            meters = [spec for spec in layout.fields if parted(spec.id)[0] == "hours"]
             hours = {spec.id: hours_by_ink(spec, by_id[spec.id]) for spec in meters}
             self._kept.append(_Kept(page.number, place, at, doubtful, hours))
 
     def settle(self, binder: Binder, known: Known, layout_of: Callable[[PageRecord], Layout]) -> int:
         """Settle them again beside all sheets on record; returns how many fields left the queue."""
         resolved = 0
+        known = self._with_order(binder, known, layout_of)
         for _ in range(_ROUNDS):
             meters = self._doubtful_meters(binder)
             found = [r for kept in self._kept for r in self._again(kept, binder, known, layout_of, meters)]
@@ -94,6 +104,25 @@ class LeftInDoubt:
             resolved += binder.resolve_doubts(found)
             known = self._with_dates(known, found)
         return resolved
+
+    def _with_order(self, binder: Binder, known: Known, layout_of: Callable[[PageRecord], Layout]) -> Known:
+        """What is known once the dates in doubt have been laid in a row, where few others tell their order."""
+        if known.day_first + known.month_first >= _FEW_TELL:
+            return known
+        day_first, month_first = list(known.filed), list(known.filed)
+        records = {page.number: page.record for page in binder.pages_numbered([kept.number for kept in self._kept])}
+        for kept in self._kept:
+            if "date" in kept.fields and kept.number in records and kept.place < len(known.filed):
+                self._file.seek(kept.at)
+                readings = pickle.load(self._file)
+                either = day_either_way(layout_of(records[kept.number]), readings, known)
+                day_first[kept.place], month_first[kept.place] = either
+        told = order_by_row(day_first, month_first)
+        return replace(
+            known,
+            day_first=known.day_first + _ROW_SAYS * (told == "dmy"),
+            month_first=known.month_first + _ROW_SAYS * (told == "mdy"),
+        )
 
     def _with_dates(self, known: Known, found: Sequence[Resolution]) -> Known:
         """What is known once these dates are settled too."""
@@ -112,7 +141,9 @@ class LeftInDoubt:
         )
 
     def _doubtful_meters(self, binder: Binder) -> list[_Meter]:
-        """Of sheets with a unit and a day, both as they stand; one that is filed wrong goes on with no other."""
+        """Of sheets with a unit and a day, both as they stand; one that is filed wrong goes on with no other. Those
+        of sheets of which only the unit or the day is in doubt, too.
+        """
         found = []
         by_number = {page.number: page.record for page in binder.pages_numbered([kept.number for kept in self._kept])}
         for kept in self._kept:
@@ -121,8 +152,13 @@ class LeftInDoubt:
                 continue
             for field_id, values in kept.hours.items():
                 field, on = record.field(field_id), date_of(record.date, parted(field_id)[1])
-                if field is not None and _open(field) and on is not None and values:
-                    found.append(_Meter(kept.number, field_id, record.unit, MayRead(on, values)))
+                if field is None or on is None:
+                    continue
+                if field.state is not State.DOUBTFUL and field.value and _doubtful_head(record):
+                    values = ((Decimal(str(field.value)), 1.0),)
+                elif not _open(field):
+                    continue
+                found.append(_Meter(kept.number, field_id, record.unit, MayRead(on, values)))
         return found
 
     def _again(
@@ -192,6 +228,10 @@ def _open(field: SettledField) -> bool:
     """Whether the dates and hours of other sheets may settle it: a second scan that says otherwise they do not."""
     reconciled = parted(field.id)[0] in _RECONCILED and field.state is State.DOUBTFUL
     return reconciled and not another_scan_differs(field)
+
+
+def _doubtful_head(record: PageRecord) -> bool:
+    return any(field.id in _HEAD and field.state is State.DOUBTFUL for field in record.fields)
 
 
 def _why(before: SettledField, now: SettledField, days: int) -> str:

@@ -2,6 +2,16 @@
 
 from scanform.settle.old.dates import written_order
 from scanform.settle.old.meter_chain import MayRead, readings_that_go_on
-from scanform.settle.old.sheet import hours_by_ink, old_verdicts, settle_old_sheet
+from scanform.settle.old.row_order import order_by_row
+from scanform.settle.old.sheet import day_either_way, hours_by_ink, old_verdicts, settle_old_sheet
 
-__all__ = ["MayRead", "hours_by_ink", "old_verdicts", "readings_that_go_on", "settle_old_sheet", "written_order"]
+__all__ = [
+    "MayRead",
+    "day_either_way",
+    "hours_by_ink",
+    "old_verdicts",
+    "order_by_row",
+    "readings_that_go_on",
+    "settle_old_sheet",
+    "written_order",
+]

@@ -21,6 +21,7 @@ __all__ = ["MayRead", "readings_that_go_on"]
 
 _KNOWN = 0.99  # share of the weight of all runs from which a number is known
 _FEWEST = 2  # readings on a run: one by itself goes on from nothing
+_ON_RUN = 0.6  # of the readings; a meter of which fewer go on was replaced, or is misread throughout
 _NEAREST = 12  # readings before and after the day in question; those further off tell little more
 _ASTRAY, _SURE_ASTRAY = 0.05, 0.005  # of doubtful readings, and of accepted ones, that no run goes through
 _NUMBERS = 1e6  # tenths of an hour that a meter of five digits may show
@@ -52,6 +53,8 @@ def readings_that_go_on(unit: str, readings: Sequence[MayRead], about: date) -> 
     if len(near) < _FEWEST:
         return ()
     shares = _shares(near)
+    if np.mean([share.sum() for share in shares]) < _ON_RUN:
+        return ()
     found = [
         MeterReading(unit, reading.on, reading.values[int(np.argmax(share))][0])
         for reading, share in zip(near, shares, strict=True)

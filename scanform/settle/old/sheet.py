@@ -24,7 +24,7 @@ from scanform.settle.verdict import Verdict, settled, trust_in, verdict_on
 from scanform.settle.vocabulary import vocabulary_for
 from scanform.settle.words import settle_words
 
-__all__ = ["hours_by_ink", "old_verdicts", "settle_old_sheet"]
+__all__ = ["day_either_way", "hours_by_ink", "old_verdicts", "settle_old_sheet"]
 
 _ANSWERED = (FieldKind.CHOICE, FieldKind.DECISION, FieldKind.MARK, FieldKind.CIRCLE)
 _DATES = ("date", "week")
@@ -33,6 +33,7 @@ _NAMES = ("operator", "told", "name")
 # 5,822,000), 63 in 100 of 160 units; what is left of that once a few hundred are all that was seen.
 _BARRED_RIGHT = 0.5
 _BETWEEN_HOURS = 60  # a window so narrow has readings on both sides of it, a day or two apart
+_CLEARLY = 50  # dates of one order after which nobody doubts it
 _FEWEST_SIGNS = 2  # on one day, from which its empty boxes are missed answers: one may be dirt
 
 
@@ -98,6 +99,24 @@ def _written_date(layout: Layout, spec: Field, reading: Reading, known: Known) -
         return settle_written_month(reading, known)
     result = settle_written_date(reading, known, spec.pattern)
     return as_week(result, spec.label) if spec.id in _DATES and layout.template.covers == "week" else result
+
+
+def day_either_way(
+    layout: Layout, readings: Sequence[Reading], known: Known
+) -> tuple[date | None, date | None]:
+    """The day of a sheet's date in free writing if days come first on its site, and if months do; None if it has no
+    such date or stands for more than a day.
+    """
+    spec = next((spec for spec in layout.fields if spec.id == "date" and spec.kind is FieldKind.DATE), None)
+    if spec is None or layout.template.covers != "day":
+        return None, None
+    reading = next(reading for reading in readings if reading.field_id == spec.id)
+    found = []
+    for day_first, month_first in ((_CLEARLY, 0), (0, _CLEARLY)):
+        one_order = replace(known, day_first=day_first, month_first=month_first, filed=())
+        value = settle_written_date(reading, one_order).value
+        found.append(date.fromisoformat(str(value)) if value is not None else None)
+    return found[0], found[1]
 
 
 def _date_cells(layout: Layout, spec: Field, reading: Reading, known: Known) -> CombResult:
