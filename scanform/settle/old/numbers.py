@@ -14,7 +14,7 @@ from scanform.settle.combs import CombResult
 from scanform.settle.hours import HoursWindow, hours_prior
 from scanform.settle.old.ways_to_write import Looks, Way, WaysToWrite, likely_texts, looks_of, miswritten
 
-__all__ = ["settle_written_hours", "settle_written_number"]
+__all__ = ["settle_hours_between", "settle_written_hours", "settle_written_number"]
 
 _DIGIT = tuple("0123456789")
 _OR_NOT = ("", *_DIGIT)
@@ -26,6 +26,7 @@ _POINT_UNSEEN, _POINT_IS_DIRT = 0.3, 0.005
 # A meter of six digits has tenths: five whole ones are eleven years without a stop. Common practice.
 _MOST_DIGITS, _TOO_LARGE = 5, 0.01
 _POINT_ASIDE = 0.02  # weight of a number out of the window that but for its point is one inside
+_ALL_FIT_BUT_THIS = 0.1  # further weight of a number out of the window where the readings on both sides go on
 # Digits of which the recogniser is now and then sure and wrong, and how often: 7 of some 2,500 such digits that were
 # read at 0.99 and more on pages for fitting.
 _ALIKE, _WRITTEN_ALIKE = {"1": "7", "7": "1", "4": "9", "9": "4"}, 0.003
@@ -44,6 +45,16 @@ def _ways(tenths: bool) -> WaysToWrite:
 def settle_written_hours(reading: Reading, window: HoursWindow | None, trust: float = 1.0) -> CombResult:
     """The hour meter as a decimal string. ``window``, ``trust``: as for :func:`scanform.settle.hours.settle_hours`."""
     return _settled(reading, True, "no hours are written", lambda values: hours_prior(values, window, trust), window)
+
+
+def settle_hours_between(reading: Reading, window: HoursWindow | None) -> CombResult:
+    """The same where readings before and after leave a meter little room: no meter was replaced just for this sheet."""
+
+    def prior(values: list[Decimal]) -> np.ndarray:
+        outside = np.array([window is not None and window.complaint(value) is not None for value in values])
+        return np.where(outside, _ALL_FIT_BUT_THIS, 1.0) * hours_prior(values, window, 1.0)
+
+    return _settled(reading, True, "no hours are written", prior, window)
 
 
 def settle_written_number(reading: Reading) -> CombResult:

@@ -16,7 +16,7 @@ from scanform.settle.names import settle_name
 from scanform.settle.old.calibration import old_calibration_for
 from scanform.settle.old.combs import settle_date_cells, settle_hours_cells
 from scanform.settle.old.dates import knows_days, settle_written_date, settle_written_month
-from scanform.settle.old.numbers import settle_written_hours, settle_written_number
+from scanform.settle.old.numbers import settle_hours_between, settle_written_hours, settle_written_number
 from scanform.settle.old.periods import as_week
 from scanform.settle.old.units import settle_written_unit
 from scanform.settle.types import Known, MeterReading, SettledField
@@ -32,7 +32,7 @@ _NAMES = ("operator", "told", "name")
 # How often a date is right that a reason bars: 53 in 100 of 120 in free writing on pages for fitting (seeds from
 # 5,822,000), 63 in 100 of 160 units; what is left of that once a few hundred are all that was seen.
 _BARRED_RIGHT = 0.5
-_BETWEEN_HOURS = 60  # a window so narrow has readings on both sides of it, a day or two apart
+_BETWEEN_HOURS = 60  # of a window between readings some days before and after
 _CLEARLY = 50  # dates of one order after which nobody doubts it
 _FEWEST_SIGNS = 2  # on one day, from which its empty boxes are missed answers: one may be dirt
 
@@ -174,13 +174,16 @@ def _hours(
     under, dated = verdicts.get("unit"), next((verdicts[name] for name in _DATES if name in verdicts), None)
     unit, first = filed if filed is not None else (_text(under), _date(dated))
     trust = 1.0 if filed is not None else _trust(under, chosen) * _trust(dated, chosen)
+    if unit is not None and known.recall is not None:  # once for all days of the sheet
+        known = replace(known, readings=(*known.readings, *known.recall(unit)), recall=None)
     for spec in layout.fields:
         _, day = parted(spec.id)
         if spec.id.partition(".")[0] != "hours" or spec.kind not in (FieldKind.COMB, FieldKind.NUMBER):
             continue
         on = date_of(first, day)
         window = hours_window(known, unit, on)
-        verdict = _one_meter(spec, by_id[spec.id], window, trust)
+        between = trust == 1.0 and _is_between(known, unit, on, window)
+        verdict = _one_meter(spec, by_id[spec.id], window, trust, between)
         if day is not None and verdict.value is None:
             verdict.reasons.clear()
         verdicts[spec.id] = verdict
@@ -190,21 +193,22 @@ def _hours(
             known = replace(known, readings=(*known.readings, reading))
 
 
-def _one_meter(spec: Field, reading: Reading, window: HoursWindow | None, trust: float) -> Verdict:
+def _one_meter(spec: Field, reading: Reading, window: HoursWindow | None, trust: float, between: bool) -> Verdict:
     if spec.kind is FieldKind.NUMBER:
+        if between:
+            return _verdict(spec, reading, settle_hours_between(reading, window), "written-hours-between")
         written = settle_written_hours(reading, window, trust)
-        return _verdict(spec, reading, written, _hours_kind(window))
+        return _verdict(spec, reading, written, "written-hours" if window else "written-hours-free")
     cells = settle_hours_cells(reading, spec.pattern, window, trust)
     return _verdict(spec, reading, cells, "hours" if window else "hours-free")
 
 
-def _hours_kind(window: HoursWindow | None) -> str:
-    """What a written meter is calibrated as: the more its neighbours say, the less is left to the ink."""
-    if window is None:
-        return "written-hours-free"
-    if window.low is None or window.high is None or window.high - window.low > _BETWEEN_HOURS:
-        return "written-hours"
-    return "written-hours-between"
+def _is_between(known: Known, unit: str | None, on: date | None, window: HoursWindow | None) -> bool:
+    """Whether a unit's readings before and after a day leave its meter little room."""
+    if window is None or on is None or window.low is None or window.high is None:
+        return False
+    days = [reading.on for reading in known.readings if reading.unit == unit]
+    return min(days) < on < max(days) and window.high - window.low <= _BETWEEN_HOURS
 
 
 def hours_by_ink(spec: Field, reading: Reading) -> tuple[tuple[Decimal, float], ...]:
