@@ -100,9 +100,7 @@ def _weighed(texts: dict[str, float], today: date, known: Known, pattern: str, m
     return sorted(rows, key=lambda row: -row[1])
 
 
-def _suits_less(
-    top: date, texts: dict[str, float], today: date, known: Known, pattern: str, means: _Means
-) -> float:
+def _suits_less(top: date, texts: dict[str, float], today: date, known: Known, pattern: str, means: _Means) -> float:
     """How much less than ``top`` other sheets allow, on the average, the days that its text means with a 1 more.
 
     A one is what the recogniser lets go by. 1 where nothing is known of other sheets.

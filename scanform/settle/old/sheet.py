@@ -54,7 +54,8 @@ def old_verdicts(
     by_id = {reading.field_id: reading for reading in readings}
     verdicts: dict[str, Verdict] = {}
     for spec in layout.fields:
-        verdicts[spec.id] = _alone(layout, spec, by_id[spec.id], known)
+        if not _is_meter(spec):
+            verdicts[spec.id] = _alone(layout, spec, by_id[spec.id], known)
     _answers(verdicts, layout)
     _hours(verdicts, layout, by_id, known, filed)
     _signed(verdicts, layout)
@@ -101,9 +102,7 @@ def _written_date(layout: Layout, spec: Field, reading: Reading, known: Known) -
     return as_week(result, spec.label) if spec.id in _DATES and layout.template.covers == "week" else result
 
 
-def day_either_way(
-    layout: Layout, readings: Sequence[Reading], known: Known
-) -> tuple[date | None, date | None]:
+def day_either_way(layout: Layout, readings: Sequence[Reading], known: Known) -> tuple[date | None, date | None]:
     """The day of a sheet's date in free writing if days come first on its site, and if months do; None if it has no
     such date or stands for more than a day.
     """
@@ -177,9 +176,9 @@ def _hours(
     if unit is not None and known.recall is not None:  # once for all days of the sheet
         known = replace(known, readings=(*known.readings, *known.recall(unit)), recall=None)
     for spec in layout.fields:
-        _, day = parted(spec.id)
-        if spec.id.partition(".")[0] != "hours" or spec.kind not in (FieldKind.COMB, FieldKind.NUMBER):
+        if not _is_meter(spec):
             continue
+        _, day = parted(spec.id)
         on = date_of(first, day)
         window = hours_window(known, unit, on)
         between = trust == 1.0 and _is_between(known, unit, on, window)
@@ -191,6 +190,10 @@ def _hours(
         if unit and on is not None and hours.value is not None and hours.state == "accepted" and trust == 1.0:
             reading = MeterReading(unit, on, Decimal(str(hours.value)))
             known = replace(known, readings=(*known.readings, reading))
+
+
+def _is_meter(spec: Field) -> bool:
+    return spec.id.partition(".")[0] == "hours" and spec.kind in (FieldKind.COMB, FieldKind.NUMBER)
 
 
 def _one_meter(spec: Field, reading: Reading, window: HoursWindow | None, trust: float, between: bool) -> Verdict:
