@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from scanform.settle.old import order_by_row
+from scanform.settle.old import may_be_monthly, order_by_row
 
 
 def turned(row: list[date]) -> list[date]:
@@ -26,10 +26,10 @@ def test_a_stack_in_no_order_tells_it_too() -> None:
     assert order_by_row(row, turned(row)) == "dmy"
 
 
-def test_a_sheet_a_month_on_the_same_day_tells_nothing() -> None:
+def test_sheets_that_may_be_one_a_month_are_told() -> None:
     monthly = [date(2024, month, 1) for month in range(1, 9)]
-    assert order_by_row(monthly, turned(monthly)) == ""
-    assert order_by_row(turned(monthly), monthly) == ""
+    assert may_be_monthly([*monthly, None])
+    assert not may_be_monthly(turned(monthly))
 
 
 def test_a_few_sheets_tell_nothing() -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import pickle
 import tempfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -26,6 +26,7 @@ from scanform.settle.old import (
     MayRead,
     day_either_way,
     hours_by_ink,
+    may_be_monthly,
     order_by_row,
     readings_that_go_on,
     written_order,
@@ -37,6 +38,8 @@ _RECONCILED = ("date", "week", "hours")
 _HEAD = ("unit", "date", "week")  # what the meter of a sheet leans on
 _ROW_SAYS = 6  # dates that can only be of one order: so much counts what the row of all dates says of it
 _FEW_TELL = 3  # dates of one order from which the row is not asked
+# Hours a day of machines at work, common practice: a machine checked once a month is idle, or has run for weeks.
+_LEAST_WORK, _MOST_WORK = 4, 14
 _ROUNDS = 8  # at the most; what one settles may settle more: the order of dates, then days, then the meters of those
 
 
@@ -118,11 +121,28 @@ class LeftInDoubt:
                 either = day_either_way(layout_of(records[kept.number]), readings, known)
                 day_first[kept.place], month_first[kept.place] = either
         told = order_by_row(day_first, month_first)
+        days, other = (day_first, month_first) if told == "dmy" else (month_first, day_first)
+        if may_be_monthly(other) and not self._at_work(records, days):
+            return known
         return replace(
             known,
             day_first=known.day_first + _ROW_SAYS * (told == "dmy"),
             month_first=known.month_first + _ROW_SAYS * (told == "mdy"),
         )
+
+    def _at_work(self, records: Mapping[int, PageRecord], days: Sequence[date | None]) -> bool:
+        """Whether the meters of every unit, on these days, show a machine that works from one sheet to the next."""
+        by_unit: dict[str, list[MayRead]] = {}
+        for kept in self._kept:
+            record = records.get(kept.number)
+            on = days[kept.place] if kept.place < len(days) else None
+            if record is not None and record.unit is not None and on is not None and kept.hours.get("hours"):
+                by_unit.setdefault(record.unit, []).append(MayRead(on, kept.hours["hours"]))
+        chains = [
+            readings_that_go_on(unit, reads, min(reads, key=lambda r: r.on).on) for unit, reads in by_unit.items()
+        ]
+        paces = [(c[-1].hours - c[0].hours) / (c[-1].on - c[0].on).days for c in chains if c and c[-1].on > c[0].on]
+        return bool(paces) and all(_LEAST_WORK <= pace <= _MOST_WORK for pace in paces)
 
     def _with_dates(self, known: Known, found: Sequence[Resolution]) -> Known:
         """What is known once these dates are settled too."""

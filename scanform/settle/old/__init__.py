@@ -2,13 +2,14 @@
 
 from scanform.settle.old.dates import written_order
 from scanform.settle.old.meter_chain import MayRead, readings_that_go_on
-from scanform.settle.old.row_order import order_by_row
+from scanform.settle.old.row_order import may_be_monthly, order_by_row
 from scanform.settle.old.sheet import day_either_way, hours_by_ink, old_verdicts, settle_old_sheet
 
 __all__ = [
     "MayRead",
     "day_either_way",
     "hours_by_ink",
+    "may_be_monthly",
     "old_verdicts",
     "order_by_row",
     "readings_that_go_on",

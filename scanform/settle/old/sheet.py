@@ -28,6 +28,9 @@ __all__ = ["day_either_way", "hours_by_ink", "old_verdicts", "settle_old_sheet"]
 
 _ANSWERED = (FieldKind.CHOICE, FieldKind.DECISION, FieldKind.MARK, FieldKind.CIRCLE)
 _DATES = ("date", "week")
+# A meter beside no other reading. None is accepted: digits alone are now and then misread at any confidence (12282.0
+# as 12202.0 at 0.9936, on a page that nothing was fitted on), and beside others it shows.
+_ALONE = "written-hours-free"
 _NAMES = ("operator", "told", "name")
 # How often a date is right that a reason bars: 53 in 100 of 120 in free writing on pages for fitting (seeds from
 # 5,822,000), 63 in 100 of 160 units; what is left of that once a few hundred are all that was seen.
@@ -41,6 +44,9 @@ def settle_old_sheet(layout: Layout, readings: Sequence[Reading], known: Known) 
     """All fields of a sheet, in the layout's order."""
     chosen = old_calibration_for(known)
     verdicts = old_verdicts(layout, readings, known)
+    for verdict in verdicts.values():
+        if verdict.calibrated_as == _ALONE and verdict.value is not None and not verdict.reasons:
+            verdict.doubt("no other reading of this unit's meter is known that this one could be checked by")
     return tuple(settled(verdicts[spec.id], chosen) for spec in layout.fields)
 
 
@@ -187,7 +193,8 @@ def _hours(
             verdict.reasons.clear()
         verdicts[spec.id] = verdict
         hours = settled(verdict, chosen)
-        if unit and on is not None and hours.value is not None and hours.state == "accepted" and trust == 1.0:
+        sure = hours.state == "accepted" and trust == 1.0 and verdict.calibrated_as != _ALONE
+        if unit and on is not None and hours.value is not None and sure:
             reading = MeterReading(unit, on, Decimal(str(hours.value)))
             known = replace(known, readings=(*known.readings, reading))
 
@@ -201,7 +208,7 @@ def _one_meter(spec: Field, reading: Reading, window: HoursWindow | None, trust:
         if between:
             return _verdict(spec, reading, settle_hours_between(reading, window), "written-hours-between")
         written = settle_written_hours(reading, window, trust)
-        return _verdict(spec, reading, written, "written-hours" if window else "written-hours-free")
+        return _verdict(spec, reading, written, "written-hours" if window else _ALONE)
     cells = settle_hours_cells(reading, spec.pattern, window, trust)
     return _verdict(spec, reading, cells, "hours" if window else "hours-free")
 
