@@ -102,6 +102,23 @@ class Life:
         if closure is not None and (self.closed is None or closure.on >= self.closed.on):
             self.closed = closure
 
+    @property
+    def surely_closed(self) -> Closure | None:
+        """The last closing that surely closes all of it. After any other a report is one of a defect that came back,
+        and this one may be open still.
+        """
+        sure = [report.closed for report in self.reports if report.closed and not self.closing_doubt(report)]
+        return max(reversed(sure), key=lambda closure: closure.on, default=None)
+
+    def closing_doubt(self, report: Report) -> str:
+        """Why what may close it by a report does not do so, in a sentence; "" where there is no such doubt.
+
+        A person's command closes what it names. The workshop signs for a line, and that may be about another defect.
+        """
+        if report.closed is None or report.closed.initials is not None or not self.odd:
+            return report.closing_doubt
+        return f"closed by the {report.closed.where}, but the words of {' and '.join(self.odd)} must be confirmed first"
+
 
 def lives_of(reports: Sequence[Report]) -> list[Life]:
     """The defects of one unit from its reports in order of days."""
@@ -199,8 +216,8 @@ def _may_be_of(life: Life, report: Report) -> bool:
     in_time = "date" in report.unsure or entry.date is None or first is None
     if not in_time and entry.date is not None and first is not None:
         in_time = first - dt.timedelta(days=_LOST_BEFORE_DAYS) <= entry.date and not _came_back(life, entry)
-    # Items of two forms may share a name.
-    same_form = life.latest.item_text == entry.item_text
+    # Items of two units' forms may share a name; one unit's form may word an item anew in a later version.
+    same_form = life.latest.unit == entry.unit or life.latest.item_text == entry.item_text
     same_item = life.latest.item == entry.item and same_form and report not in life.reports
     return in_time and same_item and not life.reports[0].entry.may_be_dirt and life.is_about(entry)
 
@@ -219,8 +236,9 @@ def is_sure(report: Report, item: str | None) -> bool:
 
 def pending(life: Life) -> Iterator[Report]:
     """Reports by which the workshop may have closed it on another day than what did so surely."""
+    closed = life.surely_closed
     for report in life.reports:
-        if report.closing_doubt and (life.closed is None or report.entry.date != life.closed.on):
+        if life.closing_doubt(report) and (closed is None or report.entry.date != closed.on):
             yield report
     yield from (report for report in life.lost if report.entry.repair is not None)
 
