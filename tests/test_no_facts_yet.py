@@ -104,6 +104,22 @@ def test_a_person_who_closes_such_a_defect_closes_all_of_it(binder):
     assert (defect.closed.on, defect.closed.initials) == (MONDAY + DAY, "KL")
 
 
+def test_doubtful_words_between_two_defects_do_not_let_the_repair_of_the_one_close_the_other(binder):
+    sheet(binder, MONDAY, ("service-brake", "brake pedal goes to floor"))
+    changed = [doubtful_value("defect.1", "brakes pul to left")]
+    between = sheet(binder, MONDAY + DAY, ("service-brake", "brakes pull to left"), changed=changed)
+    sheet(binder, MONDAY + 2 * DAY, ("service-brake", "brake pulls left", "repaired"))
+    sheet(binder, MONDAY + 3 * DAY)
+    floor, left = sorted(defect_register(binder), key=lambda defect: defect.first)
+    assert (floor.is_open, floor.used_on) == (True, tuple(MONDAY + n * DAY for n in range(4)))
+    assert left.closed.on == MONDAY + 2 * DAY
+    assert f"{between}.defect.1" in floor.waits[0]
+    assert left.waits == (f"{between}.defect.1 may be about it, but its words are doubtful",)
+    binder.confirm(f"{between}.defect.1", "brakes pull to left", "AB")
+    floor, left = sorted(defect_register(binder), key=lambda defect: defect.first)
+    assert (len(floor.reports), len(left.reports), floor.waits, left.waits) == (1, 2, (), ())
+
+
 def test_a_repair_on_a_line_whose_item_is_not_read_waits_with_the_item_that_has_no_line(binder):
     sheet(binder, MONDAY, BRAKE)
     changed = [doubtful_value("defect.1.item", "97"), doubtful_value("defect.1", "")]
@@ -137,6 +153,19 @@ def test_a_recurrence_that_rests_on_doubtful_words_is_no_fact(binder):
     sheet(binder, MONDAY + 4 * DAY, ("tires", "right rear tire flat"))
     again = next(defect for defect in defect_register(binder) if defect.times)
     assert again.waits == ()
+
+
+def test_an_answer_without_words_after_a_repair_came_back_only_if_later_words_say_so(binder):
+    sheet(binder, MONDAY, ("lights", "RH headlight broken", "repaired"))
+    sheet(binder, MONDAY + 2 * DAY, ("lights", ""))
+    later = next(defect for defect in defect_register(binder) if defect.is_open)
+    assert "words that are missing" in later.waits[0]
+    number = sheet(binder, MONDAY + 2 * DAY, ("lights", "left taillight not working"))
+    later = next(defect for defect in defect_register(binder) if defect.is_open)
+    assert (later.times, later.waits, len(later.reports)) == (0, (), 2)
+    binder.confirm(f"{number}.defect.1", "right headlight broken", "AB")
+    later = next(defect for defect in defect_register(binder) if defect.is_open)
+    assert (later.times, later.waits) == (1, ())
 
 
 def test_a_report_on_a_sheet_of_a_doubtful_unit_waits_with_the_unit_whose_meter_it_fits(binder):

@@ -194,6 +194,7 @@ def _waits(life: Life, beyond_doubt: bool) -> tuple[str, ...]:
         if hangs_on(before)
     ]
     found += [f"it may be one with {other}: the words of the one or the other are doubtful" for other in life.unclear]
+    found += [f"{ref} may be about it, but its words are doubtful" for ref in life.maybe]
     found += [f"{report.entry.ref} may be about it, but {report.head_doubt}" for report in life.lost]
     return tuple(dict.fromkeys(found))
 
