@@ -12,7 +12,8 @@ from recorded_sheets import BYTES
 from scanform.binder import PageRecord, open_binder
 from scanform.errors import UsageError
 from scanform.form import find_template
-from scanform.report import calendar_picture, coverage, days_asked, save_drawing, week_of
+from scanform.report import coverage, days_asked, save_drawing, week_of
+from scanform.report.calendar_picture import calendar_picture
 from scanform.settle.types import Outcome, SettledField, State
 
 DAY = dt.timedelta(days=1)

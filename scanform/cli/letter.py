@@ -13,7 +13,9 @@ from scanform.cli.options import BinderFolder, say
 from scanform.errors import UsageError
 from scanform.files import told, write_whole
 from scanform.press import parse_week
-from scanform.report import last_day, letter_html, letter_pdf, week_of, weekly_letter
+from scanform.report import last_day, week_of, weekly_letter
+from scanform.report.letter_html import letter_html
+from scanform.report.letter_pdf import letter_pdf
 
 __all__ = ["letter"]
 

@@ -112,6 +112,17 @@ def last_day(binder: Binder) -> dt.date | None:
     return dt.date.fromisoformat(dates.max()) if len(dates) else None
 
 
+def day_sign(day: UnitDay) -> str:
+    """One character for a day, the same on the terminal and in pictures."""
+    if day.waits or day.unsure:
+        return "?"
+    if day.status == SHEET:
+        return "#"
+    if day.status == NO_SHEET:
+        return "!" if day.note.startswith(("ran", "part of")) else "X"
+    return "."
+
+
 def not_filed(binder: Binder) -> list[int]:
     """Sheets that were read without a unit or without a date: each may fill a gap once a person has looked at it."""
     sheets = binder.sheet_columns()

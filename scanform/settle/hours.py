@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from scanform.read import EMPTY, Reading
-from scanform.read.combs import best_strings
+from scanform.read.strings import best_strings
 from scanform.settle.combs import (
     CombResult,
     clean_share,
