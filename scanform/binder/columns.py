@@ -232,5 +232,8 @@ def _frame(connection: Connection, query: Executable, given: dict[str, object]) 
 
 
 def _tuples(result: CursorResult[Any]) -> list[tuple[Any, ...]]:
-    """Its rows as plain tuples. pandas asks each row for attributes that the library's own rows are slow to deny."""
-    return [tuple(row) for row in result]
+    """Its rows as plain tuples. pandas asks each row for attributes that the library's own rows are slow to deny.
+
+    All are fetched at once: one by one takes longer than the database does.
+    """
+    return [tuple(row) for row in result.fetchall()]

@@ -34,6 +34,7 @@ class Life:
     closed: Closure | None = None
     before: Life | None = None
     said: dict[str, DefectEntry] = field(default_factory=dict)  # by words, of reports that do not point back
+    doubtful: list[DefectEntry] = field(default_factory=list)  # all those of them whose words are doubtful
     unclear: dict[str, None] = field(default_factory=dict)
     lost: list[Report] = field(default_factory=list)
     odd: dict[str, None] = field(default_factory=dict)
@@ -100,8 +101,9 @@ class Life:
 
     def _hear(self, entry: DefectEntry) -> None:
         if entry.words and not refers(entry):
-            words = entry.words.casefold()
-            if words not in self.said or _says_surely(entry):
+            words, sure = entry.words.casefold(), entry.words_state is not State.DOUBTFUL
+            self.doubtful += [] if sure else [entry]
+            if sure or words not in self.said:
                 self.said[words] = entry
 
     def close(self, closure: Closure | None) -> None:
@@ -204,12 +206,11 @@ def _may_be_about(life: Life, entry: DefectEntry) -> bool:
 def _note_maybe(mine: Life, others: Iterable[Life]) -> None:
     """Note reports that were taken for another defect's by doubtful words, now that sure ones tell of one they fit."""
     entry = mine.latest
-    for other in others:
-        if _says_surely(entry) and other.sure_words and not other.surely_about(entry):
-            for report in other.reports:
-                doubtful = report.entry.words_state is State.DOUBTFUL and not refers(report.entry)
-                if doubtful and same_complaint(report.entry, entry) and _likelier(report.entry, mine, other):
-                    other.odd[report.entry.ref] = mine.maybe[report.entry.ref] = None
+    for other in others if _says_surely(entry) else ():
+        if other.doubtful and other.sure_words and not other.surely_about(entry):
+            for doubtful in other.doubtful:
+                if same_complaint(doubtful, entry) and _likelier(doubtful, mine, other):
+                    other.odd[doubtful.ref] = mine.maybe[doubtful.ref] = None
 
 
 def _likelier(entry: DefectEntry, one: Life, other: Life) -> bool:

@@ -104,6 +104,7 @@ class Labels:
     def __init__(self, binder: Binder) -> None:
         self._binder = binder
         self._kept: dict[tuple[str | None, int | None], dict[str, ItemLabel]] = {}
+        self._vocabularies: dict[tuple[str | None, int | None], Vocabulary] = {}
         self._words = binder.words()
 
     def of(self, page: RecordedPage) -> dict[str, ItemLabel]:
@@ -121,11 +122,15 @@ class Labels:
 
     def vocabulary(self, page: RecordedPage) -> Vocabulary:
         """The words that were known when its lines were read, or are by now."""
-        return self.vocabulary_of(self.of(page))
+        return self.vocabulary_of_template(page.record.template, page.record.version)
 
-    def vocabulary_of(self, labels: dict[str, ItemLabel]) -> Vocabulary:
-        """The same by the items of a template."""
-        return vocabulary_for(self._words, tuple(label.text for label in labels.values()))
+    def vocabulary_of_template(self, template: str | None, version: int | None) -> Vocabulary:
+        """The same by the template's name and version."""
+        key = template, version
+        if key not in self._vocabularies:
+            texts = tuple(label.text for label in self.of_template(template, version).values())
+            self._vocabularies[key] = vocabulary_for(self._words, texts)
+        return self._vocabularies[key]
 
     def defects(self, page: RecordedPage) -> list[DefectEntry]:
         """The defects of a sheet, as :func:`defects_of` gives them."""
