@@ -68,8 +68,12 @@ class Life:
         )
 
     def reads_apart(self, entry: DefectEntry) -> bool:
-        """Whether a report would be another defect if the words of both were what was read."""
-        return bool(self.said) and all(reads_apart(said, entry) for said in self.said.values())
+        """Whether a report would be another defect if the words of both were what was read: by words of it that nobody
+        doubts, or by any of them where all are doubtful.
+        """
+        if self.sure_words:
+            return all(reads_apart(said, entry) for said in self.sure_words)
+        return any(reads_apart(said, entry) for said in self.said.values() if said.ref not in self.odd)
 
     def surely_about(self, entry: DefectEntry) -> bool:
         """The same by words that nobody doubts."""

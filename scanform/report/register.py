@@ -187,7 +187,7 @@ def _waits(life: Life, beyond_doubt: bool) -> tuple[str, ...]:
     found += [doubt for report in pending(life) if (doubt := life.closing_doubt(report))]
     if life.again_unclear:
         found.append("what it came back from, if it did, rests on words that are missing or doubtful")
-    found += [f"the words of {ref} are doubtful and read as another complaint" for ref in life.odd]
+    found += [f"{ref} reads as another complaint: its words or the others are doubtful" for ref in life.odd]
     found += [
         f"how often it came back hangs on {before.name}, which is no fact yet"
         for before in life.earlier
