@@ -120,6 +120,13 @@ def test_doubtful_words_between_two_defects_do_not_let_the_repair_of_the_one_clo
     assert (len(floor.reports), len(left.reports), floor.waits, left.waits) == (1, 2, (), ())
 
 
+def test_sure_words_that_only_illegible_ones_tie_to_an_older_report_of_another_place_wait_with_it(binder):
+    sheet(binder, MONDAY, ("tires", "LF tire cut"), changed=[doubtful_value("defect.1", "if tire sidewall cut")])
+    sheet(binder, MONDAY + DAY, ("tires", "LF cut"), changed=[doubtful_value("defect.1", "cut on left front fire")])
+    sheet(binder, MONDAY + 9 * DAY, ("tires", "flat right rear tire"))
+    assert all(defect.waits for defect in defect_register(binder))
+
+
 def test_a_repair_on_a_line_whose_item_is_not_read_waits_with_the_item_that_has_no_line(binder):
     sheet(binder, MONDAY, BRAKE)
     changed = [doubtful_value("defect.1.item", "97"), doubtful_value("defect.1", "")]
