@@ -102,9 +102,9 @@ def drawing_svg(drawing: Drawing) -> str:
 
 
 def _png(pdf: bytes) -> bytes:
-    out = io.BytesIO()
     import pypdfium2  # not at the top: PDF and SVG need nothing of it
 
+    out = io.BytesIO()
     document = pypdfium2.PdfDocument(pdf)
     document[0].render(scale=_PNG_SCALE).to_pil().save(out, "PNG")
     document.close()
