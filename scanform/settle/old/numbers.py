@@ -56,7 +56,8 @@ def settle_hours_between(reading: Reading, window: HoursWindow | None) -> CombRe
 
     def prior(values: list[Decimal]) -> np.ndarray:
         outside = np.array([window is not None and window.complaint(value) is not None for value in values])
-        return np.where(outside, _ALL_FIT_BUT_THIS, 1.0) * hours_prior(values, window, 1.0)
+        hours = np.array([float(value) for value in values])
+        return np.where(outside, _ALL_FIT_BUT_THIS, 1.0) * hours_prior(hours, window, 1.0)
 
     return _settled(reading, True, "no hours are written", prior, window)
 
