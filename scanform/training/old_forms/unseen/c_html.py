@@ -155,7 +155,12 @@ def mowing_crew(run: str) -> DrawnForm:
     background: #cfe3cf; padding: 0.8mm 2mm } .row { display: flex; align-items: center; gap: 3mm; height: 8.4mm }
     .b { width: 5mm; height: 5mm; border: 0.3mm solid #2a5a2a } .n { display: flex; align-items: flex-end; gap: 2mm }
     .n i { flex: 1; height: 9mm; border-bottom: 0.3mm solid #2a5a2a }"""
-    columns = (("unit", "Tractor asset #"), ("mower-asset", "Mower asset #"), ("date", "Date"), ("hours", "Engine hours"))
+    columns = (
+        ("unit", "Tractor asset #"),
+        ("mower-asset", "Mower asset #"),
+        ("date", "Date"),
+        ("hours", "Engine hours"),
+    )
     columns += (("operator", "Operator"), ("route", "Route"))
     head = "".join(f"<th>{label}</th>" for _, label in columns)
     cells = "".join(f"<td {marked(field_id, 'text', 'cell', label)}></td>" for field_id, label in columns)

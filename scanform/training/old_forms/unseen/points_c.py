@@ -108,7 +108,7 @@ HIRED: dict[str, str] = {
     "beacon": "Beacon",
 }
 TIPPER: dict[str, str] = {
-    "air": "Air leaks, tanks drained",
+    "air": "Air leaks, drains",
     "brakes": "Brakes",
     "wheels": "Wheel nuts",
     "tyres": "Tyres",

@@ -2,15 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
-from scanform.training.old_forms.drawn import DrawnForm
-from scanform.training.old_forms.unseen.c_html import chairlift_opening, council_gully, hire_condition, mowing_crew
+from scanform.training.old_forms.catalogue import FITTING, Listed
+from scanform.training.old_forms.unseen import c_html, c_office, c_pads, c_typed
 
 __all__ = ["SETS"]
 
-SETS: Mapping[str, tuple[Callable[[str], DrawnForm], ...]] = {
+# Once a set is measured it is worked out on, so that all are for fitting.
+SETS: Mapping[str, tuple[Listed, ...]] = {
     "c": (
-        chairlift_opening, council_gully, hire_condition, mowing_crew,
+        Listed("chairlift-opening", "chromium", FITTING, c_html.chairlift_opening),
+        Listed("council-gully", "chromium", FITTING, c_html.council_gully),
+        Listed("hire-condition", "chromium", FITTING, c_html.hire_condition),
+        Listed("mowing-crew", "chromium", FITTING, c_html.mowing_crew),
+        Listed("harbour-crane", "reportlab", FITTING, c_pads.harbour_crane),
+        Listed("quarry-week", "reportlab", FITTING, c_pads.quarry_week, covers="week"),
+        Listed("digger-sections", "reportlab", FITTING, c_pads.digger_sections),
+        Listed("loader-typeset", "groff", FITTING, c_typed.loader_typeset),
+        Listed("tipper-by-hand", "matplotlib", FITTING, c_typed.tipper_by_hand),
+        Listed("tractor-week", "libreoffice", FITTING, c_office.tractor_week, covers="week"),
+        Listed("compressor-month", "libreoffice", FITTING, c_office.compressor_month, covers="month"),
+        Listed("harvester-list", "libreoffice", FITTING, c_office.harvester_list),
     ),
 }
