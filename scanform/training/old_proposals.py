@@ -33,7 +33,7 @@ _NEAR_MM = 0.7
 _LIKE_MM = 1.4  # sides: a frame's outer edge, its middle and its inside are all "the box"
 _COVERED = 0.6
 # Who was told, where a form has a line for its foreman; a week's or a month's sheet is filed under its first day.
-_ALSO_RIGHT = {"told": ("told", "foreman"), "week": ("date",), "month": ("date",)}
+_ALSO_RIGHT = {"told": ("told", "foreman"), "week": ("date",), "month": ("date",), "make": ("machine",)}
 # Fields whose ids the rest of the program knows; any other is called by its label.
 _KNOWN_ROOMS = {"unit", "date", "week", "hours", "operator", "signature", "remarks", "told", "foreman", "shift", "site"}
 _ROOMIER = 4.0  # times the true area; more is not the same place
@@ -120,7 +120,7 @@ def _same_field(made: AdoptedField, entry: Mapping[str, Any]) -> bool:
     stem, own_stem = entry["id"].split(".")[0], made.id.split(".")[0]
     right = own_stem in _ALSO_RIGHT.get(stem, (stem,))
     if stem not in _KNOWN_ROOMS and own_stem not in _KNOWN_ROOMS:
-        right = right or set(own_stem.split("-")) <= set(re.findall(r"[a-z]+", entry["label"].lower()))
+        right = right or set(own_stem.split("-")) - {"no"} <= set(re.findall(r"[a-z]+", entry["label"].lower()))
     if not right or _day(made.id) != _day(entry["id"]):
         return False
     true = _whole([Box(*b) for b in entry.get("cells_mm", [])] or [Box(*entry["box_mm"])])
