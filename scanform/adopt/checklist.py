@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scanform.adopt.answers import answer_of
+from scanform.adopt.answers import Says
 from scanform.adopt.day_rows import DayRow, Place, by_day, rows_by_day
 from scanform.adopt.found import FoundWord, phrases
 from scanform.adopt.heads import Head, heads_of
@@ -42,26 +42,29 @@ class CheckList:
     strange_heads: tuple[str, ...]
 
 
-def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Sequence[Box]) -> CheckList:
-    """Find the items beside the columns of places; words to be circled are places too."""
+def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Sequence[Box], says: Says) -> CheckList:
+    """Find the items beside the columns of places; words to be circled are places too.
+
+    ``says``: what a printed word says on this form.
+    """
     boxes = [cell for column in columns for cell in column.cells]
-    joined = _answers_joined(words, boxes, cells)
+    joined = _answers_joined(words, boxes, cells, says)
     words = [w for w in words if not any(w is part for parts in joined.values() for part in parts)]
     words = [*words, *joined]
-    circled = _circled(boxes, words)
-    heads = heads_of(columns, words, cells)
+    circled = _circled(boxes, words, says)
+    heads = heads_of(columns, words, cells, says)
     spots = [Spot(cell, heads[id(column)]) for column in columns for cell in column.cells]
-    spots += [Spot(word.box_mm, Head(word.text), "word") for word in circled]
+    spots += [Spot(word.box_mm, Head(word.text, means=says(word.text) or ""), "word") for word in circled]
     head_words = [word for head in heads.values() for word in head.words]
     rest = [w for w in words if not any(w is h for h in head_words) and not any(w is c for c in circled)]
     on_rows = [(row, _words_on(row, rest, cells)) for row in _rows(spots)]
-    text_first = _text_first(on_rows)
+    text_first = _text_first(on_rows, says)
     items: list[ListedItem] = []
     wordless: list[ListedItem] = []
     day_rows = rows_by_day(columns, heads, rest, cells)
     for row, level in on_rows:
-        for run, text in _runs(row, level, text_first):
-            for item in items_of(run, text):
+        for run, text in _runs(row, level, text_first, says):
+            for item in items_of(run, text, says):
                 row_of_days = by_day(item.text, item.places)
                 if row_of_days is not None:
                     day_rows.append(row_of_days)
@@ -79,20 +82,20 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
 
 
 def _answers_joined(
-    words: Sequence[FoundWord], boxes: Sequence[Box], cells: Sequence[Box]
+    words: Sequence[FoundWord], boxes: Sequence[Box], cells: Sequence[Box], says: Says
 ) -> dict[FoundWord, list[FoundWord]]:
     """Answers of several words beside boxes ("not fitted"), each as one, with the words that it is made of."""
     joined = {}
     for phrase in phrases([w for w in words if any(sign.isalpha() for sign in w.text)], cells):
         parts = [w for w in words if phrase.box_mm.grown(0.01).contains(w.box_mm)]
-        if len(parts) > 1 and answer_of(phrase.text) is not None and any(beside(phrase.box_mm, b) for b in boxes):
+        if len(parts) > 1 and says(phrase.text) is not None and any(beside(phrase.box_mm, b) for b in boxes):
             joined[phrase] = parts
     return joined
 
 
-def _circled(boxes: Sequence[Box], words: Sequence[FoundWord]) -> list[FoundWord]:
+def _circled(boxes: Sequence[Box], words: Sequence[FoundWord], says: Says) -> list[FoundWord]:
     """Answers printed under each other with no box beside them, two or more to a row: one is to be ringed."""
-    answers = [w for w in words if answer_of(w.text) is not None and not any(beside(w.box_mm, b) for b in boxes)]
+    answers = [w for w in words if says(w.text) is not None and not any(beside(w.box_mm, b) for b in boxes)]
     in_columns = [
         w
         for w in answers
@@ -129,18 +132,18 @@ def _words_on(row: Sequence[Spot], words: Sequence[FoundWord], cells: Sequence[B
     return sorted([*in_cells, *level], key=lambda w: w.box_mm.x_mm)
 
 
-def _text_first(rows: Sequence[tuple[Sequence[Spot], Sequence[FoundWord]]]) -> bool:
+def _text_first(rows: Sequence[tuple[Sequence[Spot], Sequence[FoundWord]]], says: Says) -> bool:
     """Whether items' words stand left of their places on most rows."""
     left = right = 0
     for row, words in rows:
-        texts = [w for w in words if answer_of(w.text) is None and any(sign.isalpha() for sign in w.text)]
+        texts = [w for w in words if says(w.text) is None and any(sign.isalpha() for sign in w.text)]
         left += any(w.box_mm.right_mm < row[0].box.x_mm + 0.5 for w in texts)
         right += any(w.box_mm.x_mm > row[-1].box.right_mm - 0.5 for w in texts)
     return left >= right
 
 
 def _runs(
-    row: Sequence[Spot], words: Sequence[FoundWord], text_first: bool
+    row: Sequence[Spot], words: Sequence[FoundWord], text_first: bool, says: Says
 ) -> list[tuple[list[Spot], list[FoundWord]]]:
     """The row's places in groups, each with the words of its item and of its answers."""
     runs: list[tuple[list[Spot], list[FoundWord]]] = []
@@ -150,7 +153,7 @@ def _runs(
         if isinstance(thing, FoundWord):
             pending.append(thing)
             continue
-        texts = [w for w in pending if not says_answer(w, row)]
+        texts = [w for w in pending if not says_answer(w, row, says)]
         if runs and not texts:
             runs[-1][0].append(thing)
             runs[-1][1].extend(pending)
@@ -163,10 +166,10 @@ def _runs(
         else:
             if runs:
                 runs[-1][1].extend(pending)
-            runs.append(([thing], [] if runs else [w for w in pending if says_answer(w, row)]))
+            runs.append(([thing], [] if runs else [w for w in pending if says_answer(w, row, says)]))
         pending = []
     if runs:
-        runs[-1][1].extend(w for w in pending if not text_first or says_answer(w, row))
+        runs[-1][1].extend(w for w in pending if not text_first or says_answer(w, row, says))
     return runs
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -9,7 +10,7 @@ from typing import Literal
 from scanform.adopt.answers import day_of
 from scanform.adopt.found import FoundWord, text_of
 from scanform.adopt.heads import Head
-from scanform.adopt.labels import asked_by
+from scanform.adopt.labels import asked_by, guessed_by
 from scanform.adopt.places import Column, inside
 from scanform.form import Box
 
@@ -18,6 +19,7 @@ __all__ = ["DayRow", "Place", "by_day", "rows_by_day"]
 _ASKED = frozenset({"hours", "initials", "operator", "signature"})
 _SAME_MM = 1.0
 _FEWEST_DAYS = 5
+_AT_WHAT_TIME = re.compile(r"\b(start|beginning|begin|end|finish)\b", re.IGNORECASE)  # of each day
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,7 @@ class DayRow:
 
 def by_day(text: str, places: Sequence[Place]) -> DayRow | None:
     """The row if its words ask for something that people write down every day, and its places are days."""
-    asked = asked_by(text)
+    asked = asked_by(text) or guessed_by(_AT_WHAT_TIME.sub(" ", text))
     if asked is None or asked.id not in _ASKED or any(day_of(place.means) is None for place in places):
         return None
     return DayRow(asked.id, text, tuple(places))

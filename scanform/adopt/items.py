@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from scanform.adopt.answers import answer_of, day_of
+from scanform.adopt.answers import Says, day_of
 from scanform.adopt.day_rows import Place
 from scanform.adopt.found import FoundWord, text_of
 from scanform.adopt.heads import Head
@@ -20,6 +21,12 @@ _BESIDE_MM = 4.5  # from a box to the word that says what ticking it means
 _FEWEST_ROWS = 3
 _ABOVE_MM = 6.0  # from the words of an item down to places under them
 _LEFT_OVER = 0.65  # how sure one is of an answer that is known because it is the one left over
+# Words for when a box is signed; common wording of check sheets.
+_TIME = re.compile(
+    r"\d|\b(am|pm|a\.m|p\.m|early|late|day|days|night|nights|morning|noon|afternoon|evening|before|after|start|"
+    r"begin|beginning|end|finish|first|second|third|1st|2nd|3rd|out|in|back|return|shift|opening|closing|pre|post)\b",
+    re.IGNORECASE,
+)
 _NO_TEXT = 0.3  # and of places without words
 
 
@@ -47,16 +54,17 @@ class Spot:
     how: Literal["box", "word"] = "box"
 
 
-def items_of(run: Sequence[Spot], words: Sequence[FoundWord]) -> list[ListedItem]:
+def items_of(run: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> list[ListedItem]:
     """The items of a run: more than one where each day has a place for every shift, or where the answers begin anew."""
+    run = _signed_at_times(run, words, says)
     parts = list(dict.fromkeys(spot.head.part for spot in run))
     if len(parts) > 1:
-        made = [_item([spot for spot in run if spot.head.part == part], words) for part in parts]
+        made = [_item([spot for spot in run if spot.head.part == part], words, says) for part in parts]
         return [
             replace(item, text=f"{item.text}, {part}" if item.text else "")
             for item, part in zip(made, parts, strict=True)
         ]
-    whole = _item(run, words)
+    whole = _item(run, words, says)
     turns: list[list[Spot]] = []
     said: set[str] = set()
     for spot, place in zip(run, whole.places, strict=True):
@@ -67,7 +75,20 @@ def items_of(run: Sequence[Spot], words: Sequence[FoundWord]) -> list[ListedItem
         said.add(place.means)
     if len(turns) == 1 or len({len(turn) for turn in turns}) > 1 or len(turns[0]) == 1:
         return [whole]
-    return [_item(turn, [w for w in words if any(beside(w.box_mm, spot.box) for spot in turn)]) for turn in turns]
+    near = [[w for w in words if any(beside(w.box_mm, spot.box) for spot in turn)] for turn in turns]
+    return [_item(turn, own, says) for turn, own in zip(turns, near, strict=True)]
+
+
+def _signed_at_times(run: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> list[Spot]:
+    """A row's boxes as parts of their own, each for a sign, if their heads tell times or occasions and no answer.
+
+    "07:30" and "12:30", "am" and "pm", "before" and "after": heads that differ, none of them an answer or a day.
+    """
+    texts = [spot.head.text for spot in run]
+    other = any(spot.head.known or spot.head.part for spot in run) or any(says_answer(w, run, says) for w in words)
+    if len(run) < 2 or other or len(set(texts)) < len(run) or not all(_TIME.search(text) for text in texts):
+        return list(run)
+    return [replace(spot, head=replace(spot.head, part=spot.head.text)) for spot in run]
 
 
 def worded_above(wordless: Sequence[ListedItem], words: Sequence[FoundWord]) -> list[ListedItem]:
@@ -92,11 +113,11 @@ def worded_above(wordless: Sequence[ListedItem], words: Sequence[FoundWord]) -> 
     return found
 
 
-def _item(run: Sequence[Spot], words: Sequence[FoundWord]) -> ListedItem:
-    labels = [w for w in words if says_answer(w, run) and answer_of(w.text) is not None]
+def _item(run: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> ListedItem:
+    labels = [w for w in words if says_answer(w, run, says) and says(w.text) is not None]
     follows = _labels_follow(run, labels)
-    places = tuple(Place(spot.box, _means(spot, labels, len(run), follows), spot.how) for spot in run)
-    text_words = [w for w in words if not says_answer(w, run)]
+    places = tuple(Place(spot.box, _means(spot, labels, len(run), follows, says), spot.how) for spot in run)
+    text_words = [w for w in words if not says_answer(w, run, says)]
     text = _text(text_words)
     places, left_over = _last_one_told(places)
     known = sum(bool(place.means) for place in places) / len(places)
@@ -150,26 +171,25 @@ def _labels_follow(run: Sequence[Spot], labels: Sequence[FoundWord]) -> bool:
     return after or not before
 
 
-def _means(spot: Spot, labels: Sequence[FoundWord], places: int, follows: bool) -> str:
+def _means(spot: Spot, labels: Sequence[FoundWord], places: int, follows: bool, says: Says) -> str:
     if spot.how == "word":
-        return answer_of(spot.head.text) or ""
+        return says(spot.head.text) or ""
     day = spot.head.day or day_of(spot.head.text)
     if day and places > _FEWEST_ROWS:
         return day
-    answer = answer_of(spot.head.text)
-    if answer is not None:
-        return answer
+    if spot.head.means:
+        return spot.head.means
     near = [w for w in labels if beside(w.box_mm, spot.box)]
     own = [w for w in near if (w.box_mm.x_mm > spot.box.centre_mm[0]) == follows]
     first = min(own or near, key=lambda w: abs(w.box_mm.centre_mm[0] - spot.box.centre_mm[0]), default=None)
-    return (answer_of(first.text) or "") if first is not None else ""
+    return (says(first.text) or "") if first is not None else ""
 
 
-def says_answer(word: FoundWord, row: Sequence[Spot]) -> bool:
+def says_answer(word: FoundWord, row: Sequence[Spot], says: Says) -> bool:
     """Whether a word says what ticking the box beside it means, or parts two words to circle."""
     if not any(sign.isalnum() for sign in word.text):
         return any(beside(word.box_mm, spot.box) for spot in row)
-    return answer_of(word.text) is not None and any(beside(word.box_mm, spot.box) for spot in row)
+    return says(word.text) is not None and any(beside(word.box_mm, spot.box) for spot in row)
 
 
 def beside(word: Box, box: Box) -> bool:

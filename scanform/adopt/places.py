@@ -17,6 +17,8 @@ _TOUCH_MM = 0.9
 _ANSWER_MM = ((2.2, 36.0), (2.2, 15.0))
 _FEWEST_IN_COLUMN = 3
 _FEWEST_NUMBERED = 3
+_IN_CELL = 0.85  # of a cell's width: the most that a box printed in it takes up
+_ALONE_MM, _LARGEST_ALONE_MM = 1.8, 9.0
 _COMB_CELL_MM = ((3.0, 10.0), (3.5, 12.0))
 _COMB_GAP_MM = 8.0  # between the groups of one comb: 5 hours and 1 tenth, day and month and year
 _FEWEST_CELLS = 3
@@ -167,11 +169,13 @@ def columns_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Column]
     """Columns of empty places of one width and about one height, left to right."""
     (least_w, most_w), (least_h, most_h) = _ANSWER_MM
     fitting = [c for c in cells if least_w <= c.w_mm <= most_w and least_h <= c.h_mm <= most_h]
-    empty = [c for c in fitting if not inside(c, words)]
+    empty = _innermost([c for c in fitting if not inside(c, words)])
     numbered = [c for c in fitting if c not in empty and text_of(inside(c, words)).strip(".)( ").isdecimal()]
     columns: list[list[Box]] = []
     for cell in sorted(empty, key=lambda c: c.y_mm):
-        home = next((column for column in columns if _goes_under(column[-1], cell)), None)
+        home = next(
+            (column for column in columns if _goes_under(column[-1], cell, _slack(column[-1], cell, empty))), None
+        )
         if home is None:
             columns.append([cell])
         else:
@@ -228,9 +232,22 @@ def _numbers_items(column: Column, numbered: Sequence[Box]) -> bool:
 _FURTHEST_DOWN_MM = 32.0  # a heading between two parts of a list takes as much
 
 
-def _goes_under(above: Box, cell: Box) -> bool:
+def _innermost(cells: Sequence[Box]) -> list[Box]:
+    """Without the cells of a table that boxes are printed in: the boxes are the places."""
+    return [c for c in cells if not any(o is not c and o.w_mm < _IN_CELL * c.w_mm and c.contains(o) for o in cells)]
+
+
+def _slack(above: Box, cell: Box, cells: Sequence[Box]) -> float:
+    """By how much their middles may differ: boxes that touch no other were set, or drawn, one by one."""
+    alone = max(above.w_mm, above.h_mm, cell.w_mm, cell.h_mm) <= _LARGEST_ALONE_MM and not any(
+        o is not c and o.grown(_TOUCH_MM).overlaps(c) for c in (above, cell) for o in cells
+    )
+    return _ALONE_MM if alone else _SAME_MM
+
+
+def _goes_under(above: Box, cell: Box, slack: float) -> bool:
     return (
-        abs(above.centre_mm[0] - cell.centre_mm[0]) < _SAME_MM
+        abs(above.centre_mm[0] - cell.centre_mm[0]) < slack
         and abs(above.w_mm - cell.w_mm) < _SAME_MM
         and abs(above.h_mm - cell.h_mm) < max(_SAME_MM, 0.35 * above.h_mm)
         and -_TOUCH_MM < cell.y_mm - above.bottom_mm < _FURTHEST_DOWN_MM

@@ -9,7 +9,7 @@ from typing import Literal
 
 import cv2
 
-from scanform.adopt.answers import legend_of
+from scanform.adopt.answers import legend_of, said_by
 from scanform.adopt.asked import UNNAMED_SURE, asked_of
 from scanform.adopt.checklist import CheckList, ListedItem, check_list
 from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of, title_of, whole_lines
@@ -98,7 +98,7 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     signs, legend_lines = legend_of(whole_lines(found.words))
     legend_words = [w for w in found.words if any(line.box_mm.grown(0.1).contains(w.box_mm) for line in legend_lines)]
     words = [w for w in found.words if not any(w is used for used in legend_words)]
-    listed = check_list(columns, words, found.cells)
+    listed = check_list(columns, words, found.cells, said_by(signs))
 
     draft = _Draft()
     title = title_of(found)
