@@ -26,6 +26,7 @@ __all__ = ["CheckList", "DayRow", "ListedItem", "Place", "check_list"]
 
 _FEWEST_CIRCLED = 4
 _SAME_X_MM = 1.6
+_APART_MM = 8.0  # from one word to circle to the next
 
 
 @dataclass(frozen=True)
@@ -95,17 +96,30 @@ def _answers_joined(
 
 def _circled(boxes: Sequence[Box], words: Sequence[FoundWord], says: Says) -> list[FoundWord]:
     """Answers printed under each other with no box beside them, two or more to a row: one is to be ringed."""
-    answers = [w for w in words if says(w.text) is not None and not any(beside(w.box_mm, b) for b in boxes)]
-    in_columns = [
-        w
-        for w in answers
-        if sum(o.text == w.text and abs(o.box_mm.x_mm - w.box_mm.x_mm) < _SAME_X_MM for o in answers) >= _FEWEST_CIRCLED
-    ]
-    return [
-        w
-        for w in in_columns
-        if any(o is not w and abs(o.box_mm.centre_mm[1] - w.box_mm.centre_mm[1]) < ON_ROW_MM for o in in_columns)
-    ]
+    free = [w for w in words if any(s.isalpha() for s in w.text) and not any(beside(w.box_mm, b) for b in boxes)]
+    same: dict[str, list[FoundWord]] = {}
+    for word in free:
+        same.setdefault(word.text, []).append(word)
+    in_columns = [w for w in free if sum(_under(o, w) for o in same[w.text]) >= _FEWEST_CIRCLED]
+    answers = [w for w in in_columns if says(w.text) is not None]
+    rows = {id(w): [o for o in in_columns if _on_row(o, w)] for w in answers}
+    circled = [w for w in answers if len(rows[id(w)]) > 1]
+    # A word that nobody knows is an answer too where it is printed between or beside such, on every row the same.
+    between = [o for w in circled for o in rows[id(w)] if says(o.text) is None and _next_to(o, w)]
+    return [*circled, *dict.fromkeys(between)]
+
+
+def _under(a: FoundWord, b: FoundWord) -> bool:
+    return abs(a.box_mm.x_mm - b.box_mm.x_mm) < _SAME_X_MM
+
+
+def _on_row(a: FoundWord, b: FoundWord) -> bool:
+    return abs(a.box_mm.centre_mm[1] - b.box_mm.centre_mm[1]) < ON_ROW_MM
+
+
+def _next_to(a: FoundWord, b: FoundWord) -> bool:
+    apart = max(a.box_mm.x_mm - b.box_mm.right_mm, b.box_mm.x_mm - a.box_mm.right_mm)
+    return apart < _APART_MM
 
 
 def _rows(spots: Sequence[Spot]) -> list[list[Spot]]:

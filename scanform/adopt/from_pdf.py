@@ -24,6 +24,7 @@ _FEWEST_CHARACTERS = 20  # fewer is a scan with a stamp of its scanner's on it
 _NO_WORD = r"[\u2610\u25a1\u25a2\u2b1c\u25fb\u25fd\u2751\u2752\uf06f\uf0a8\uf071\u25cb\u25ef\u274d\[\]_]|\.{3,}|\u2026"
 _LIGATURE = re.compile("[\ufb00-\ufb06]")
 _WRITTEN = re.compile(rf"(?:(?!{_NO_WORD}).)+")
+_LEADER_ENDS = re.compile(r"\.+(?=[^\d.]|$)")  # one or two dots of a leader that stick to the next word
 _WORD_GAP = 0.2  # of the size; a quarter is the narrowest space of usual typefaces
 _BRACKETS_MM = (1.2, 9.0)  # from one to the other
 
@@ -92,7 +93,10 @@ def _without_signs(word: dict[str, Any], page_height_pt: float) -> list[FoundWor
         word = {**word, "chars": word["chars"][::-1]}  # they come from above
     signs = "".join(sign["text"] if len(sign["text"]) == 1 else "?" for sign in word["chars"])
     for found in _WRITTEN.finditer(signs):
-        kept = word["chars"][found.start() : found.end()]
+        stuck = _LEADER_ENDS.match(found[0])
+        kept = word["chars"][found.start() + (stuck.end() if stuck else 0) : found.end()]
+        if not kept:
+            continue
         ends = {"x0": min(sign["x0"] for sign in kept), "x1": max(sign["x1"] for sign in kept)}
         text = _LIGATURE.sub(lambda joined: normalize("NFKC", joined[0]), "".join(sign["text"] for sign in kept))
         parts.append(FoundWord(text, _word_box({**word, **ends, "chars": kept}, page_height_pt)))

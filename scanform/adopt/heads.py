@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from scanform.adopt.answers import Says, day_of, week_of
-from scanform.adopt.found import FoundWord, phrases, text_of, whole_lines
+from scanform.adopt.found import FoundWord, text_of, whole_lines
 from scanform.adopt.places import Column, inside
 from scanform.form import DAYS, Box
 
-__all__ = ["Head", "heads_of"]
+__all__ = ["OCCASION", "Head", "heads_of"]
 
 _HEAD_ABOVE_MM = 11.0  # from the first place up to the middle of its column's head, where no cell holds it
 _LONGEST_HEAD = 24
+# Words for when a box is signed, "07:30", "before", "2nd shift"; common wording of check sheets.
+OCCASION = re.compile(
+    r"\d|\b(am|pm|a\.m|p\.m|early|late|day|days|night|nights|morning|noon|afternoon|evening|before|after|start|"
+    r"begin|beginning|end|finish|first|second|third|out|in|back|return|opening|closing|pre|post)\b",
+    re.IGNORECASE,
+)
 _ON_LINE_MM = 1.4  # by which the middles of one line's words differ at most
 _TOUCH_MM = 1.0
 _CLIMB_MM = 30.0  # over a part's heading, up to the heads of the table
 _MOST_SPREAD = 4.0  # columns under one heading of a part
-_OFF_MIDDLE_MM = 2.0
 _WEEK, _MONTH, _MOST_PARTS = 7, (28, 31), 3
 
 
@@ -140,12 +146,8 @@ def _line_above(column: Column, words: Sequence[FoundWord], says: Says) -> Head:
     known = _said(head, says) or _said(above, says)
     if known is not None:
         return known
-    # With no lines round them, words above may be about anything: a phrase as narrow as its column may be a head.
-    spread = [p for p in phrases(words) if any(p.box_mm.contains(w.box_mm) for w in head)]
-    mid = abs(spread[0].box_mm.centre_mm[0] - column.x_mm) if len(spread) == 1 else reach
-    return (
-        Head(spread[0].text, tuple(head)) if mid < _OFF_MIDDLE_MM and len(spread[0].text) <= _LONGEST_HEAD else Head()
-    )
+    # With no lines round them, words above may be about anything.
+    return Head(text_of(head), tuple(head)) if OCCASION.search(text_of(head)) else Head()
 
 
 def _days_in_turn(table: Sequence[Column], heads: dict[int, Head]) -> dict[int, Head]:

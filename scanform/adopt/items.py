@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -11,7 +10,7 @@ from typing import Literal
 from scanform.adopt.answers import Says, day_of
 from scanform.adopt.day_rows import Place
 from scanform.adopt.found import FoundWord, text_of
-from scanform.adopt.heads import Head
+from scanform.adopt.heads import OCCASION, Head
 from scanform.form import Box
 
 __all__ = ["ON_ROW_MM", "ListedItem", "Spot", "as_the_others", "beside", "items_of", "says_answer", "worded_above"]
@@ -21,12 +20,6 @@ _BESIDE_MM = 4.5  # from a box to the word that says what ticking it means
 _FEWEST_ROWS = 3
 _ABOVE_MM = 6.0  # from the words of an item down to places under them
 _LEFT_OVER = 0.65  # how sure one is of an answer that is known because it is the one left over
-# Words for when a box is signed; common wording of check sheets.
-_TIME = re.compile(
-    r"\d|\b(am|pm|a\.m|p\.m|early|late|day|days|night|nights|morning|noon|afternoon|evening|before|after|start|"
-    r"begin|beginning|end|finish|first|second|third|1st|2nd|3rd|out|in|back|return|shift|opening|closing|pre|post)\b",
-    re.IGNORECASE,
-)
 _NO_TEXT = 0.3  # and of places without words
 
 
@@ -86,7 +79,7 @@ def _signed_at_times(run: Sequence[Spot], words: Sequence[FoundWord], says: Says
     """
     texts = [spot.head.text for spot in run]
     other = any(spot.head.known or spot.head.part for spot in run) or any(says_answer(w, run, says) for w in words)
-    if len(run) < 2 or other or len(set(texts)) < len(run) or not all(_TIME.search(text) for text in texts):
+    if len(run) < 2 or other or len(set(texts)) < len(run) or not all(OCCASION.search(text) for text in texts):
         return list(run)
     return [replace(spot, head=replace(spot.head, part=spot.head.text)) for spot in run]
 

@@ -22,7 +22,10 @@ _REMARKS = {"remarks", "comments", "notes", "defects", "faults", "problems", "re
 _KINDS_OF_UNIT = (
     "unit machine plant fleet equipment asset vehicle truck dumper loader excavator forklift crane trailer tractor rig "
     "digger grader dozer bulldozer roller shovel telehandler lorry van car conveyor crusher screen compressor "
-    "generator pump drill hoist sweeper mixer backhoe scraper haulier registration"
+    "generator pump drill hoist sweeper mixer backhoe scraper haulier registration lift chairlift elevator winch "
+    "boom platform skid harvester forwarder skidder processor bowser tanker tipper tip paver planer grinder welder saw "
+    "chipper mower gritter plough locomotive train wagon boat barge vessel ferry dredger stacker reclaimer carrier bus "
+    "coach car ute pickup quad dozer compactor rammer breaker light tower washer bulker trencher mobile"
 )
 _LABELS: dict[str, tuple[str, ...]] = {
     "unit": (
@@ -38,6 +41,10 @@ _LABELS: dict[str, tuple[str, ...]] = {
         "truck",
         "unit id",
         "id no",
+        "rego",
+        "tag no",
+        "serial no",
+        "kit",
     ),
     "machine": ("machine type", "make", "model", "make and model", "make model", "type", "type of machine", "kind"),
     "date": ("date", "date of inspection", "inspection date", "day", "date of check", "todays date", "date checked"),
@@ -83,6 +90,17 @@ _LABELS: dict[str, tuple[str, ...]] = {
         "attendant",
         "filled in by",
         "carried out by",
+        "employee",
+        "employee name",
+        "worker",
+        "crew",
+        "pilot",
+        "user",
+        "mechanic",
+        "technician",
+        "examiner",
+        "person checking",
+        "done by",
     ),
     "signature": (
         "signature",
@@ -97,7 +115,24 @@ _LABELS: dict[str, tuple[str, ...]] = {
         "inspectors signature",
         "sign here",
     ),
-    "foreman": ("foreman", "supervisor", "supervisors signature", "foremans signature", "manager", "shift boss"),
+    "foreman": (
+        "foreman",
+        "supervisor",
+        "supervisors signature",
+        "foremans signature",
+        "manager",
+        "shift boss",
+        "lead worker",
+        "lead hand",
+        "leading hand",
+        "chargehand",
+        "charge hand",
+        "ganger",
+        "team leader",
+        "superintendent",
+        "overseer",
+        "person in charge",
+    ),
     "told": (
         "told",
         "reported to",
@@ -113,7 +148,29 @@ _LABELS: dict[str, tuple[str, ...]] = {
         "supervisor told",
     ),
     "shift": ("shift",),
-    "site": ("site", "location", "bench", "area", "pit", "place of work", "quarry", "face", "haul road", "yard", "job"),
+    "site": (
+        "site",
+        "location",
+        "bench",
+        "area",
+        "pit",
+        "place of work",
+        "quarry",
+        "face",
+        "haul road",
+        "yard",
+        "job",
+        "depot",
+        "place",
+        "forest",
+        "project",
+        "work site",
+        "address",
+        "plot",
+        "section",
+        "district",
+        "station",
+    ),
     "remarks": (
         "remarks",
         "comments",
@@ -132,11 +189,20 @@ _LABELS: dict[str, tuple[str, ...]] = {
         "repairs needed",
         "explain",
         "observations",
+        "particulars",
+        "whats wrong",
+        "anything else",
+        "report",
+        "findings",
+        "what needs attention",
+        "what needs doing",
+        "action needed",
     ),
     "initials": ("initials", "drivers initials", "operators initials", "checked by initials", "init"),
 }
 _ORDER = re.compile(r"(?:(?<=\W)|^)\(?\s*(?:[dmyDMY]{1,4}[\s/.\-]*){3,8}\)?\s*$")
-_NUMBERED = re.compile(r"^(?P<what>.+?) (no|number|num|nr|id|code)$")
+_NUMBERED = re.compile(r"^(?P<what>.+?) (no|number|num|nr|id|code|reg|rego|registration|ref|tag)( no)?$")
+_SIGNED_BY = re.compile(r"^(?P<who>.+?) (sign|signed|signature|sig|initials|name)$")
 
 
 class Asked(NamedTuple):
@@ -164,6 +230,9 @@ def asked_by(label: str) -> Asked | None:
         score = _names_machine(numbered["what"])
         if score >= _ALIKE:
             return Asked("unit", FieldKind.TEXT, score / 100)
+    signed = _SIGNED_BY.match(words)
+    if signed is not None and (who := asked_by(signed["who"])) is not None and who.id == "foreman":
+        return who
     best, score = "", 0.0
     for field_id, variants in _LABELS.items():
         for variant in variants:
@@ -187,6 +256,12 @@ def guessed_by(label: str) -> Asked | None:
         return None
     if _REMARKS & set(said):
         return Asked("remarks", FieldKind.TEXT, _GUESSED)
+    for language in label.split("/") if "/" in label else ():
+        asked = asked_by(language) or guessed_by(language)
+        if asked is not None:
+            return asked._replace(sure=_GUESSED)
+    if "by" in said[1:-1]:
+        said = said[: said.index("by") + 1]  # who it is done by is no label: "seen by yard"
     for length in range(len(said) - (said == whole), 0, -1):
         for part in (said[-length:], said[:length]):
             asked = asked_by(" ".join(part))

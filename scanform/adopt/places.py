@@ -63,7 +63,7 @@ def cleaned(found: FoundPrint) -> FoundPrint:
     """Without what letters' own strokes were taken for: closed counters, strokes in a line of bold print."""
     boxes = [word.box_mm for word in found.words]
     cells = [cell for cell in found.cells if not any(_is_stroke(cell, box) for box in boxes)]
-    rules = [rule for rule in found.rules if not _runs_through(rule, boxes)]
+    rules = [_after_its_label(rule, boxes) for rule in found.rules if not _runs_through(rule, boxes)]
     return replace(found, cells=tuple(cells), rules=tuple(rules))
 
 
@@ -77,6 +77,14 @@ def _runs_through(rule: FoundRule, words: Sequence[Box]) -> bool:
     across = [w for w in words if w.y_mm + 0.15 * w.h_mm < y < w.bottom_mm - 0.02 * w.h_mm]
     covered = sum(max(0.0, min(w.right_mm, box.right_mm) - max(w.x_mm, box.x_mm)) for w in across)
     return covered > _WORD_COVERS * box.w_mm
+
+
+def _after_its_label(rule: FoundRule, words: Sequence[Box]) -> FoundRule:
+    """The rule without what stuck to it at its left end: the feet of the letters before it."""
+    box, y = rule.box_mm, rule.box_mm.centre_mm[1]
+    ends = [w.right_mm for w in words if w.x_mm < box.x_mm < w.right_mm < box.right_mm and w.y_mm < y < w.bottom_mm]
+    start = max(ends, default=box.x_mm)
+    return replace(rule, box_mm=Box(start, box.y_mm, box.right_mm - start, box.h_mm))
 
 
 def inside(cell: Box, words: Sequence[FoundWord]) -> list[FoundWord]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from scanform.adopt.found import FoundRule, FoundWord, text_of
+from scanform.adopt.found import FoundRule, FoundWord, text_of, whole_lines
 from scanform.adopt.labels import asked_by, order_of
 from scanform.adopt.places import Comb, inside
 from scanform.form import Box
@@ -23,7 +23,7 @@ _CELL_MM = (12.0, 4.8)  # least width and height of a cell to write in
 _ABOVE_MM = 6.5
 _SAME_MM = 1.0
 _STACK_MM = (5.0, 13.0)  # from one line of a remarks block to the next
-_MOST_OF_CELL = 0.85
+_HEADING_MARGIN_MM, _HEADING_INSET, _FEWEST_PROSE_LINES = 3.0, 0.3, 3
 
 
 @dataclass(frozen=True)
@@ -121,6 +121,8 @@ def _cell_rooms(cells: Sequence[Box], lines: Sequence[FoundWord]) -> list[Room]:
         if not own:
             rooms.append(Room(cell, _cell_label(cell, cells, lines)))
             continue
+        if _is_heading(cell, own):
+            continue
         label = _one_label(own)
         if _has_room(cell, label.box_mm) and not _labels_next(cell, cells, lines):
             rooms.append(Room(cell, label, label_inside=True))
@@ -176,6 +178,15 @@ def _label_before(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -
             if own:
                 return _one_label(own)
     return _left_of(cell, lines, _LABEL_GAP_MM)
+
+
+def _is_heading(cell: Box, own: Sequence[FoundWord]) -> bool:
+    """Whether a cell's print is a title block, centred or in many lines, and no label for the rest of the cell."""
+    box = _union(own)
+    left, right = box.x_mm - cell.x_mm, cell.right_mm - box.right_mm
+    centred = min(left, right) > _HEADING_MARGIN_MM and abs(left - right) < max(2.0, 0.15 * cell.w_mm)
+    inset = left > _HEADING_INSET * cell.w_mm
+    return len(whole_lines(own)) >= _FEWEST_PROSE_LINES or ((centred or inset) and asked_by(text_of(own)) is None)
 
 
 def _has_room(cell: Box, label: Box) -> bool:
