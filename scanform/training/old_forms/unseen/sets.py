@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from scanform.training.old_forms.catalogue import FITTING, Listed
-from scanform.training.old_forms.unseen import c_html, c_office, c_pads, c_typed
+from scanform.training.old_forms.unseen import (
+    c_html,
+    c_office,
+    c_pads,
+    c_typed,
+    d_html,
+    d_office,
+    d_pads,
+    d_typed,
+)
 
 __all__ = ["SETS"]
 
@@ -24,5 +33,19 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("tractor-week", "libreoffice", FITTING, c_office.tractor_week, covers="week"),
         Listed("compressor-month", "libreoffice", FITTING, c_office.compressor_month, covers="month"),
         Listed("harvester-list", "libreoffice", FITTING, c_office.harvester_list),
+    ),
+    "d": (
+        Listed("mine-loader", "chromium", FITTING, d_html.mine_loader),
+        Listed("airport-tug", "chromium", FITTING, d_html.airport_tug),
+        Listed("drill-tiles", "chromium", FITTING, d_html.drill_tiles),
+        Listed("hoist-log", "chromium", FITTING, d_html.hoist_log, covers="month"),
+        Listed("pocket-book", "chromium", FITTING, d_html.pocket_book),
+        Listed("plough-card", "reportlab", FITTING, d_pads.plough_card),
+        Listed("crusher-shifts", "reportlab", FITTING, d_pads.crusher_shifts),
+        Listed("bus-week", "libreoffice", FITTING, d_office.bus_week, covers="week"),
+        Listed("bowser-list", "libreoffice", FITTING, d_office.bowser_list),
+        Listed("roller-letter", "libreoffice", FITTING, d_office.roller_letter),
+        Listed("ramp-typeset", "groff", FITTING, d_typed.ramp_typeset),
+        Listed("pump-by-hand", "matplotlib", FITTING, d_typed.pump_by_hand),
     ),
 }
