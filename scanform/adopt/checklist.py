@@ -7,14 +7,16 @@ from dataclasses import dataclass
 
 from scanform.adopt.answers import Says
 from scanform.adopt.day_rows import DayRow, Place, by_day, rows_by_day
+from scanform.adopt.days_down import items_by_day
 from scanform.adopt.found import FoundWord, phrases
-from scanform.adopt.heads import Head, heads_of
+from scanform.adopt.heads import Head, answered_columns, heads_of
 from scanform.adopt.items import (
     ON_ROW_MM,
     ListedItem,
     Spot,
     as_the_others,
     beside,
+    captions_box,
     items_of,
     says_answer,
     worded_above,
@@ -26,6 +28,7 @@ __all__ = ["CheckList", "DayRow", "ListedItem", "Place", "check_list"]
 
 _FEWEST_CIRCLED = 4
 _SAME_X_MM = 1.6
+_HALF_WAY = 0.45
 _APART_MM = 8.0  # from one word to circle to the next
 
 
@@ -54,16 +57,21 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
     words = [*words, *joined]
     circled = _circled(boxes, words, says)
     heads = heads_of(columns, words, cells, says)
+    columns = answered_columns(columns, heads)
     spots = [Spot(cell, heads[id(column)]) for column in columns for cell in column.cells]
     spots += [Spot(word.box_mm, Head(word.text, means=says(word.text) or ""), "word") for word in circled]
     head_words = [word for head in heads.values() for word in head.words]
     rest = [w for w in words if not any(w is h for h in head_words) and not any(w is c for c in circled)]
-    on_rows = [(row, _words_on(row, rest, cells)) for row in _rows(spots)]
+    on_rows = _levels(_rows(spots), rest, cells, says)
     text_first = _text_first(on_rows, says)
     items: list[ListedItem] = []
     wordless: list[ListedItem] = []
     day_rows = rows_by_day(columns, heads, rest, cells)
-    for row, level in on_rows:
+    down = items_by_day(on_rows, says)
+    if down is not None:
+        items, day_rows, day_words = down
+        head_words += day_words
+    for row, level in on_rows if down is None else ():
         for run, text in _runs(row, level, text_first, says):
             for item in items_of(run, text, says):
                 row_of_days = by_day(item.text, item.places)
@@ -96,7 +104,11 @@ def _answers_joined(
 
 def _circled(boxes: Sequence[Box], words: Sequence[FoundWord], says: Says) -> list[FoundWord]:
     """Answers printed under each other with no box beside them, two or more to a row: one is to be ringed."""
-    free = [w for w in words if any(s.isalpha() for s in w.text) and not any(beside(w.box_mm, b) for b in boxes)]
+    free = [
+        w
+        for w in words
+        if any(s.isalpha() for s in w.text) and not any(beside(w.box_mm, b) or captions_box(w.box_mm, b) for b in boxes)
+    ]
     same: dict[str, list[FoundWord]] = {}
     for word in free:
         same.setdefault(word.text, []).append(word)
@@ -146,6 +158,28 @@ def _words_on(row: Sequence[Spot], words: Sequence[FoundWord], cells: Sequence[B
     return sorted([*in_cells, *level], key=lambda w: w.box_mm.x_mm)
 
 
+def _levels(
+    rows: Sequence[Sequence[Spot]], words: Sequence[FoundWord], cells: Sequence[Box], says: Says
+) -> list[tuple[Sequence[Spot], list[FoundWord]]]:
+    """Every row with the words on its level; where there are none, with those up to half way to the next rows."""
+    on_rows = []
+    middles = [row[0].box.centre_mm[1] for row in rows]
+    for n, row in enumerate(rows):
+        level = _words_on(row, words, cells)
+        if not any(says(w.text) is None and any(s.isalpha() for s in w.text) for w in level):
+            gaps = [abs(middles[n] - other) for k, other in enumerate(middles) if k != n]
+            reach = _HALF_WAY * min(gaps, default=0.0)
+            taken = [*(spot.box for spot in row), *(w.box_mm for w in level)]
+            for line in phrases([w for w in words if abs(w.box_mm.centre_mm[1] - middles[n]) < reach], cells):
+                # What stands over the places is for :func:`worded_above`.
+                if not any(line.box_mm.x_mm < b.right_mm and b.x_mm < line.box_mm.right_mm for b in taken):
+                    level += [w for w in words if line.box_mm.grown(0.01).contains(w.box_mm)]
+        told = [w for w in words if says(w.text) and any(captions_box(w.box_mm, spot.box) for spot in row)]
+        level = sorted({id(w): w for w in [*level, *told]}.values(), key=lambda w: w.box_mm.x_mm)
+        on_rows.append((row, level))
+    return on_rows
+
+
 def _text_first(rows: Sequence[tuple[Sequence[Spot], Sequence[FoundWord]]], says: Says) -> bool:
     """Whether items' words stand left of their places on most rows."""
     left = right = 0
@@ -160,6 +194,9 @@ def _runs(
     row: Sequence[Spot], words: Sequence[FoundWord], text_first: bool, says: Says
 ) -> list[tuple[list[Spot], list[FoundWord]]]:
     """The row's places in groups, each with the words of its item and of its answers."""
+    pairs = _pairs(row, words, says)
+    if pairs:
+        return pairs
     runs: list[tuple[list[Spot], list[FoundWord]]] = []
     pending: list[FoundWord] = []
     things: list[Spot | FoundWord] = [*row, *words]
@@ -185,6 +222,21 @@ def _runs(
     if runs:
         runs[-1][1].extend(w for w in pending if not text_first or says_answer(w, row, says))
     return runs
+
+
+def _pairs(row: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> list[tuple[list[Spot], list[FoundWord]]]:
+    """Places in twos with their item's words between them, if the whole row is so; else none."""
+    pairs = list(zip(row[::2], row[1::2], strict=False))
+    texts = [w for w in words if not says_answer(w, row, says)]
+    between = [
+        [w for w in texts if a.box.right_mm - 0.5 < w.box_mm.x_mm and w.box_mm.right_mm < b.box.x_mm + 0.5]
+        for a, b in pairs
+    ]
+    if 2 * len(pairs) != len(row) or not all(between) or sum(map(len, between)) < len(texts):
+        return []
+    if any(a.head.means == b.head.means for a, b in pairs):
+        return []
+    return [([a, b], own) for (a, b), own in zip(pairs, between, strict=True)]
 
 
 def _in_reading_order(items: Sequence[ListedItem]) -> list[ListedItem]:

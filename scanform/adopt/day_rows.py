@@ -14,9 +14,9 @@ from scanform.adopt.labels import asked_by, guessed_by
 from scanform.adopt.places import Column, inside
 from scanform.form import Box
 
-__all__ = ["DayRow", "Place", "by_day", "rows_by_day"]
+__all__ = ["ASKED_DAILY", "DayRow", "Place", "by_day", "rows_by_day"]
 
-_ASKED = frozenset({"hours", "initials", "operator", "signature"})
+ASKED_DAILY = frozenset({"hours", "initials", "operator", "signature", "odometer"})
 _SAME_MM = 1.0
 _FEWEST_DAYS = 5
 _AT_WHAT_TIME = re.compile(r"\b(start|beginning|begin|end|finish)\b", re.IGNORECASE)  # of each day
@@ -43,7 +43,7 @@ class DayRow:
 def by_day(text: str, places: Sequence[Place]) -> DayRow | None:
     """The row if its words ask for something that people write down every day, and its places are days."""
     asked = asked_by(text) or guessed_by(_AT_WHAT_TIME.sub(" ", text))
-    if asked is None or asked.id not in _ASKED or any(day_of(place.means) is None for place in places):
+    if asked is None or asked.id not in ASKED_DAILY or any(day_of(place.means) is None for place in places):
         return None
     return DayRow(asked.id, text, tuple(places))
 

@@ -9,10 +9,11 @@ from dataclasses import dataclass, replace
 
 from scanform.adopt.answers import Says, day_of, week_of
 from scanform.adopt.found import FoundWord, text_of, whole_lines
+from scanform.adopt.labels import asked_by, guessed_by
 from scanform.adopt.places import Column, inside
 from scanform.form import DAYS, Box
 
-__all__ = ["OCCASION", "Head", "heads_of"]
+__all__ = ["OCCASION", "Head", "answered_columns", "heads_of"]
 
 _HEAD_ABOVE_MM = 11.0  # from the first place up to the middle of its column's head, where no cell holds it
 _LONGEST_HEAD = 24
@@ -26,6 +27,7 @@ _ON_LINE_MM = 1.4  # by which the middles of one line's words differ at most
 _TOUCH_MM = 1.0
 _CLIMB_MM = 30.0  # over a part's heading, up to the heads of the table
 _MOST_SPREAD = 4.0  # columns under one heading of a part
+_WIDER = 1.25
 _WEEK, _MONTH, _MOST_PARTS = 7, (28, 31), 3
 
 
@@ -60,6 +62,27 @@ def heads_of(
         own = {id(column): _head(column, words, cells, says) or _line_above(column, free, says) for column in table}
         heads |= own | _days_in_turn(table, own)
     return heads
+
+
+def answered_columns(columns: Sequence[Column], heads: dict[int, Head]) -> list[Column]:
+    """Without columns of a table that ask for words: beside those of two answers or of days, wider or headed so."""
+    kept = []
+    for table in _tables(columns):
+        known = [c for c in table if heads[id(c)].known]
+        if len({heads[id(c)].means or heads[id(c)].day for c in known}) < 2:
+            kept += table
+            continue
+        wide = _WIDER * max(c.cells[0].w_mm for c in known)
+        kept += [c for c in table if c in known or not (_asks(heads[id(c)].text) or _of_words(c, heads, wide))]
+    return [column for column in columns if any(column is c for c in kept)]
+
+
+def _asks(text: str) -> bool:
+    return asked_by(text) is not None or guessed_by(text) is not None
+
+
+def _of_words(column: Column, heads: dict[int, Head], wide_mm: float) -> bool:
+    return bool(heads[id(column)].words) and column.cells[0].w_mm > wide_mm
 
 
 def _said(words: Sequence[FoundWord], says: Says) -> Head | None:

@@ -13,9 +13,20 @@ from scanform.adopt.found import FoundWord, text_of
 from scanform.adopt.heads import OCCASION, Head
 from scanform.form import Box
 
-__all__ = ["ON_ROW_MM", "ListedItem", "Spot", "as_the_others", "beside", "items_of", "says_answer", "worded_above"]
+__all__ = [
+    "ON_ROW_MM",
+    "ListedItem",
+    "Spot",
+    "as_the_others",
+    "beside",
+    "captions_box",
+    "items_of",
+    "says_answer",
+    "worded_above",
+]
 
 ON_ROW_MM = 1.4  # by which the middles of one row differ at most
+_CAPTION_MM, _LONE_BOX_MM = 2.5, 9.0
 _BESIDE_MM = 4.5  # from a box to the word that says what ticking it means
 _FEWEST_ROWS = 3
 _ABOVE_MM = 6.0  # from the words of an item down to places under them
@@ -172,6 +183,9 @@ def _means(spot: Spot, labels: Sequence[FoundWord], places: int, follows: bool, 
         return day
     if spot.head.means:
         return spot.head.means
+    captions = [w for w in labels if captions_box(w.box_mm, spot.box)]
+    if captions:
+        return says(captions[0].text) or ""
     near = [w for w in labels if beside(w.box_mm, spot.box)]
     own = [w for w in near if (w.box_mm.x_mm > spot.box.centre_mm[0]) == follows]
     first = min(own or near, key=lambda w: abs(w.box_mm.centre_mm[0] - spot.box.centre_mm[0]), default=None)
@@ -182,7 +196,15 @@ def says_answer(word: FoundWord, row: Sequence[Spot], says: Says) -> bool:
     """Whether a word says what ticking the box beside it means, or parts two words to circle."""
     if not any(sign.isalnum() for sign in word.text):
         return any(beside(word.box_mm, spot.box) for spot in row)
-    return says(word.text) is not None and any(beside(word.box_mm, spot.box) for spot in row)
+    near = any(beside(word.box_mm, spot.box) or captions_box(word.box_mm, spot.box) for spot in row)
+    return says(word.text) is not None and near
+
+
+def captions_box(word: Box, box: Box) -> bool:
+    """Whether a word stands right over or under the middle of a box that is set by itself."""
+    apart = max(word.y_mm - box.bottom_mm, box.y_mm - word.bottom_mm)
+    reach = max(box.w_mm / 2, 1.0)
+    return -0.5 < apart < _CAPTION_MM and abs(word.centre_mm[0] - box.centre_mm[0]) < reach and box.w_mm < _LONE_BOX_MM
 
 
 def beside(word: Box, box: Box) -> bool:

@@ -9,7 +9,7 @@ from rapidfuzz import fuzz
 
 from scanform.form import FieldKind
 
-__all__ = ["Asked", "asked_by", "guessed_by", "order_of", "plain", "slug"]
+__all__ = ["Asked", "asked_by", "guessed_by", "numbered", "order_of", "plain", "slug"]
 
 _ALIKE = 86.0  # rapidfuzz's ratio, 0 to 100: one letter misread in a word of five, by a reader of print
 _DATES, _NUMBERS, _SIGNED = {"date", "week"}, {"hours"}, {"signature"}
@@ -101,6 +101,10 @@ _LABELS: dict[str, tuple[str, ...]] = {
         "examiner",
         "person checking",
         "done by",
+        "driller",
+        "skipper",
+        "fitter",
+        "miner",
     ),
     "signature": (
         "signature",
@@ -169,6 +173,9 @@ _LABELS: dict[str, tuple[str, ...]] = {
         "plot",
         "section",
         "district",
+        "base",
+        "working at",
+        "sump",
         "station",
     ),
     "remarks": (
@@ -198,10 +205,26 @@ _LABELS: dict[str, tuple[str, ...]] = {
         "what needs doing",
         "action needed",
     ),
+    "odometer": (
+        "odometer",
+        "mileage",
+        "miles",
+        "kilometres",
+        "kilometers",
+        "km",
+        "odo",
+        "speedometer",
+        "odometer reading",
+    ),
     "initials": ("initials", "drivers initials", "operators initials", "checked by initials", "init"),
 }
 _ORDER = re.compile(r"(?:(?<=\W)|^)\(?\s*(?:[dmyDMY]{1,4}[\s/.\-]*){3,8}\)?\s*$")
 _NUMBERED = re.compile(r"^(?P<what>.+?) (no|number|num|nr|id|code|reg|rego|registration|ref|tag)( no)?$")
+_NUMBERED_OTHERWISE = (
+    "contract job order page sheet ticket phone telephone mobile pattern serial form stock permit licence license "
+    "employee clock docket invoice account card policy route trailer work batch lot zone bay room gate photo"
+)
+_TO_SIGN = re.compile(r"\((please )?sign")
 _SIGNED_BY = re.compile(r"^(?P<who>.+?) (sign|signed|signature|sig|initials|name)$")
 
 
@@ -225,9 +248,11 @@ def asked_by(label: str) -> Asked | None:
     words = plain(label)
     if not words:
         return None
-    numbered = _NUMBERED.match(words)
-    if numbered is not None:
-        score = _names_machine(numbered["what"])
+    if _TO_SIGN.search(label.lower()):
+        return Asked("signature", FieldKind.SIGNATURE, _BARE_SURE)
+    number = _NUMBERED.match(words)
+    if number is not None:
+        score = _names_machine(number["what"])
         if score >= _ALIKE:
             return Asked("unit", FieldKind.TEXT, score / 100)
     signed = _SIGNED_BY.match(words)
@@ -245,6 +270,12 @@ def asked_by(label: str) -> Asked | None:
     return Asked("unit", FieldKind.TEXT, _BARE_SURE) if words in _KINDS_OF_UNIT.split() else None
 
 
+def numbered(label: str) -> bool:
+    """Whether a label asks for the number of something that may be a machine: not of a job, a page or a person."""
+    number = _NUMBERED.match(plain(label))
+    return number is not None and not set(_NUMBERED_OTHERWISE.split()) & set(number["what"].split())
+
+
 def guessed_by(label: str) -> Asked | None:
     """What a label probably asks for, by its first or last words: a longer wording than the usual one.
 
@@ -254,6 +285,8 @@ def guessed_by(label: str) -> Asked | None:
     said = plain(re.split(r"[:,;]| - | of ", label)[0]).split() or whole
     if not said or _ANOTHER_TIME & set(whole):
         return None
+    if said[0] == "who":
+        return Asked("operator", FieldKind.TEXT, _GUESSED)
     if _REMARKS & set(said):
         return Asked("remarks", FieldKind.TEXT, _GUESSED)
     for language in label.split("/") if "/" in label else ():

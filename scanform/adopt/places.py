@@ -9,7 +9,17 @@ from itertools import pairwise
 from scanform.adopt.found import FoundPrint, FoundRule, FoundWord, text_of
 from scanform.form import Box
 
-__all__ = ["Column", "Comb", "cleaned", "columns_of", "combs_of", "inside", "rules_to_tick_on", "writing_rules"]
+__all__ = [
+    "Column",
+    "Comb",
+    "cleaned",
+    "columns_of",
+    "combs_of",
+    "guides",
+    "inside",
+    "rules_to_tick_on",
+    "writing_rules",
+]
 
 _SAME_MM = 0.6
 _TOUCH_MM = 0.9
@@ -20,6 +30,7 @@ _FEWEST_NUMBERED = 3
 _IN_CELL = 0.85  # of a cell's width: the most that a box printed in it takes up
 _ALONE_MM, _LARGEST_ALONE_MM = 1.8, 9.0
 _COMB_CELL_MM = ((3.0, 10.0), (3.5, 12.0))
+_GUIDES, _GUIDE_HIGH = frozenset("dmyhjt"), 0.5
 _COMB_GAP_MM = 8.0  # between the groups of one comb: 5 hours and 1 tenth, day and month and year
 _FEWEST_CELLS = 3
 _LABEL_MM, _SHORTEST_LABEL = 3.0, 3
@@ -45,10 +56,14 @@ class Column:
 
 @dataclass(frozen=True)
 class Comb:
-    """Cells of one size side by side, one character each; ``groups``: how many stand together in turn."""
+    """Cells of one size side by side, one character each; ``groups``: how many stand together in turn.
+
+    ``guide``: the small letters printed in the cells, "ddmmyy", if there are any.
+    """
 
     cells: tuple[Box, ...]
     groups: tuple[int, ...]
+    guide: str = ""
 
     @property
     def box_mm(self) -> Box:
@@ -100,7 +115,13 @@ def inside(cell: Box, words: Sequence[FoundWord]) -> list[FoundWord]:
 def combs_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Comb]:
     """Combs among the empty cells: three or more of one size that touch, alone on their line or in groups."""
     (least_w, most_w), (least_h, most_h) = _COMB_CELL_MM
-    small = [c for c in cells if least_w <= c.w_mm <= most_w and least_h <= c.h_mm <= most_h and not inside(c, words)]
+    small = [
+        c
+        for c in cells
+        if least_w <= c.w_mm <= most_w
+        and least_h <= c.h_mm <= most_h
+        and all(guides(word, c) for word in inside(c, words))
+    ]
     rows: list[list[Box]] = []
     for cell in sorted(small, key=lambda c: (c.y_mm, c.x_mm)):
         row = next(
@@ -116,8 +137,14 @@ def combs_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Comb]:
             touching = max(len(part) for part in run)
             together = tuple(cell for part in run for cell in part)
             if touching >= 2 and len(together) >= _FEWEST_CELLS and not _in_table(together, cells):
-                found.append(Comb(together, tuple(len(part) for part in run)))
+                told = "".join(word.text.lower() for cell in together for word in inside(cell, words))
+                found.append(Comb(together, tuple(len(part) for part in run), told))
     return found
+
+
+def guides(word: FoundWord, cell: Box) -> bool:
+    """Whether a small letter in a cell says what digit goes there: day, month, year, hour."""
+    return word.text.lower() in _GUIDES and word.box_mm.h_mm < _GUIDE_HIGH * cell.h_mm
 
 
 def _runs(row: list[Box], words: Sequence[FoundWord]) -> list[list[list[Box]]]:

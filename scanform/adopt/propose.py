@@ -12,7 +12,7 @@ import cv2
 from scanform.adopt.answers import legend_of, said_by
 from scanform.adopt.asked import UNNAMED_SURE, asked_of
 from scanform.adopt.checklist import CheckList, ListedItem, check_list
-from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of, title_of, whole_lines
+from scanform.adopt.found import FoundPrint, FoundRule, FoundWord, phrases, text_of, title_of, whole_lines
 from scanform.adopt.grids import completed
 from scanform.adopt.labels import Asked, asked_by, order_of, plain, slug
 from scanform.adopt.places import Comb, cleaned, columns_of, combs_of, inside, rules_to_tick_on, writing_rules
@@ -168,14 +168,31 @@ def _header(
             for strip in strips
         )
     ]
-    free = [w for w in found.words if not any(w is u for u in used)]
+    guide_words = [w for comb in combs for cell in comb.cells for w in inside(cell, found.words)]
+    free = [w for w in found.words if not any(w is u for u in [*used, *guide_words])]
     blocks = _blocks_of(listed)
     cells = [cell for cell in cells if not _heads_part(cell, blocks, inside(cell, free))]
-    rules = writing_rules(found.rules, found.cells)
+    rules = _beside_no_item(writing_rules(found.rules, found.cells), listed)
     rooms = rooms_of(rules, cells, combs, phrases(free, found.cells), blocks)
     names: dict[int, str] = {}
-    for room, asked in zip(rooms, asked_of(rooms), strict=True):
+    for room, asked in zip(rooms, asked_of(rooms, text_of(title_of(found))), strict=True):
         _room_field(draft, room, asked, names)
+
+
+def _beside_no_item(rules: Sequence[FoundRule], listed: CheckList) -> list[FoundRule]:
+    """Rules but those of the check list, that stand at the same height in most of its rows: for words on the item."""
+    rows = [item.y_mm for item in listed.items]
+    offsets = {}
+    for n, rule in enumerate(rules):
+        y = min(rows, key=lambda row, r=rule: abs(row - r.box_mm.centre_mm[1]), default=None)
+        if y is not None and abs(rule.box_mm.centre_mm[1] - y) < _ROW_REACH_MM + _STRIP_MM:
+            offsets[n] = (round(rule.box_mm.x_mm), rule.box_mm.centre_mm[1] - y)
+    own = {
+        n
+        for n, (x, off) in offsets.items()
+        if sum(abs(x - o) <= 1 and abs(off - other) < _STRIP_MM for o, other in offsets.values()) > len(rows) / 2
+    }
+    return [rule for n, rule in enumerate(rules) if n not in own]
 
 
 def _heads_part(cell: Box, blocks: Sequence[Box], held: Sequence[FoundWord]) -> bool:
@@ -247,8 +264,9 @@ def _pattern(draft: _Draft, kind: FieldKind, comb: Comb, order: str) -> str:
         return "h" * min(cells - tenths, 8) + "t" * tenths
     if kind is not FieldKind.DATE:
         return ""
-    if len(order) == cells:
-        return order
+    told = order or comb.guide
+    if len(told) == cells and set(told) == set("dmy"):
+        return told
     if comb.groups[:1] == (4,) and cells == 8:
         return "yyyymmdd"  # ISO 8601
     draft.notes.append(

@@ -33,7 +33,14 @@ _NEAR_MM = 0.7
 _LIKE_MM = 1.4  # sides: a frame's outer edge, its middle and its inside are all "the box"
 _COVERED = 0.6
 # Who was told, where a form has a line for its foreman; a week's or a month's sheet is filed under its first day.
-_ALSO_RIGHT = {"told": ("told", "foreman"), "week": ("date",), "month": ("date",), "make": ("machine",), "depot": ("site",)}
+_ALSO_RIGHT = {
+    "told": ("told", "foreman"),
+    "week": ("date",),
+    "month": ("date",),
+    "make": ("machine",),
+    "depot": ("site",),
+    "hours-start": ("hours",),
+}
 # Fields whose ids the rest of the program knows; any other is called by its label.
 _KNOWN_ROOMS = {"unit", "date", "week", "hours", "operator", "signature", "remarks", "told", "foreman", "shift", "site"}
 _ROOMIER = 4.0  # times the true area; more is not the same place

@@ -99,7 +99,7 @@ def drill_tiles(run: str) -> DrawnForm:
     .n { height: 24mm; border: 0.25mm solid #000 }"""
 
     def framed(field_id: str, label: str) -> str:
-        return f'<div>{label}<i {marked(field_id, "text", "area", label)}></i></div>'
+        return f"<div>{label}<i {marked(field_id, 'text', 'area', label)}></i></div>"
 
     tiles = []
     for name in items(28, start=2, step=9):

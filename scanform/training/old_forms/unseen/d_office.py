@@ -77,7 +77,12 @@ def bowser_list(run: str) -> DrawnForm:
     rows += [(14, [Cell("", "plain", 4)]), (18, [Cell("Fault details", "label", 4)]), (50, [Cell("", "ruled", 4)])]
     pdf = converted(fods(size, margin, widths, rows), ".fods")
     grid = grid_of(pdf, margin, widths, [height for height, _ in rows], 1)
-    labels = (("unit", "Bowser ID"), ("date", "Date and time"), ("operator", "Checked by"), ("litres", "Litres in tank"))
+    labels = (
+        ("unit", "Bowser ID"),
+        ("date", "Date and time"),
+        ("operator", "Checked by"),
+        ("litres", "Litres in tank"),
+    )
     fields = [
         FormField(f, "text", "cell", grid.box(row, 3, 4), label) for row, (f, label) in enumerate(labels, start=1)
     ]
@@ -94,7 +99,10 @@ def roller_letter(run: str) -> DrawnForm:
     names = items(20, start=30, step=13)
     heads = ["Item", "Condition"]
     rows = [[f'<text:p text:style-name="b">{words}</text:p>' for words in heads]] + [
-        [f'<text:p text:style-name="t">{escape(item(name))}</text:p>', '<text:p text:style-name="c">OK     Repair     N/A</text:p>']
+        [
+            f'<text:p text:style-name="t">{escape(item(name))}</text:p>',
+            '<text:p text:style-name="c">OK     Repair     N/A</text:p>',
+        ]
         for name in names
     ]
     styles, made = table("a", (110, 70), 7.4, rows, "ruled")

@@ -50,7 +50,11 @@ def crusher_shifts(run: str) -> DrawnForm:
     """Landscape table, two answers for the day shift and two for the night shift; a rule down between the shifts."""
     pad = Pad(297.0, 210.0, face="Times")
     pad.centred(148, 16, "JAW CRUSHER & SCREENS - SHIFT SHEET", 15, bold=True)
-    for field_id, label, x, end in (("unit", "Plant:", 14, 80), ("date", "Date:", 86, 140), ("hours", "Hours:", 146, 200)):
+    for field_id, label, x, end in (
+        ("unit", "Plant:", 14, 80),
+        ("date", "Date:", 86, 140),
+        ("hours", "Hours:", 146, 200),
+    ):
         pad.writing_line(field_id, label, x, 26, end)
     pad.writing_line("weather", "Weather:", 206, 26, 283)
     names = items(14, start=20, step=5)

@@ -22,9 +22,7 @@ def ramp_typeset(run: str) -> DrawnForm:
     size = (210.0, 297.0)
     names = items(28, start=18, step=5)
     half = len(names) // 2
-    rows = "\n".join(
-        f"[   ]  {item(a)}\t[   ]  {item(b)}" for a, b in zip(names[:half], names[half:], strict=True)
-    )
+    rows = "\n".join(f"[   ]  {item(a)}\t[   ]  {item(b)}" for a, b in zip(names[:half], names[half:], strict=True))
     document = f""".po 1.8c
 .ll 17.5c
 .nf
@@ -63,9 +61,7 @@ SIGNED \\l'6c'  HARBOUR MASTER \\l'5c'
     for (field_id, label), (_, left, right, y) in zip(labels, rules, strict=True):
         kind = "signature" if field_id == "signature" else "text"
         fields.append(FormField(field_id, kind, "rule", Box(left, y - 6.5, right - left, 6.5), label))
-    opening = sorted(
-        (c for c in page.chars if c["text"] == "["), key=lambda c: (c["x0"] > 250, -c["matrix"][5])
-    )
+    opening = sorted((c for c in page.chars if c["text"] == "["), key=lambda c: (c["x0"] > 250, -c["matrix"][5]))
     for name, sign in zip(names, opening, strict=True):
         base, wide = (float(page.height) - sign["matrix"][5]) * _MM, sign["size"] * 0.6 * _MM
         left = sign["matrix"][4] * _MM + wide
