@@ -161,19 +161,21 @@ def _words_on(row: Sequence[Spot], words: Sequence[FoundWord], cells: Sequence[B
 def _levels(
     rows: Sequence[Sequence[Spot]], words: Sequence[FoundWord], cells: Sequence[Box], says: Says
 ) -> list[tuple[Sequence[Spot], list[FoundWord]]]:
-    """Every row with the words on its level; where there are none, with those up to half way to the next rows."""
+    """Every row with the words on its level; where an item has none, with those up to half way to the next rows."""
     on_rows = []
     middles = [row[0].box.centre_mm[1] for row in rows]
     for n, row in enumerate(rows):
         level = _words_on(row, words, cells)
-        if not any(says(w.text) is None and any(s.isalpha() for s in w.text) for w in level):
+        texts = phrases([w for w in level if says(w.text) is None and any(s.isalpha() for s in w.text)], cells)
+        begins = [spot for spot in row if spot.head.means == row[0].head.means]
+        if len(texts) < (len(begins) if row[0].head.means else 1):
             gaps = [abs(middles[n] - other) for k, other in enumerate(middles) if k != n]
             reach = _HALF_WAY * min(gaps, default=0.0)
-            taken = [*(spot.box for spot in row), *(w.box_mm for w in level)]
+            taken = [*(spot.box for spot in row), *(w.box_mm for w in level if says(w.text))]
             for line in phrases([w for w in words if abs(w.box_mm.centre_mm[1] - middles[n]) < reach], cells):
                 # What stands over the places is for :func:`worded_above`.
                 if not any(line.box_mm.x_mm < b.right_mm and b.x_mm < line.box_mm.right_mm for b in taken):
-                    level += [w for w in words if line.box_mm.grown(0.01).contains(w.box_mm)]
+                    level += [w for w in words if w not in level and line.box_mm.grown(0.01).contains(w.box_mm)]
         told = [w for w in words if says(w.text) and any(captions_box(w.box_mm, spot.box) for spot in row)]
         level = sorted({id(w): w for w in [*level, *told]}.values(), key=lambda w: w.box_mm.x_mm)
         on_rows.append((row, level))
