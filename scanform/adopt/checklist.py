@@ -28,6 +28,7 @@ __all__ = ["CheckList", "DayRow", "ListedItem", "Place", "check_list"]
 
 _FEWEST_CIRCLED = 4
 _SAME_X_MM = 1.6
+_SPANS_ROWS = 1.8
 _HALF_WAY = 0.45
 _APART_MM = 8.0  # from one word to circle to the next
 
@@ -154,8 +155,23 @@ def _words_on(row: Sequence[Spot], words: Sequence[FoundWord], cells: Sequence[B
         if any(abs(cell.y_mm - s.box.y_mm) < 0.8 and abs(cell.bottom_mm - s.box.bottom_mm) < 0.8 for s in row)
     ]
     in_cells = [word for cell in flush for word in inside(cell, words)]
-    level = [w for w in words if abs(w.box_mm.centre_mm[1] - middle) < reach and not any(w is c for c in in_cells)]
+    level = [
+        w
+        for w in words
+        if abs(w.box_mm.centre_mm[1] - middle) < reach
+        and not any(w is c for c in in_cells)
+        and not _heads_rows(w, row, cells)
+    ]
     return sorted([*in_cells, *level], key=lambda w: w.box_mm.x_mm)
+
+
+def _heads_rows(word: FoundWord, row: Sequence[Spot], cells: Sequence[Box]) -> bool:
+    """Whether a word stands in a cell that spans several rows beside their places: the name of a part of the list."""
+    around = [c for c in cells if c.contains(word.box_mm)]
+    cell = min(around, key=lambda c: c.w_mm * c.h_mm, default=None)
+    if cell is None or cell.h_mm < _SPANS_ROWS * max(spot.box.h_mm for spot in row):
+        return False
+    return not any(cell.x_mm < spot.box.centre_mm[0] < cell.right_mm for spot in row)
 
 
 def _levels(

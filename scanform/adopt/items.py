@@ -162,6 +162,9 @@ def _agree(said: Sequence[str], order: Sequence[str]) -> bool:
 
 def _text(words: Sequence[FoundWord]) -> str:
     """An item's words without the form's own numbering: items are numbered in printed order."""
+    first = min(words, key=lambda w: w.box_mm.x_mm, default=None)
+    if first is not None and len(words) > 1 and first.text.strip(".)(").isdecimal():
+        words = [w for w in words if w is not first]  # it may stand beside two lines of words
     text = text_of(words).strip(" -\u2013/|:.")
     number, _, rest = text.partition(" ")
     return rest if number.strip(".)(").isdecimal() and rest else text

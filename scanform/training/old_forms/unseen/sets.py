@@ -14,6 +14,9 @@ from scanform.training.old_forms.unseen import (
     d_office,
     d_pads,
     d_typed,
+    e_html,
+    e_office,
+    e_pads,
 )
 
 __all__ = ["SETS"]
@@ -47,5 +50,19 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("roller-letter", "libreoffice", FITTING, d_office.roller_letter),
         Listed("ramp-typeset", "groff", FITTING, d_typed.ramp_typeset),
         Listed("pump-by-hand", "matplotlib", FITTING, d_typed.pump_by_hand),
+    ),
+    "e": (
+        Listed("sawmill-questions", "chromium", FITTING, e_html.sawmill_questions),
+        Listed("dairy-tanker", "chromium", FITTING, e_html.dairy_tanker),
+        Listed("kiln-scores", "chromium", FITTING, e_html.kiln_scores),
+        Listed("depot-sidebar", "chromium", FITTING, e_html.depot_sidebar),
+        Listed("tunnel-week", "chromium", FITTING, e_html.tunnel_week, covers="week"),
+        Listed("dredger-card", "reportlab", FITTING, e_pads.dredger_card),
+        Listed("telehandler-picture", "reportlab", FITTING, e_pads.telehandler_picture),
+        Listed("chainsaw-table", "matplotlib", FITTING, e_pads.chainsaw_table),
+        Listed("gravel-blocks", "libreoffice", FITTING, e_office.gravel_blocks),
+        Listed("garage-week", "libreoffice", FITTING, e_office.garage_week, covers="week"),
+        Listed("ranch-letter", "libreoffice", FITTING, e_office.ranch_letter),
+        Listed("mill-typeset", "groff", FITTING, e_office.mill_typeset),
     ),
 }
