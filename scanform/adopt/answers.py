@@ -33,12 +33,13 @@ _ALIKE = 84.0  # as for labels; two letters never differ
 _SHORT = 3
 # In a legend the meaning is a phrase, of which one word tells.
 _MEANINGS = {
-    "na": ("not fitted", "apply", "applicable", "not used", "none fitted", "n/a", "not need", "not on th"),
+    "na": ("not fitted", "apply", "applicable", "not used", "none fitted", "n/a", "not need", "not on th", "not running", "not in use"),
     "defect": ("repair", "defect", "attention", "fault", "bad", "fail", "unserviceable", "broken", "wrong", "not ok",
                "reject", "poor", "unsaf", "adjust", "unsat", "unaccept", "stop", "not good", "not in order", "damage"),
     "ok": ("good", "order", "serviceable", "ok", "satisfactory", "pass", "sound", "checked", "fine", "normal"),
 }  # fmt: skip
 _TICKS = {"tick", "check", "check mark", "checkmark", "\u2713", "\u2714", "\u221a", "\u2611", "v", "ticked"}
+_DRAWN_TICKS, _DRAWN_CROSSES = "\u2713\u2714\u221a", "\u2717\u2718\u00d7"
 _CROSSES = {"x", "cross", "\u2717", "\u2718", "\u00d7", "crossed"}
 _DASHES = {"-", "\u2013", "\u2014", "dash", "\u2212"}
 _DAY_NAMES = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -63,7 +64,8 @@ def answer_of(text: str) -> str | None:
 
 def said_by(signs: Sequence[Sign]) -> Says:
     """What words say on a form with this legend: its own letters as it explains them, else the usual answers."""
-    told = {sign.sign: sign.answer for sign in signs if sign.sign.isupper()}
+    told = {sign.sign: sign.answer for sign in signs if sign.sign.isupper() or sign.sign.isdecimal()}
+    told |= dict.fromkeys(_DRAWN_TICKS, "ok") | dict.fromkeys(_DRAWN_CROSSES, "defect")
     return lambda text: told.get(text.strip(" .:()").upper()) or answer_of(text)
 
 
@@ -145,7 +147,7 @@ def _sign_name(part: str) -> str | None:
         return "dash"
     if word.replace("/", "").replace(".", "") == "na":
         return "letters"
-    return word.upper() if word.isalpha() and len(word) <= _MOST_LETTERS else None
+    return word.upper() if (word.isalpha() or word.isdecimal()) and len(word) <= _MOST_LETTERS else None
 
 
 def _meaning(words: str) -> str | None:

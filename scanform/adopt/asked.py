@@ -30,7 +30,7 @@ def asked_of(rooms: Sequence[Room], title: str) -> list[Asked | None]:
         _likely_unit(labels, asks, title)
     if not _asked(asks, "hours"):
         _hours_at_start(labels, asks)
-    _last_signature(asks)
+    _last_signature(asks, labels)
     if not _asked(asks, "remarks"):
         _likely_remarks(rooms, asks)
     return asks
@@ -40,9 +40,13 @@ def _asked(asks: Sequence[Asked | None], field_id: str) -> bool:
     return any(asked is not None and asked.id == field_id for asked in asks)
 
 
-def _last_signature(asks: list[Asked | None]) -> None:
-    """The last label that could be a signature's is one, where no label says so: a foreman's line at the foot."""
+def _last_signature(asks: list[Asked | None], labels: Sequence[str]) -> None:
+    """The last label that could be a signature's is one, where no label says so: a second name, a foreman's line."""
     if _asked(asks, "signature"):
+        return
+    names = [n for n, label in enumerate(labels) if (said := guessed_by(label)) is not None and said.id == "operator"]
+    if names and names[-1] == len(asks) - 1 and _asked(asks[:-1], "operator"):
+        asks[-1] = Asked("signature", FieldKind.SIGNATURE, UNNAMED_SURE)
         return
     foot = max((n for n, asked in enumerate(asks) if asked is not None and asked.id == "foreman"), default=None)
     if foot is not None:
@@ -72,6 +76,6 @@ def _likely_remarks(rooms: Sequence[Room], asks: list[Asked | None]) -> None:
     lines = Counter(room.block for room in rooms if room.of)
     for n, room in enumerate(rooms):
         large = room.box_mm.w_mm >= _ROOM_FOR_REMARKS_MM[0] and room.box_mm.h_mm >= _ROOM_FOR_REMARKS_MM[1]
-        if asks[n] is None and room.label is not None and (large or (room.of and lines[room.block] > 1)):
+        if asks[n] is None and (large or room.label is not None) and (large or (room.of and lines[room.block] > 1)):
             asks[n] = Asked("remarks", FieldKind.TEXT, UNNAMED_SURE)
             return

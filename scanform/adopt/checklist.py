@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from scanform.adopt.answers import Says
 from scanform.adopt.day_rows import DayRow, Place, by_day, rows_by_day
-from scanform.adopt.days_down import items_by_day
+from scanform.adopt.days_down import items_by_day, wide_by_day
 from scanform.adopt.found import FoundWord, phrases
 from scanform.adopt.heads import Head, answered_columns, heads_of
 from scanform.adopt.items import (
@@ -29,6 +29,7 @@ __all__ = ["CheckList", "DayRow", "ListedItem", "Place", "check_list"]
 _FEWEST_CIRCLED = 4
 _SAME_X_MM = 1.6
 _SPANS_ROWS = 1.8
+_ANOTHER_MATTER_MM = 20.0
 _HALF_WAY = 0.45
 _APART_MM = 8.0  # from one word to circle to the next
 
@@ -72,6 +73,7 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
     if down is not None:
         items, day_rows, day_words = down
         head_words += day_words
+        day_rows += wide_by_day(items, boxes, rest, cells, says)
     for row, level in on_rows if down is None else ():
         for run, text in _runs(row, level, text_first, says):
             for item in items_of(run, text, says):
@@ -108,7 +110,7 @@ def _circled(boxes: Sequence[Box], words: Sequence[FoundWord], says: Says) -> li
     free = [
         w
         for w in words
-        if any(s.isalpha() for s in w.text) and not any(beside(w.box_mm, b) or captions_box(w.box_mm, b) for b in boxes)
+        if any(s.isalnum() for s in w.text) and not any(beside(w.box_mm, b) or captions_box(w.box_mm, b) for b in boxes)
     ]
     same: dict[str, list[FoundWord]] = {}
     for word in free:
@@ -116,7 +118,7 @@ def _circled(boxes: Sequence[Box], words: Sequence[FoundWord], says: Says) -> li
     in_columns = [w for w in free if sum(_under(o, w) for o in same[w.text]) >= _FEWEST_CIRCLED]
     answers = [w for w in in_columns if says(w.text) is not None]
     rows = {id(w): [o for o in in_columns if _on_row(o, w)] for w in answers}
-    circled = [w for w in answers if len(rows[id(w)]) > 1]
+    circled = [w for w in answers if any(o is not w and says(o.text) is not None for o in rows[id(w)])]
     # A word that nobody knows is an answer too where it is printed between or beside such, on every row the same.
     between = [o for w in circled for o in rows[id(w)] if says(o.text) is None and _next_to(o, w)]
     return [*circled, *dict.fromkeys(between)]
@@ -234,12 +236,25 @@ def _runs(
             runs.append(([thing], pending[begins:]))
         else:
             if runs:
-                runs[-1][1].extend(pending)
+                runs[-1][1].extend(_up_to_gap(pending, runs[-1][0][-1].box))
             runs.append(([thing], [] if runs else [w for w in pending if says_answer(w, row, says)]))
         pending = []
     if runs:
-        runs[-1][1].extend(w for w in pending if not text_first or says_answer(w, row, says))
+        own = [w for w in pending if says_answer(w, row, says)] if text_first else _up_to_gap(pending, row[-1].box)
+        runs[-1][1].extend(own)
     return runs
+
+
+def _up_to_gap(words: Sequence[FoundWord], box: Box) -> list[FoundWord]:
+    """The words after a place up to a gap so wide that what comes then is about something else."""
+    own: list[FoundWord] = []
+    end = box.right_mm
+    for word in words:
+        if own and word.box_mm.x_mm - end > _ANOTHER_MATTER_MM:
+            break
+        own.append(word)
+        end = max(end, word.box_mm.right_mm)
+    return own
 
 
 def _pairs(row: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> list[tuple[list[Spot], list[FoundWord]]]:

@@ -42,7 +42,10 @@ class DayRow:
 
 def by_day(text: str, places: Sequence[Place]) -> DayRow | None:
     """The row if its words ask for something that people write down every day, and its places are days."""
-    asked = asked_by(text) or guessed_by(_AT_WHAT_TIME.sub(" ", text))
+    plainly = _AT_WHAT_TIME.sub(" ", text)
+    asked = asked_by(text) or asked_by(plainly) or guessed_by(plainly)
+    if asked is not None and asked.id == "date" and all(day_of(place.means) for place in places):
+        return DayRow("dated", text, tuple(places))
     if asked is None or asked.id not in ASKED_DAILY or any(day_of(place.means) is None for place in places):
         return None
     return DayRow(asked.id, text, tuple(places))

@@ -8,15 +8,17 @@ from itertools import pairwise
 from scanform.adopt.answers import Says, day_of
 from scanform.adopt.day_rows import ASKED_DAILY, DayRow, Place
 from scanform.adopt.found import FoundWord, text_of
-from scanform.adopt.heads import Head
+from scanform.adopt.heads import Head, heads_of
 from scanform.adopt.items import ListedItem, Spot
 from scanform.adopt.labels import asked_by
+from scanform.adopt.places import Column, inside
 from scanform.form import DAYS, Box
 
-__all__ = ["items_by_day"]
+__all__ = ["items_by_day", "wide_by_day"]
 
 _FEWEST_DAYS = 5
 _SURE = 0.9
+_FLUSH_MM = 0.8
 
 _Row = tuple[Sequence[Spot], Sequence[FoundWord]]
 
@@ -49,6 +51,32 @@ def items_by_day(rows: Sequence[_Row], says: Says) -> tuple[list[ListedItem], li
         elif asked is None and text:
             items.append(ListedItem(text, tuple(found), heads[text].words, _SURE))
     return items, day_rows, used
+
+
+def wide_by_day(
+    items: Sequence[ListedItem], boxes: Sequence[Box], words: Sequence[FoundWord], cells: Sequence[Box], says: Says
+) -> list[DayRow]:
+    """Columns of cells too wide for signs on the same rows, that ask for what people write down every day."""
+    if not items:
+        return []
+    days = items[0].places
+    columns: dict[int, list[Box]] = {}
+    for cell in cells:
+        flush = any(
+            abs(cell.y_mm - d.box_mm.y_mm) < _FLUSH_MM and abs(cell.bottom_mm - d.box_mm.bottom_mm) < _FLUSH_MM
+            for d in days
+        )
+        if flush and cell not in boxes and not inside(cell, words):
+            columns.setdefault(round(cell.x_mm), []).append(cell)
+    whole = [Column(tuple(sorted(c, key=lambda b: b.y_mm))) for c in columns.values() if len(c) == len(days)]
+    heads = heads_of(whole, words, cells, says)
+    found = []
+    for column in whole:
+        asked = asked_by(heads[id(column)].text)
+        if asked is not None and asked.id in ASKED_DAILY:
+            places = [Place(cell, day.means) for cell, day in zip(column.cells, days, strict=True)]
+            found.append(DayRow(asked.id, heads[id(column)].text, tuple(places)))
+    return found
 
 
 def _day_before(row: Sequence[Spot], level: Sequence[FoundWord]) -> tuple[str, list[FoundWord]]:

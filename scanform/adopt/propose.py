@@ -220,12 +220,12 @@ def _blocks_of(listed: CheckList) -> list[Box]:
 
 def _room_field(draft: _Draft, room: Room, asked: Asked | None, names: dict[int, str]) -> None:
     if room.label is None:
-        if not room.of:
+        if not room.of and asked is None:
             x, y = room.box_mm.centre_mm
             draft.notes.append(f"There is a place to write at {x:.0f} mm from the left, {y:.0f} mm from the top, "
                                "with no label; it is left out.")  # fmt: skip
             return
-        asked = Asked("remarks", FieldKind.TEXT, UNNAMED_SURE)
+        asked = asked or Asked("remarks", FieldKind.TEXT, UNNAMED_SURE)
     label = "" if room.label is None else room.label.text
     order, words = order_of(label)
     if room.block in names:
@@ -283,10 +283,13 @@ def _items(draft: _Draft, listed: CheckList) -> tuple[Stage, ...]:
         name = slug(item.text, names, "item")
         entries.append(ItemEntry(name=name, text=item.text[:_LONGEST_TEXT]))
         _item_field(draft, name, item)
-    for row in listed.day_rows:
+    for row in sorted(listed.day_rows, key=lambda row: row.places[0].box_mm.y_mm):
+        asks = row.asks
+        if f"{asks}.{row.places[0].means}" in draft.taken:
+            asks = slug(row.label, draft.taken, "note")  # hours at the end of the shift, after those at its start
         kind = {"hours": FieldKind.NUMBER, "signature": FieldKind.SIGNATURE}.get(row.asks, FieldKind.TEXT)
         for place in row.places:
-            draft.add(0.9, id=f"{row.asks}.{place.means}", kind=kind, label=row.label, box_mm=place.box_mm)
+            draft.add(0.9, id=f"{asks}.{place.means}", kind=kind, label=row.label, box_mm=place.box_mm)
     return (Stage(stage="Check list", items=tuple(entries)),) if entries else ()
 
 

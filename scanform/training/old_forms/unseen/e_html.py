@@ -64,7 +64,7 @@ def dairy_tanker(run: str) -> DrawnForm:
     color: #444 } .h i { display: block; height: 7.5mm; border-bottom: 0.5mm solid #bbb } .gap { border: 0; width: 6mm }"""
 
     def over(field_id: str, label: str) -> str:
-        return f'<div>{label}<i {marked(field_id, "text", "rule", label)}></i></div>'
+        return f"<div>{label}<i {marked(field_id, 'text', 'rule', label)}></i></div>"
 
     names = items(28, start=9, step=7)
     rows = []
@@ -75,7 +75,9 @@ def dairy_tanker(run: str) -> DrawnForm:
         )
         rows.append(f"<tr>{left}<td class='gap'></td>{right}</tr>")
     columns = "".join(f'<col style="width:{w}mm">' for w in (64, 12, 12, 6, 64, 12, 12))
-    heads = "<tr><th></th><th>\u2713</th><th>\u2717</th><td class='gap'></td><th></th><th>\u2713</th><th>\u2717</th></tr>"
+    heads = (
+        "<tr><th></th><th>\u2713</th><th>\u2717</th><td class='gap'></td><th></th><th>\u2713</th><th>\u2717</th></tr>"
+    )
     body = (
         "<h1>Milk tanker &ndash; driver&rsquo;s daily check</h1><div class='h'>"
         + over("unit", "Vehicle reg.")

@@ -38,7 +38,18 @@ def gravel_blocks(run: str) -> DrawnForm:
         (18, [*head, Cell("", "plain"), *head]),
     ]
     for a, b in zip(names[:14], names[14:], strict=True):
-        rows.append((20, [Cell(item(a)), *(Cell() for _ in range(3)), Cell("", "plain"), Cell(item(b)), *(Cell() for _ in range(3))]))
+        rows.append(
+            (
+                20,
+                [
+                    Cell(item(a)),
+                    *(Cell() for _ in range(3)),
+                    Cell("", "plain"),
+                    Cell(item(b)),
+                    *(Cell() for _ in range(3)),
+                ],
+            )
+        )
     rows += [(10, [Cell("", "plain", 9)]), (40, [Cell("General remarks", "label"), Cell("", "ruled", 8)])]
     pdf = converted(fods(size, margin, widths, rows), ".fods")
     grid = grid_of(pdf, margin, widths, [height for height, _ in rows], 1)
@@ -65,7 +76,16 @@ def garage_week(run: str) -> DrawnForm:
     rows: list[tuple[float, list[Cell]]] = [
         (28, [Cell("Service truck - daily checks for one week", "title", 8)]),
         (24, [Cell("Rego:"), Cell("Depot:", "ruled", 3), Cell("Mechanic:", "ruled", 4)]),
-        (18, [Cell("Day", "head"), *(Cell(name, "head") for name in ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"))]),
+        (
+            18,
+            [
+                Cell("Day", "head"),
+                *(
+                    Cell(name, "head")
+                    for name in ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+                ),
+            ],
+        ),
         (20, [Cell("Date", "label"), *(Cell() for _ in DAYS)]),
     ]
     at: dict[str, int] = {}
@@ -75,7 +95,9 @@ def garage_week(run: str) -> DrawnForm:
             at[name] = len(rows)
             rows.append((18.5, [Cell(item(name)), *(Cell() for _ in DAYS)]))
     first = len(rows)
-    rows += [(20, [Cell(words, "label"), *(Cell() for _ in DAYS)]) for words in ("Start hours", "Finish hours", "Signature")]
+    rows += [
+        (20, [Cell(words, "label"), *(Cell() for _ in DAYS)]) for words in ("Start hours", "Finish hours", "Signature")
+    ]
     rows += [
         (17, [Cell("\u2713 = good, X = defect, NA = not applicable", "plain", 8)]),
         (40, [Cell("Defects and action", "label"), Cell("", "ruled", 7)]),
@@ -124,7 +146,12 @@ def ranch_letter(run: str) -> DrawnForm:
     )
     pdf = converted(fodt(body, styles, size), ".fodt")
     page = first_page(pdf)
-    labels = (("unit", "What machine:"), ("date", "Which day:"), ("hours", "Hours on it:"), ("operator", "Who checked it:"))
+    labels = (
+        ("unit", "What machine:"),
+        ("date", "Which day:"),
+        ("hours", "Hours on it:"),
+        ("operator", "Who checked it:"),
+    )
     labels += (("remarks", "What is not good:"), ("signature", "Put your name here:"))
     fields = []
     for field_id, label in labels:

@@ -19,7 +19,9 @@ def dredger_card(run: str) -> DrawnForm:
     """Dots from each point to one box at the right; header cells in one ruled strip, labels small at their feet."""
     pad = Pad(210.0, 297.0, face="Times")
     pad.text(20, 22, "Bucket dredger", 20, bold=True)
-    pad.text(20, 29, "Mate's check before digging. Put a tick if right, a cross if wrong, a stroke if not on board.", 10)
+    pad.text(
+        20, 29, "Mate's check before digging. Put a tick if right, a cross if wrong, a stroke if not on board.", 10
+    )
     x = 20.0
     for field_id, label, wide in (
         ("unit", "Vessel", 45.0),
@@ -51,7 +53,11 @@ def telehandler_picture(run: str) -> DrawnForm:
     pad = Pad(215.9, 279.4)
     pad.text(12, 16, "TELEHANDLER: OUT AND BACK", 14, bold=True)
     pad.text(12, 22, "G = good   S = scratched   B = broken   M = missing", 9)
-    for field_id, label, x, end in (("unit", "Machine no.", 12, 75), ("customer", "Customer", 80, 145), ("date", "Date out", 150, 204)):
+    for field_id, label, x, end in (
+        ("unit", "Machine no.", 12, 75),
+        ("customer", "Customer", 80, 145),
+        ("date", "Date out", 150, 204),
+    ):
         pad.writing_line(field_id, label, x, 31, end)
     pad.writing_line("hours-out", "Hours out", 12, 40, 75)
     pad.writing_line("hours-back", "Hours back", 80, 40, 145)
