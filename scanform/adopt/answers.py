@@ -33,7 +33,8 @@ _ALIKE = 84.0  # as for labels; two letters never differ
 _SHORT = 3
 # In a legend the meaning is a phrase, of which one word tells.
 _MEANINGS = {
-    "na": ("not fitted", "apply", "applicable", "not used", "none fitted", "n/a", "not need", "not on th", "not running", "not in use"),
+    "na": ("not fitted", "apply", "applicable", "not used", "none fitted", "n/a", "not need", "not on th",
+           "not running", "not in use"),
     "defect": ("repair", "defect", "attention", "fault", "bad", "fail", "unserviceable", "broken", "wrong", "not ok",
                "reject", "poor", "unsaf", "adjust", "unsat", "unaccept", "stop", "not good", "not in order", "damage"),
     "ok": ("good", "order", "serviceable", "ok", "satisfactory", "pass", "sound", "checked", "fine", "normal"),

@@ -12,7 +12,7 @@ from scanform.form import FieldKind
 __all__ = ["UNNAMED_SURE", "asked_of"]
 
 UNNAMED_SURE = 0.5
-_AT_START = {"start", "begin", "beginning", "opening"}
+_AT_START = {"start", "begin", "beginning", "opening", "out"}
 _METERS = {"hours", "hrs", "hour", "meter", "smu", "clock"}
 _ROOM_FOR_REMARKS_MM = (80.0, 14.0)  # least width and height of an area that several lines go into
 

@@ -10,7 +10,7 @@ from typing import Literal
 from scanform.adopt.answers import day_of
 from scanform.adopt.found import FoundWord, text_of
 from scanform.adopt.heads import Head
-from scanform.adopt.labels import asked_by, guessed_by
+from scanform.adopt.labels import asked_by, guessed_by, plain
 from scanform.adopt.places import Column, inside
 from scanform.form import Box
 
@@ -19,6 +19,7 @@ __all__ = ["ASKED_DAILY", "DayRow", "Place", "by_day", "rows_by_day"]
 ASKED_DAILY = frozenset({"hours", "initials", "operator", "signature", "odometer"})
 _SAME_MM = 1.0
 _FEWEST_DAYS = 5
+_TELLING = {"hours", "hrs", "hour", "meter", "clock", "smu", "initials", "signature", "signed", "odometer", "mileage"}
 _AT_WHAT_TIME = re.compile(r"\b(start|beginning|begin|end|finish)\b", re.IGNORECASE)  # of each day
 
 
@@ -43,7 +44,9 @@ class DayRow:
 def by_day(text: str, places: Sequence[Place]) -> DayRow | None:
     """The row if its words ask for something that people write down every day, and its places are days."""
     plainly = _AT_WHAT_TIME.sub(" ", text)
-    asked = asked_by(text) or asked_by(plainly) or guessed_by(plainly)
+    asked = asked_by(text) or asked_by(plainly)
+    if asked is None and _TELLING & set(plain(text).split()):
+        asked = guessed_by(plainly)
     if asked is not None and asked.id == "date" and all(day_of(place.means) for place in places):
         return DayRow("dated", text, tuple(places))
     if asked is None or asked.id not in ASKED_DAILY or any(day_of(place.means) is None for place in places):

@@ -142,6 +142,7 @@ _LABELS: dict[str, tuple[str, ...]] = {
         "reported to",
         "passed to",
         "handed to",
+        "handed over to",
         "given to",
         "who was told",
         "person told",
@@ -225,6 +226,10 @@ _NUMBERED_OTHERWISE = (
     "employee clock docket invoice account card policy route trailer work batch lot zone bay room gate photo"
 )
 _TO_SIGN = re.compile(r"\((please )?sign")
+# "Round done by": whoever looked the machine over. "Say what is wrong": room for remarks.
+_LOOKED = {"checked", "inspected", "done", "examined", "completed", "carried", "filled", "used", "driven", "operated"}
+_SAY = {"what", "whats", "describe", "say", "write", "state", "explain", "if", "tick", "anything"}
+_AMISS = {"wrong", "not", "defect", "defects", "fault", "faults", "found", "amiss", "broken", "unsatisfactory", "bad"}
 _SIGNED_BY = re.compile(r"^(?P<who>.+?) (sign|signed|signature|sig|initials|name)$")
 
 
@@ -289,10 +294,15 @@ def guessed_by(label: str) -> Asked | None:
         return Asked("operator", FieldKind.TEXT, _GUESSED)
     if _REMARKS & set(said):
         return Asked("remarks", FieldKind.TEXT, _GUESSED)
-    for language in label.split("/") if "/" in label else ():
+    parts = re.split(r"/| and | & | \+ ", label)
+    for language in parts if len(parts) > 1 else ():
         asked = asked_by(language) or guessed_by(language)
         if asked is not None:
             return asked._replace(sure=_GUESSED)
+    if "by" in said and _LOOKED & set(said):
+        return Asked("operator", FieldKind.TEXT, _GUESSED)
+    if said[0] in _SAY and _AMISS & set(whole):
+        return Asked("remarks", FieldKind.TEXT, _GUESSED)
     if "by" in said[1:-1]:
         said = said[: said.index("by") + 1]  # who it is done by is no label: "seen by yard"
     for length in range(len(said) - (said == whole), 0, -1):

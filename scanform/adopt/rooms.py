@@ -209,16 +209,17 @@ def _labels_next(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) ->
 def _line_rooms(rules: Sequence[FoundRule], lines: Sequence[FoundWord], taken: Sequence[Box]) -> list[Room]:
     rooms: list[Room] = []
     left = list(rules)
+    over = _labels_over([rule.box_mm for rule in rules if _line_label(rule.box_mm, lines) is None], lines)
     while left:
         rule = left.pop(0)
         label = _line_label(rule.box_mm, lines)
         stack = [rule]
         if label is None or _asks_remarks(label):
             for lower in list(left):
-                own = _line_label(lower.box_mm, lines) or _field_caption(lower.box_mm, lines)
+                own = _line_label(lower.box_mm, lines) or _own_label(lower.box_mm, lines, over)
                 if (
                     own is None
-                    and _field_caption(stack[-1].box_mm, lines) is None
+                    and (over or _field_caption(stack[-1].box_mm, lines) is None)
                     and _under(stack[-1].box_mm, lower.box_mm)
                 ):
                     stack.append(lower)
@@ -227,7 +228,7 @@ def _line_rooms(rules: Sequence[FoundRule], lines: Sequence[FoundWord], taken: S
         if label is None:
             above, below = _above(room, lines), _caption(rule.box_mm, lines)
             # A lone line with nothing before it is a heading's ornament, unless what is by it asks for something.
-            own = _field_caption(rule.box_mm, lines)
+            own = _own_label(rule.box_mm, lines, over)
             label = own or next((near for near in (below, above) if near is not None and asked_by(near.text)), None)
             if label is None and len(stack) < 2:
                 continue
@@ -283,6 +284,30 @@ def _field_caption(rule: Box, lines: Sequence[FoundWord]) -> FoundWord | None:
     if caption is None or rule.w_mm > _LONGEST_CAPTIONED_MM or abs(caption.box_mm.x_mm - rule.x_mm) > 2 * _SAME_MM:
         return None
     return caption
+
+
+def _own_label(rule: Box, lines: Sequence[FoundWord], over: bool) -> FoundWord | None:
+    return _field_heading(rule, lines) if over else _field_caption(rule, lines)
+
+
+def _field_heading(rule: Box, lines: Sequence[FoundWord]) -> FoundWord | None:
+    """Print that begins with its line and stands over the room on it: the label of a field."""
+    if rule.w_mm > _LONGEST_CAPTIONED_MM:
+        return None
+    high = [
+        line
+        for line in lines
+        if abs(line.box_mm.x_mm - rule.x_mm) < 2 * _SAME_MM
+        and _LEAST_LINE_ROOM_MM < rule.y_mm - line.box_mm.bottom_mm < _MOST_LINE_ROOM_MM + _SAME_MM
+    ]
+    return max(high, key=lambda line: line.box_mm.bottom_mm, default=None)
+
+
+def _labels_over(rules: Sequence[Box], lines: Sequence[FoundWord]) -> bool:
+    """Whether this form's labels stand over their lines and not under them: more lines have one there, each its own."""
+    above = {id(label) for rule in rules if (label := _field_heading(rule, lines)) is not None}
+    under = {id(label) for rule in rules if (label := _field_caption(rule, lines)) is not None}
+    return len(above) > len(under)
 
 
 def _over_line(rule: Box, lines: Sequence[FoundWord], taken: Sequence[Box], before: Box | None = None) -> Box:

@@ -40,6 +40,7 @@ _ALSO_RIGHT = {
     "make": ("machine",),
     "depot": ("site",),
     "hours-start": ("hours",),
+    "hours-out": ("hours",),
 }
 # Fields whose ids the rest of the program knows; any other is called by its label.
 _KNOWN_ROOMS = {"unit", "date", "week", "hours", "operator", "signature", "remarks", "told", "foreman", "shift", "site"}
@@ -125,7 +126,7 @@ def _same_place(a: Box, b: Box) -> bool:
 
 def _same_field(made: AdoptedField, entry: Mapping[str, Any]) -> bool:
     stem, own_stem = entry["id"].split(".")[0], made.id.split(".")[0]
-    right = own_stem in _ALSO_RIGHT.get(stem, (stem,))
+    right = own_stem in _ALSO_RIGHT.get(stem, (stem,)) or (own_stem, stem) == ("dated", "date")
     if stem not in _KNOWN_ROOMS and own_stem not in _KNOWN_ROOMS:
         right = right or set(own_stem.split("-")) - {"no"} <= set(re.findall(r"[a-z]+", entry["label"].lower()))
     if not right or _day(made.id) != _day(entry["id"]):
