@@ -1,4 +1,4 @@
-"""Set C, forms in HTML: a ski lift, a council, a hire firm, a mowing crew. All names are invented."""
+"""Set C, forms in HTML: a ski lift, a council, a hire firm, a mowing crew. All are invented."""
 
 from __future__ import annotations
 
@@ -18,7 +18,8 @@ def chairlift_opening(run: str) -> DrawnForm:
     .top { display: flex; justify-content: space-between; align-items: flex-end; border-bottom: 0.8mm solid #000 }
     .head { display: grid; grid-template-columns: 1.3fr 1fr 1fr 1fr; gap: 2mm; margin: 3mm 0 }
     .f { border: 0.3mm solid #555; border-radius: 1.8mm; height: 12.5mm; padding: 0.6mm 1.6mm; font-size: 6.5pt;
-         text-transform: uppercase; color: #333; position: relative } .f i { position: absolute; inset: 3.6mm 1mm 0.6mm }
+         text-transform: uppercase; color: #333; position: relative } .f i { position: absolute; inset: 3.6mm 1mm
+    0.6mm }
     .bar { background: #111; color: #fff; font-weight: bold; padding: 1mm 2mm; margin-top: 2.4mm; display: flex }
     .bar span:first-child, .row span:first-child { flex: 1 } .t { width: 22mm; text-align: center }
     .bar .s, .row .s { width: 52mm; margin-left: 3mm }
@@ -81,7 +82,8 @@ def council_gully(run: str) -> DrawnForm:
         element = '<td class="c"><i class="b" {at}></i></td>'
         boxes = "".join(answers(name, english, "box", ("", "", ""), element))
         rows.append(
-            f'<tr><td style="width:9mm">{number}</td><td>{escape(english)}<br><small>{escape(irish)}</small></td>{boxes}</tr>'
+            f'<tr><td style="width:9mm">{number}</td><td>{escape(english)}<br><small>{escape(irish)}</small></td>'
+            f"{boxes}</tr>"
         )
     heads = "".join(f'<th class="c">{words}</th>' for words in ("Yes<br>Tá", "No<br>Níl", "N/A<br>-"))
     logo = (
@@ -155,7 +157,7 @@ def mowing_crew(run: str) -> DrawnForm:
     background: #cfe3cf; padding: 0.8mm 2mm } .row { display: flex; align-items: center; gap: 3mm; height: 8.4mm }
     .b { width: 5mm; height: 5mm; border: 0.3mm solid #2a5a2a } .n { display: flex; align-items: flex-end; gap: 2mm }
     .n i { flex: 1; height: 9mm; border-bottom: 0.3mm solid #2a5a2a }"""
-    columns = (
+    columns: tuple[tuple[str, str], ...] = (
         ("unit", "Tractor asset #"),
         ("mower-asset", "Mower asset #"),
         ("date", "Date"),
@@ -179,7 +181,8 @@ def mowing_crew(run: str) -> DrawnForm:
         "<h1>Roadside mowing &mdash; pre-trip</h1><div>County of Aldermoss, Road Department. Check mark if OK, X if it "
         f"needs repair, NA if not on this unit.</div><table><tr>{head}</tr><tr>{cells}</tr></table>"
         f'<div class="three">{"".join(parts)}</div><div style="margin-top:4mm">Comments</div>{notes}'
-        f'<div class="three" style="margin-top:3mm"><div class="n">Signature<i {marked("signature", "text", "rule", "Signature")}>'
+        '<div class="three" style="margin-top:3mm"><div class="n">'
+        f"Signature<i {marked('signature', 'text', 'rule', 'Signature')}>"
         f'</i></div><div class="n">Lead worker<i {marked("foreman", "text", "rule", "Lead worker")}></i></div></div>'
     )
     legend = {"tick": "ok", "cross": "defect", "letters": "na"}

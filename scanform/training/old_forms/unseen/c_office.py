@@ -1,10 +1,9 @@
-"""Set C, forms from an office program: a farm's week, a compressor's month, a harvester's list. All names are invented."""
+"""Set C, forms from an office program: a farm's week, a compressor's month, a harvester's list. All are invented."""
 
 from __future__ import annotations
 
 from html import escape
 
-from scanform.form.geometry import Box
 from scanform.training.old_forms.calc import Cell, fods, grid_of
 from scanform.training.old_forms.drawn import DrawnForm, FormField
 from scanform.training.old_forms.office import converted, first_page, leader, runs_of

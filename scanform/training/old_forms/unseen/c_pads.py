@@ -1,6 +1,8 @@
-"""Set C, forms drawn with reportlab: a harbour crane, a quarry's week, a digger. All names are invented."""
+"""Set C, forms drawn with reportlab: a harbour crane, a quarry's week, a digger. All are invented."""
 
 from __future__ import annotations
+
+from itertools import pairwise
 
 from scanform.form.geometry import Box
 from scanform.training.old_forms.drawn import DrawnForm, FormField
@@ -133,7 +135,7 @@ def digger_sections(run: str) -> DrawnForm:
         y += 7
         for name, words in points.items():
             number += 1
-            for a, b in zip(edges, edges[1:], strict=False):
+            for a, b in pairwise(edges):
                 pad.rect(Box(a, y, b - a, 7.5), 0.3)
             pad.text(15.5, y + 5, str(number), 9)
             pad.text(24, y + 5, words, 10)

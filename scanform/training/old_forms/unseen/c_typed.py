@@ -1,4 +1,4 @@
-"""Set C, forms typed or drawn by whoever had the time: a loader's in groff, a tipper's by hand. All names are invented."""
+"""Set C, forms typed or drawn by whoever had the time: a loader's in groff, a tipper's by hand. All are invented."""
 
 from __future__ import annotations
 
@@ -53,7 +53,12 @@ Employee signature \\l'2.4i'  Given to \\l'1.9i'
     ys = sorted({round(y, 2) for left, right, y in levels if right - left > 120})
     xs = sorted({round(x, 2) for top, bottom, x in uprights if bottom - top > 100})
     short = [(left, right, y) for left, right, y in levels if right - left < 100]
-    labels = (("unit", "Machine ID"), ("date", "Date"), ("hours", "Meter reading"), ("operator", "Employee"))
+    labels: tuple[tuple[str, str], ...] = (
+        ("unit", "Machine ID"),
+        ("date", "Date"),
+        ("hours", "Meter reading"),
+        ("operator", "Employee"),
+    )
     labels += (("shift", "Shift (D/N)"), ("signature", "Employee signature"), ("told", "Given to"))
     fields = []
     for (field_id, label), (left, right, y) in zip(labels, sorted(short, key=_reading_order), strict=True):
@@ -73,13 +78,13 @@ def _reading_order(rule: tuple[float, float, float]) -> tuple[int, float]:
 
 
 def tipper_by_hand(run: str) -> DrawnForm:
-    """A5, drawn with a mouse: no box quite where its neighbour is, the labels under the lines, boxes after the words."""
+    """A5, drawn with a mouse: no box quite where its neighbour is, labels under lines, boxes after words."""
     rng = np.random.default_rng(9_790_001)
     sheet = Sketch(148.0, 210.0)
     sheet.text(10, 14, "TIPPER CHECK", 15)
     sheet.text(10, 20, "Gosforth & Daughter, muckaway - one sheet per lorry per day", 7.5)
     for field_id, label, x, y, end in (
-        ("unit", "lorry reg", 10, 32, 48),
+        ("unit", "lorry reg", 10.0, 32.0, 48.0),
         ("date", "date", 54, 32, 92),
         ("odometer", "miles", 98, 32, 138),
         ("operator", "driver", 10, 45, 80),

@@ -1,4 +1,4 @@
-"""Set D, forms in HTML: a mine's loader, an airport tug, a drill's tiles, a hoist's log, a pocket book. All invented."""
+"""Set D, forms in HTML: a mine's loader, an airport tug, a drill, a hoist's log, a pocket book. All are invented."""
 
 from __future__ import annotations
 
@@ -37,11 +37,13 @@ def mine_loader(run: str) -> DrawnForm:
         "<h1>UNDERGROUND LOADER &ndash; PRE-SHIFT EXAMINATION</h1><div class='c'>Yarrowdale Gypsum</div>"
         "<table style='margin:2mm 0'><col style='width:24mm'><col><col style='width:24mm'><col><col style='width:24mm'>"
         f"<col><tr>{pair('unit', 'LHD #')}{pair('date', 'DATE')}{pair('shift', 'SHIFT')}</tr>"
-        f"<tr>{pair('operator', 'OPERATOR')}{pair('hours-start', 'START HRS')}{pair('hours-end', 'END HRS')}</tr></table>"
+        f"<tr>{pair('operator', 'OPERATOR')}{pair('hours-start', 'START HRS')}{pair('hours-end', 'END HRS')}</tr>"
+        "</table>"
         f"<table>{columns}<tr>{heads}</tr>{''.join(rows)}</table><table style='margin-top:2mm'>"
         f"<tr><td class='l'>HAZARDS / DEFECTS NOTED</td></tr><tr><td style='height:20mm' "
         f"{marked('remarks', 'text', 'area', 'HAZARDS / DEFECTS NOTED')}></td></tr></table>"
-        f"<table style='margin-top:2mm'><col style='width:36mm'><col><col style='width:36mm'><col><tr style='height:9mm'>"
+        f"<table style='margin-top:2mm'><col style='width:36mm'><col><col style='width:36mm'><col>"
+        "<tr style='height:9mm'>"
         f"{pair('signature', 'OPERATOR SIGNATURE')}{pair('foreman', 'SHIFT SUPERVISOR')}</tr></table>"
     )
     return printed_form("mine-loader", run, (215.9, 279.4), css, body)
@@ -50,11 +52,13 @@ def mine_loader(run: str) -> DrawnForm:
 def airport_tug(run: str) -> DrawnForm:
     """Rings to tick before each answer's word, under the item, in two columns; lines with their labels below."""
     css = """body { font: 10pt 'Liberation Sans' } .page { padding: 14mm 16mm } h1 { font-size: 16pt; margin: 0 0 4mm;
-    border-left: 3mm solid #000; padding-left: 3mm } .two { display: grid; grid-template-columns: 1fr 1fr; gap: 1mm 12mm }
+    border-left: 3mm solid #000; padding-left: 3mm } .two { display: grid; grid-template-columns: 1fr 1fr; gap: 1mm
+    12mm }
     .u { display: flex; gap: 8mm; margin-bottom: 2mm } .u div { flex: 1; font-size: 7.5pt; color: #333 } .u i { display:
     block; height: 8mm; border-bottom: 0.3mm solid #000 } .it { height: 14.5mm } .a { display: flex; gap: 9mm;
     margin-top: 1.4mm; font-size: 9pt } .a span { display: flex; align-items: center; gap: 1.6mm }
-    .o { width: 4.8mm; height: 4.8mm; border-radius: 50%; border: 0.3mm solid #000 } .d i { border-bottom-style: dotted }"""
+    .o { width: 4.8mm; height: 4.8mm; border-radius: 50%; border: 0.3mm solid #000 } .d i { border-bottom-style:
+    dotted }"""
 
     def under(field_id: str, label: str) -> str:
         style = marked(field_id, "text", "rule", label)
@@ -95,7 +99,8 @@ def drill_tiles(run: str) -> DrawnForm:
     height: 14mm; padding: 1.5mm 2mm; display: flex; justify-content: space-between } .c p { margin: 0; width: 36mm }
     .b { display: flex; gap: 3mm } .b span { font-size: 6pt; text-align: center } .b i { display: block; width: 7mm;
     height: 7mm; border: 0.3mm solid #000; background: #fff } .h { display: flex; gap: 5mm; margin-top: 3mm }
-    .h div { flex: 1; display: flex; align-items: center; gap: 2mm } .h i { flex: 1; height: 8mm; border: 0.25mm solid #000 }
+    .h div { flex: 1; display: flex; align-items: center; gap: 2mm } .h i { flex: 1; height: 8mm; border: 0.25mm
+    solid #000 }
     .n { height: 24mm; border: 0.25mm solid #000 }"""
 
     def framed(field_id: str, label: str) -> str:
@@ -156,11 +161,13 @@ def hoist_log(run: str) -> DrawnForm:
 
 
 def pocket_book(run: str) -> DrawnForm:
-    """A5 on its side, a page of a duplicate book: boxes left and right of a middle list, number printed, one big frame."""
-    css = """body { font: 9pt 'Nimbus Roman' } .page { padding: 7mm 9mm } .no { position: absolute; right: 9mm; top: 7mm;
+    """A5 on its side, a page of a duplicate book: boxes at both sides of the words, number printed, a big frame."""
+    css = """body { font: 9pt 'Nimbus Roman' } .page { padding: 7mm 9mm } .no { position: absolute; right: 9mm; top:
+    7mm;
     font: bold 14pt 'Liberation Mono' } h1 { font-size: 13pt; margin: 0 } .r { display: flex; gap: 4mm;
     align-items: flex-end; margin-top: 1.5mm } .r i { flex: 1; height: 7mm; border-bottom: 0.4mm dotted #000 }
-    .two { display: grid; grid-template-columns: 1fr 1fr; gap: 0 10mm; margin-top: 2mm } .i { display: flex; height: 7.2mm;
+    .two { display: grid; grid-template-columns: 1fr 1fr; gap: 0 10mm; margin-top: 2mm } .i { display: flex; height:
+    7.2mm;
     align-items: center; gap: 2mm } .i span { flex: 1; text-align: center; border-bottom: 0.2mm dotted #777 }
     .b { width: 4.6mm; height: 4.6mm; border: 0.25mm solid #000 } .h { display: flex; justify-content: space-between;
     font-size: 7.5pt } .n { height: 22mm; border: 0.4mm solid #000; margin-top: 1.5mm; padding: 0.5mm 1mm }"""

@@ -1,4 +1,4 @@
-"""Set D, forms from an office program: a bus's week, a fuel bowser's list, a roller's letter. All names are invented."""
+"""Set D, forms from an office program: a bus's week, a fuel bowser's list, a roller's letter. All are invented."""
 
 from __future__ import annotations
 
@@ -109,7 +109,8 @@ def roller_letter(run: str) -> DrawnForm:
     spaced = made.replace("OK     Repair     N/A", 'OK<text:s text:c="8"/>Repair<text:s text:c="8"/>N/A')
     body = (
         '<text:p text:style-name="h">ROLLER / COMPACTOR INSPECTION</text:p>'
-        '<text:p text:style-name="s">Quenby Road Builders. Circle the condition. Hand in at the end of the shift.</text:p>'
+        '<text:p text:style-name="s">Quenby Road Builders. Circle the condition. Hand in at the end of the shift.'
+        "</text:p>"
         '<text:p text:style-name="f">Equipment number:<text:tab/>Date:<text:tab/></text:p>'
         '<text:p text:style-name="f">Hour meter, start:<text:tab/>Hour meter, finish:<text:tab/></text:p>'
         f'{spaced}<text:p text:style-name="f">Problems:<text:tab/></text:p>'

@@ -1,6 +1,8 @@
-"""Set D, forms drawn with reportlab: a snow plough, two shifts of a crusher. All names are invented."""
+"""Set D, forms drawn with reportlab: a snow plough, two shifts of a crusher. All are invented."""
 
 from __future__ import annotations
+
+from itertools import pairwise
 
 from scanform.form.geometry import Box
 from scanform.training.old_forms.drawn import DrawnForm, FormField
@@ -51,7 +53,7 @@ def crusher_shifts(run: str) -> DrawnForm:
     pad = Pad(297.0, 210.0, face="Times")
     pad.centred(148, 16, "JAW CRUSHER & SCREENS - SHIFT SHEET", 15, bold=True)
     for field_id, label, x, end in (
-        ("unit", "Plant:", 14, 80),
+        ("unit", "Plant:", 14.0, 80.0),
         ("date", "Date:", 86, 140),
         ("hours", "Hours:", 146, 200),
     ):
@@ -71,7 +73,7 @@ def crusher_shifts(run: str) -> DrawnForm:
         pad.centred((a + b) / 2, top + 12, words, 9)
     for k, name in enumerate(names):
         y = top + 14 + pitch * k
-        for a, b in zip(edges, edges[1:], strict=False):
+        for a, b in pairwise(edges):
             pad.rect(Box(a, y, b - a, pitch), 0.3)
         pad.centred(19, y + 5.5, str(k + 1), 9)
         pad.text(26, y + 5.5, item(name, 2), 10)

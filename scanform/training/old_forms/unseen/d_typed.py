@@ -54,7 +54,13 @@ SIGNED \\l'6c'  HARBOUR MASTER \\l'5c'
     pdf = typeset(document, size)
     page = first_page(pdf)
     rules = sorted((round(y), left, right, y) for left, right, y in level_rules(page) if right - left > 15)
-    labels = (("unit", "RAMP"), ("date", "DATE"), ("time", "TIME"), ("tide", "TIDE"), ("operator", "CHECKED BY"))
+    labels: tuple[tuple[str, str], ...] = (
+        ("unit", "RAMP"),
+        ("date", "DATE"),
+        ("time", "TIME"),
+        ("tide", "TIDE"),
+        ("operator", "CHECKED BY"),
+    )
     labels += (("remarks.1", ""), ("remarks.2", ""), ("remarks.3", ""), ("signature", "SIGNED"))
     labels += (("harbour-master", "HARBOUR MASTER"),)
     fields = []
@@ -78,7 +84,7 @@ def pump_by_hand(run: str) -> DrawnForm:
     sheet.text(20, 22, "Dewatering pump - look it over", 17)
     sheet.line(20, 25, 196, 25, 0.8)
     for field_id, label, x, y, wide in (
-        ("unit", "Pump", 20, 32, 40),
+        ("unit", "Pump", 20.0, 32.0, 40.0),
         ("date", "Date", 66, 32, 40),
         ("hours", "Run hours", 112, 32, 40),
         ("site", "Sump", 158, 32, 38),

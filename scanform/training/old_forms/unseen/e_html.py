@@ -1,4 +1,4 @@
-"""Set E, forms in HTML: a sawmill, a dairy, a kiln, a gritter depot, a tunnel. All names are invented."""
+"""Set E, forms in HTML: a sawmill, a dairy, a kiln, a gritter depot, a tunnel. All are invented."""
 
 from __future__ import annotations
 
@@ -41,8 +41,8 @@ def sawmill_questions(run: str) -> DrawnForm:
         + "</div><div class='r'>"
         + room("operator", "Operator", 60)
         + room("hours", "Hours on clock", 35)
-        + f"</div><div style='margin-top:5mm'>{''.join(rows)}</div><div class='r'>If any answer is No, say what is wrong:"
-        + "</div>"
+        + f"</div><div style='margin-top:5mm'>{''.join(rows)}</div><div class='r'>"
+        + "If any answer is No, say what is wrong:</div>"
         + "".join(
             f'<div style="height:8mm;border-bottom:0.25mm solid #000" {marked(f"remarks.{k}", "text", "rule")}></div>'
             for k in (1, 2, 3)
@@ -56,12 +56,13 @@ def sawmill_questions(run: str) -> DrawnForm:
 
 
 def dairy_tanker(run: str) -> DrawnForm:
-    """Two lists in one table with pale hairlines, a tick and a cross over the cells; labels over rooms without frames."""
+    """Two lists in one table of pale hairlines, a tick and a cross over the cells; labels over lines."""
     css = """body { font: 9pt 'Liberation Sans' } .page { padding: 12mm 14mm } h1 { font-size: 14pt; margin: 0 }
     table { border-collapse: collapse; width: 182mm; table-layout: fixed; margin: 4mm 0 } td, th { height: 8.2mm;
     border: 0.15mm solid #9a9a9a; padding: 0 1.5mm } th { border-bottom: 0.4mm solid #555; font: 12pt 'DejaVu Sans' }
     .h { display: grid; grid-template-columns: 1fr 1fr 1fr; gap: 3mm 6mm; margin-top: 4mm } .h div { font-size: 7pt;
-    color: #444 } .h i { display: block; height: 7.5mm; border-bottom: 0.5mm solid #bbb } .gap { border: 0; width: 6mm }"""
+    color: #444 } .h i { display: block; height: 7.5mm; border-bottom: 0.5mm solid #bbb } .gap { border: 0; width:
+    6mm }"""
 
     def over(field_id: str, label: str) -> str:
         return f"<div>{label}<i {marked(field_id, 'text', 'rule', label)}></i></div>"
@@ -121,12 +122,14 @@ def kiln_scores(run: str) -> DrawnForm:
 
 
 def depot_sidebar(run: str) -> DrawnForm:
-    """All that is not the list stands in a tinted column at the right; small thick boxes of OK and Not OK at the left."""
+    """All but the list stands in a tinted column at the right; small thick boxes at the left."""
     css = """body { font: 9.5pt 'URW Gothic' } .page { display: flex } .m { width: 140mm; padding: 12mm 8mm 0 14mm }
     .s { width: 70mm; background: #dfe6ee; height: 297mm; padding: 14mm 6mm } h1 { font-size: 17pt; margin: 0 0 3mm }
-    .row { display: flex; align-items: center; height: 9.3mm; gap: 5mm; border-top: 0.1mm solid #888 } .row p { margin: 0 }
+    .row { display: flex; align-items: center; height: 9.3mm; gap: 5mm; border-top: 0.1mm solid #888 } .row p {
+    margin: 0 }
     .b { width: 3.6mm; height: 3.6mm; border: 0.7mm solid #000 } .x { width: 11mm; text-align: center; font-size: 7pt }
-    .x .b { display: inline-block } .s div { font-size: 8pt; margin-bottom: 3mm } .s i { display: block; background: #fff;
+    .x .b { display: inline-block } .s div { font-size: 8pt; margin-bottom: 3mm } .s i { display: block; background:
+    #fff;
     height: 9.5mm; border: 0.2mm solid #567 } .s .n { height: 70mm }"""
 
     def framed(field_id: str, label: str, cls: str = "") -> str:
@@ -153,9 +156,10 @@ def depot_sidebar(run: str) -> DrawnForm:
 
 
 def tunnel_week(run: str) -> DrawnForm:
-    """Landscape: a row to each day of the week, the points upright over narrow columns; date, hours and name by the day."""
+    """Landscape: a row to each day of the week, the points upright over narrow columns; hours and name by the day."""
     css = """body { font: 8.5pt 'Liberation Sans' } .page { padding: 12mm 14mm } table { border-collapse: collapse;
-    width: 269mm; table-layout: fixed; margin: 4mm 0 } td, th { border: 0.3mm solid #000; height: 12mm; font-weight: normal;
+    width: 269mm; table-layout: fixed; margin: 4mm 0 } td, th { border: 0.3mm solid #000; height: 12mm; font-weight:
+    normal;
     text-align: center; padding: 0 } th { background: #eee } .v { height: 42mm; vertical-align: bottom } .v span {
     writing-mode: vertical-rl; transform: rotate(180deg); white-space: nowrap; padding: 1mm 0 } h1 { font-size: 16pt;
     margin: 0 } .f { display: flex; gap: 6mm; margin-top: 3mm; align-items: flex-end } .f i { flex: 1; height: 7mm;

@@ -1,4 +1,4 @@
-"""Set E, forms from office programs and a typesetter: a gravel plant, a bus garage, a ranch, a mill. All are invented."""
+"""Set E, forms from office programs and a typesetter: a gravel plant, a garage, a ranch, a mill. All are invented."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def gravel_blocks(run: str) -> DrawnForm:
 
 
 def garage_week(run: str) -> DrawnForm:
-    """Landscape: the date written under every day, sections in between, first and last hours and a signature by the day."""
+    """Landscape: the date under every day, parts named in between, hours at both ends and a signature by the day."""
     margin, size = 12.0, (297.0, 210.0)
     widths = (190.0, *((80.0,) * 7))
     parts = (("Outside", items(5, start=2, step=3)), ("Inside", items(5, start=19, step=3)))
@@ -146,7 +146,7 @@ def ranch_letter(run: str) -> DrawnForm:
     )
     pdf = converted(fodt(body, styles, size), ".fodt")
     page = first_page(pdf)
-    labels = (
+    labels: tuple[tuple[str, str], ...] = (
         ("unit", "What machine:"),
         ("date", "Which day:"),
         ("hours", "Hours on it:"),
@@ -200,7 +200,11 @@ Signature \\l'6c'
     page = first_page(pdf)
     levels, uprights = level_rules(page), upright_rules(page)
     short = sorted((round(y), left, right, y) for left, right, y in levels if 20 < right - left < 125)
-    labels = (("unit", "Mill number"), ("date", "Date and shift"), ("operator", "Round done by"))
+    labels: tuple[tuple[str, str], ...] = (
+        ("unit", "Mill number"),
+        ("date", "Date and shift"),
+        ("operator", "Round done by"),
+    )
     labels += (("hours", "Running hours"), ("remarks", "Work order raised for:"), ("signature", "Signature"))
     fields = []
     for (field_id, label), (_, left, right, y) in zip(labels, short, strict=True):

@@ -54,7 +54,7 @@ def telehandler_picture(run: str) -> DrawnForm:
     pad.text(12, 16, "TELEHANDLER: OUT AND BACK", 14, bold=True)
     pad.text(12, 22, "G = good   S = scratched   B = broken   M = missing", 9)
     for field_id, label, x, end in (
-        ("unit", "Machine no.", 12, 75),
+        ("unit", "Machine no.", 12.0, 75.0),
         ("customer", "Customer", 80, 145),
         ("date", "Date out", 150, 204),
     ):
@@ -67,7 +67,7 @@ def telehandler_picture(run: str) -> DrawnForm:
     pad.line(78, 60, 138, 48, 1.0)
     for cx in (90, 126):
         for r in (8, 4):
-            pad._canvas.circle(cx / (25.4 / 72), (279.4 - 100) / (25.4 / 72), r / (25.4 / 72))  # noqa: SLF001
+            pad.ring(cx, 100, r, 0.6)
     names = items(24, start=1, step=5)
     for side, left in ((0, 12.0), (1, 144.0)):
         pad.centred(left + 42, 118, "OUT", 8, bold=True)
@@ -91,7 +91,7 @@ def chainsaw_table(run: str) -> DrawnForm:
     rng = np.random.default_rng(9_790_003)
     sheet = Sketch(148.0, 210.0)
     sheet.text(12, 15, "CHAINSAWS & BRUSHCUTTERS", 13)
-    for field_id, label, x, y, end in (("unit", "Saw no.", 12, 26, 60), ("date", "Date", 70, 26, 134)):
+    for field_id, label, x, y, end in (("unit", "Saw no.", 12.0, 26.0, 60.0), ("date", "Date", 70, 26, 134)):
         sheet.text(x, y, label, 9)
         start = x + 2.2 * len(label)
         sheet.line(start, y + 1, end, y + 1)
