@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from rapidfuzz import fuzz
 
+from scanform.adopt.usual_labels import KINDS_OF_UNIT, LABELS, NUMBERED_OTHERWISE
 from scanform.form import FieldKind
 
 __all__ = ["Asked", "asked_by", "guessed_by", "numbered", "order_of", "plain", "slug"]
@@ -18,213 +19,8 @@ _GUESSED, _BARE_SURE = 0.6, 0.9
 _ANOTHER_TIME = {"next", "last", "previous", "due", "start", "finish", "begin", "end", "before", "until", "service"}
 _REMARKS = {"remarks", "comments", "notes", "defects", "faults", "problems", "repairs", "trouble", "complaints"}
 
-# No outside source: usual labels of check sheets in English.
-_KINDS_OF_UNIT = (
-    "unit machine plant fleet equipment asset vehicle truck dumper loader excavator forklift crane trailer tractor rig "
-    "digger grader dozer bulldozer roller shovel telehandler lorry van car conveyor crusher screen compressor "
-    "generator pump drill hoist sweeper mixer backhoe scraper haulier registration lift chairlift elevator winch "
-    "boom platform skid harvester forwarder skidder processor bowser tanker tipper tip paver planer grinder welder saw "
-    "chipper mower gritter plough locomotive train wagon boat barge vessel ferry dredger stacker reclaimer carrier bus "
-    "coach car ute pickup quad dozer compactor rammer breaker light tower washer bulker trencher mobile"
-)
-_LABELS: dict[str, tuple[str, ...]] = {
-    "unit": (
-        "unit",
-        "vehicle",
-        "machine",
-        "asset",
-        "registration",
-        "reg no",
-        "fleet",
-        "plant",
-        "equipment",
-        "truck",
-        "unit id",
-        "id no",
-        "rego",
-        "tag no",
-        "serial no",
-        "kit",
-    ),
-    "machine": ("machine type", "make", "model", "make and model", "make model", "type", "type of machine", "kind"),
-    "date": ("date", "date of inspection", "inspection date", "day", "date of check", "todays date", "date checked"),
-    "week": ("week", "week beginning", "week ending", "week commencing", "week of", "w c", "w e", "week starting"),
-    "month": ("month", "month and year", "month year"),
-    "hours": (
-        "hours",
-        "hour meter",
-        "hourmeter",
-        "meter",
-        "meter reading",
-        "hour clock",
-        "clock",
-        "hour meter reading",
-        "engine hours",
-        "machine hours",
-        "hours km",
-        "hours at month end",
-        "hours run",
-        "smr",
-        "smu",
-        "hrs",
-        "clock hours",
-        "service hours",
-    ),
-    "operator": (
-        "operator",
-        "driver",
-        "name",
-        "name print",
-        "print name",
-        "your name",
-        "operator name",
-        "operators name",
-        "drivers name",
-        "driver name",
-        "inspected by",
-        "checked by",
-        "inspector",
-        "completed by",
-        "examined by",
-        "name of operator",
-        "attendant",
-        "filled in by",
-        "carried out by",
-        "employee",
-        "employee name",
-        "worker",
-        "crew",
-        "pilot",
-        "user",
-        "mechanic",
-        "technician",
-        "examiner",
-        "person checking",
-        "done by",
-        "driller",
-        "skipper",
-        "fitter",
-        "miner",
-    ),
-    "signature": (
-        "signature",
-        "signed",
-        "sign",
-        "operators signature",
-        "drivers signature",
-        "operator signature",
-        "driver signature",
-        "signature of operator",
-        "signature of driver",
-        "inspectors signature",
-        "sign here",
-    ),
-    "foreman": (
-        "foreman",
-        "supervisor",
-        "supervisors signature",
-        "foremans signature",
-        "manager",
-        "shift boss",
-        "lead worker",
-        "lead hand",
-        "leading hand",
-        "chargehand",
-        "charge hand",
-        "ganger",
-        "team leader",
-        "superintendent",
-        "overseer",
-        "person in charge",
-    ),
-    "told": (
-        "told",
-        "reported to",
-        "passed to",
-        "handed to",
-        "handed over to",
-        "given to",
-        "who was told",
-        "person told",
-        "defects reported to",
-        "informed",
-        "person informed",
-        "foreman told",
-        "supervisor told",
-    ),
-    "shift": ("shift",),
-    "site": (
-        "site",
-        "location",
-        "bench",
-        "area",
-        "pit",
-        "place of work",
-        "quarry",
-        "face",
-        "haul road",
-        "yard",
-        "job",
-        "depot",
-        "place",
-        "forest",
-        "project",
-        "work site",
-        "address",
-        "plot",
-        "section",
-        "district",
-        "base",
-        "working at",
-        "sump",
-        "station",
-    ),
-    "remarks": (
-        "remarks",
-        "comments",
-        "notes",
-        "defects",
-        "defects remarks",
-        "defects found",
-        "details of defects",
-        "details",
-        "describe anything marked x",
-        "describe defects",
-        "what is wrong",
-        "notes for the workshop",
-        "faults",
-        "further remarks",
-        "repairs needed",
-        "explain",
-        "observations",
-        "particulars",
-        "whats wrong",
-        "anything else",
-        "report",
-        "findings",
-        "what needs attention",
-        "what needs doing",
-        "action needed",
-    ),
-    "odometer": (
-        "odometer",
-        "mileage",
-        "miles",
-        "kilometres",
-        "kilometers",
-        "km",
-        "odo",
-        "speedometer",
-        "odometer reading",
-    ),
-    "initials": ("initials", "drivers initials", "operators initials", "checked by initials", "init"),
-}
 _ORDER = re.compile(r"(?:(?<=\W)|^)\(?\s*(?:[dmyDMY]{1,4}[\s/.\-]*){3,8}\)?\s*$")
 _NUMBERED = re.compile(r"^(?P<what>.+?) (no|number|num|nr|id|code|reg|rego|registration|ref|tag)( no)?$")
-_NUMBERED_OTHERWISE = (
-    "contract job order page sheet ticket phone telephone mobile pattern serial form stock permit licence license "
-    "employee clock docket invoice account card policy route trailer work batch lot zone bay room gate photo"
-)
 _TO_SIGN = re.compile(r"\((please )?sign")
 # "Round done by": whoever looked the machine over. "Say what is wrong": room for remarks.
 _LOOKED = {"checked", "inspected", "done", "examined", "completed", "carried", "filled", "used", "driven", "operated"}
@@ -264,7 +60,7 @@ def asked_by(label: str) -> Asked | None:
     if signed is not None and (who := asked_by(signed["who"])) is not None and who.id == "foreman":
         return who
     best, score = "", 0.0
-    for field_id, variants in _LABELS.items():
+    for field_id, variants in LABELS.items():
         for variant in variants:
             alike = fuzz.ratio(words, variant)
             # Short labels must be met exactly: one letter in three makes another word.
@@ -272,13 +68,13 @@ def asked_by(label: str) -> Asked | None:
                 best, score = field_id, alike
     if score >= _ALIKE:
         return Asked(best, _kind(best), score / 100)
-    return Asked("unit", FieldKind.TEXT, _BARE_SURE) if words in _KINDS_OF_UNIT.split() else None
+    return Asked("unit", FieldKind.TEXT, _BARE_SURE) if words in KINDS_OF_UNIT.split() else None
 
 
 def numbered(label: str) -> bool:
     """Whether a label asks for the number of something that may be a machine: not of a job, a page or a person."""
     number = _NUMBERED.match(plain(label))
-    return number is not None and not set(_NUMBERED_OTHERWISE.split()) & set(number["what"].split())
+    return number is not None and not set(NUMBERED_OTHERWISE.split()) & set(number["what"].split())
 
 
 def guessed_by(label: str) -> Asked | None:
@@ -315,7 +111,7 @@ def guessed_by(label: str) -> Asked | None:
 
 def _names_machine(words: str) -> float:
     """How like a kind of machine the last of the words is, 0 to 100."""
-    return max(fuzz.ratio(words.split()[-1], kind) for kind in _KINDS_OF_UNIT.split())
+    return max(fuzz.ratio(words.split()[-1], kind) for kind in KINDS_OF_UNIT.split())
 
 
 def order_of(label: str) -> tuple[str, str]:

@@ -12,10 +12,12 @@ import cv2
 from scanform.adopt.answers import legend_of, said_by
 from scanform.adopt.asked import UNNAMED_SURE, asked_of
 from scanform.adopt.checklist import CheckList, ListedItem, check_list
-from scanform.adopt.found import FoundPrint, FoundRule, FoundWord, phrases, text_of, title_of, whole_lines
+from scanform.adopt.combs import Comb, combs_of
+from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of, title_of, whole_lines
 from scanform.adopt.grids import completed
-from scanform.adopt.labels import Asked, asked_by, order_of, plain, slug
-from scanform.adopt.places import Comb, cleaned, columns_of, combs_of, inside, rules_to_tick_on, writing_rules
+from scanform.adopt.labels import Asked, order_of, plain, slug
+from scanform.adopt.list_room import beside_no_item, blocks_of, heads_part
+from scanform.adopt.places import cleaned, columns_of, inside, rules_to_tick_on, writing_rules
 from scanform.adopt.rooms import Room, rooms_of
 from scanform.errors import TemplateError
 from scanform.form import (
@@ -37,7 +39,6 @@ __all__ = ["Proposal", "propose"]
 _FEWEST_FIELDS = 3
 _LONGEST_TEXT = 120
 _STRIP_MM = 1.0
-_ROW_REACH_MM = 2.5
 _DAYS_OF_MONTH = frozenset(str(day) for day in range(1, 32))
 # Without a legend, as most crews mark; common practice.
 _USUAL_SIGNS = (
@@ -170,52 +171,13 @@ def _header(
     ]
     guide_words = [w for comb in combs for cell in comb.cells for w in inside(cell, found.words)]
     free = [w for w in found.words if not any(w is u for u in [*used, *guide_words])]
-    blocks = _blocks_of(listed)
-    cells = [cell for cell in cells if not _heads_part(cell, blocks, inside(cell, free))]
-    rules = _beside_no_item(writing_rules(found.rules, found.cells), listed)
+    blocks = blocks_of(listed)
+    cells = [cell for cell in cells if not heads_part(cell, blocks, inside(cell, free))]
+    rules = beside_no_item(writing_rules(found.rules, found.cells), listed)
     rooms = rooms_of(rules, cells, combs, phrases(free, found.cells), blocks)
     names: dict[int, str] = {}
     for room, asked in zip(rooms, asked_of(rooms, text_of(title_of(found))), strict=True):
         _room_field(draft, room, asked, names)
-
-
-def _beside_no_item(rules: Sequence[FoundRule], listed: CheckList) -> list[FoundRule]:
-    """Rules but those of the check list, that stand at the same height in most of its rows: for words on the item."""
-    rows = [item.y_mm for item in listed.items]
-    offsets = {}
-    for n, rule in enumerate(rules):
-        y = min(rows, key=lambda row, r=rule: abs(row - r.box_mm.centre_mm[1]), default=None)
-        if y is not None and abs(rule.box_mm.centre_mm[1] - y) < _ROW_REACH_MM + _STRIP_MM:
-            offsets[n] = (round(rule.box_mm.x_mm), rule.box_mm.centre_mm[1] - y)
-    own = {
-        n
-        for n, (x, off) in offsets.items()
-        if sum(abs(x - o) <= 1 and abs(off - other) < _STRIP_MM for o, other in offsets.values()) > len(rows) / 2
-    }
-    return [rule for n, rule in enumerate(rules) if n not in own]
-
-
-def _heads_part(cell: Box, blocks: Sequence[Box], held: Sequence[FoundWord]) -> bool:
-    """Whether a cell with words in the midst of the list is the heading of a part of it."""
-    if not held or asked_by(text_of(held)) is not None:
-        return False
-    y = cell.centre_mm[1]
-    return any(b.y_mm - cell.h_mm - _STRIP_MM < y < b.bottom_mm and cell.overlaps(b.grown(_STRIP_MM)) for b in blocks)
-
-
-def _blocks_of(listed: CheckList) -> list[Box]:
-    """What the check list takes up: each block of rows under each other, words and places together."""
-    blocks: list[Box] = []
-    for item in listed.items:
-        box = item.places[0].box_mm
-        for other in [*(place.box_mm for place in item.places), *(word.box_mm for word in item.words)]:
-            box = box.union(other)
-        before = blocks[-1] if blocks else None
-        if before is not None and abs(before.x_mm - box.x_mm) < _ROW_REACH_MM and before.y_mm < box.y_mm:
-            blocks[-1] = before.union(box)
-        else:
-            blocks.append(box)
-    return [Box(b.x_mm, b.y_mm - _ROW_REACH_MM, b.w_mm, b.h_mm + 2 * _ROW_REACH_MM) for b in blocks]
 
 
 def _room_field(draft: _Draft, room: Room, asked: Asked | None, names: dict[int, str]) -> None:
