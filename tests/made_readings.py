@@ -10,8 +10,8 @@ import numpy as np
 
 from scanform.form import Field, FieldKind, Layout, Paper, find_template, lay_out
 from scanform.read import ALPHABET, EMPTY, Alternative, Reading
-from scanform.read.combs import best_strings
 from scanform.read.lines import LATIN
+from scanform.read.strings import best_strings
 from scanform.settle import Known, SettledField, UnitRecord, settle_sheet
 from scanform.settle.sheet import verdicts_of
 from scanform.settle.verdict import Verdict

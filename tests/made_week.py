@@ -12,7 +12,7 @@ from made_readings import written as line_of_writing
 
 from scanform.form import DAYS, Field, FieldKind, Layout, Paper, find_template, lay_out, parted
 from scanform.read import EMPTY, Alternative, Reading
-from scanform.read.combs import best_strings
+from scanform.read.strings import best_strings
 from scanform.settle import Known, MeterReading, SettledField, UnitRecord, settle_sheet
 
 MONDAY = date(2026, 11, 23)

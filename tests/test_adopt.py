@@ -98,6 +98,15 @@ def test_the_command_writes_a_template_its_picture_and_what_is_unsure(tmp_path: 
     assert load_template(tmp_path / "binder" / "templates" / "my-form-1" / "my-form-1.yaml") == form
 
 
+def test_the_drawn_fields_never_take_the_place_of_the_blanks_own_picture(tmp_path: Path, run: Run) -> None:
+    blank = tmp_path / "blank.pdf"
+    blank.write_bytes(pdf_of(day_card))
+    done = run("adopt", blank, "--out", tmp_path / "my_form.yaml", "--picture", tmp_path / "my-form.png")
+    assert done.code != 0
+    assert "give another name, such as my_form_fields.png" in one_sentence(done.err)
+    assert not (tmp_path / "my_form.yaml").exists()
+
+
 @pytest.mark.parametrize(
     ("data", "suffix", "said"),
     [

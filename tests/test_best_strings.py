@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from scanform.read import ALPHABET, EMPTY
-from scanform.read.combs import best_strings
+from scanform.read.strings import best_strings
 
 
 @pytest.mark.parametrize("count", [1, 4, 5, 30])

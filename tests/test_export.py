@@ -21,16 +21,8 @@ from scanform.binder import open_binder
 from scanform.binder.views import VIEWS
 from scanform.errors import BinderError, UsageError
 from scanform.form import find_template
-from scanform.report import (
-    CAUTION,
-    batch_summary,
-    clopper_pearson,
-    export,
-    guarded,
-    tables,
-    unguarded,
-    upper_bound,
-)
+from scanform.report import CAUTION, batch_summary, clopper_pearson, guarded, tables, unguarded, upper_bound
+from scanform.report.export import export
 from scanform.report.lists import lists
 from scanform.settle.types import Outcome, State
 

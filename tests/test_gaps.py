@@ -12,7 +12,8 @@ from recorded_sheets import BYTES
 from scanform.binder import PageRecord, open_binder
 from scanform.errors import UsageError
 from scanform.form import find_template
-from scanform.report import calendar_picture, coverage, days_asked, save_drawing, week_of
+from scanform.report import coverage, days_asked, save_drawing, week_of
+from scanform.report.calendar_picture import calendar_picture
 from scanform.settle.types import Outcome, SettledField, State
 
 DAY = dt.timedelta(days=1)
@@ -165,8 +166,10 @@ def test_a_sheet_whose_date_is_doubtful_fills_its_day_and_is_shown_as_doubtful(b
         fields=fields,
     )
     number = binder.record_page(page).number
-    (day,) = coverage(binder, MONDAY, MONDAY).days
+    found = coverage(binder, MONDAY, MONDAY)
+    (day,) = found.days
     assert (day.status, day.unsure, day.note) == ("sheet", "date", f"the date of sheet {number} is doubtful")
+    assert found.in_words() == "100 % (1 of 1 days, 1 not sure yet)"
 
 
 def test_a_weeks_sheet_fills_the_days_with_entries_and_frees_the_others(binder):

@@ -13,7 +13,9 @@ from commands import Run, one_sentence, runner
 from made_quarter import MONDAY
 
 from scanform.binder import open_binder
-from scanform.report import defect_register, letter_html, letter_pdf, still_open, weekly_letter
+from scanform.report import defect_register, still_open, weekly_letter
+from scanform.report.letter_html import letter_html
+from scanform.report.letter_pdf import letter_pdf
 
 TODAY = dt.date(2026, 7, 27)
 WEEK = MONDAY + dt.timedelta(weeks=6)  # 2026-W29

@@ -17,7 +17,9 @@ import pytest
 from made_quarter import MONDAY
 
 from scanform.binder.views import VIEWS
-from scanform.report import export, gather_evidence, letter_pdf, week_of, weekly_letter, write_evidence
+from scanform.report import gather_evidence, week_of, weekly_letter, write_evidence
+from scanform.report.export import export
+from scanform.report.letter_pdf import letter_pdf
 from scanform.report.lists import lists
 
 UNIT = "WL07"

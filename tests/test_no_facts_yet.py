@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import pytest
 from changed_sheets import UNIT, doubt, doubtful_value, sheet, value
 from commands import runner
 from made_quarter import MONDAY, daily
 
-from scanform.binder import open_binder
+from scanform.binder import ClosingWish, open_binder
 from scanform.form import Paper, find_template, lay_out
-from scanform.report import coverage, defect_register, last_day, meter_readings, patterns, still_open
+from scanform.report import close_by_name, coverage, defect_register, last_day, meter_readings, patterns, still_open
 from scanform.report.sheet_days import counted_sheets
 from scanform.report.wording import doubt_in_short
 from scanform.training.year_rules import broken_rules
@@ -71,6 +72,61 @@ def test_days_after_a_repair_that_nobody_has_confirmed_are_no_facts_until_somebo
     assert (defect.used_on, defect.perhaps_used_on, defect.waits) == ((MONDAY, MONDAY + DAY), (), ())
 
 
+def test_a_repair_that_may_be_of_another_defect_leaves_the_first_open_until_the_words_are_confirmed(binder):
+    sheet(binder, MONDAY, ("seat-belt", "belt frayed on edge"))
+    changed = [doubtful_value("defect.1", "bolt frayed on edge")]
+    odd = sheet(binder, MONDAY + DAY, ("seat-belt", "seat belt frayed"), changed=changed)
+    repaired = ("seat-belt", "same as yesterday", "repaired")
+    signed = sheet(binder, MONDAY + 2 * DAY, repaired)
+    sheet(binder, MONDAY + 3 * DAY)
+    (defect,) = defect_register(binder)
+    assert defect.is_open
+    assert (defect.used_on, defect.perhaps_used_on) == (
+        (MONDAY, MONDAY + DAY),
+        (MONDAY + 2 * DAY, MONDAY + 3 * DAY),
+    )
+    assert f"sheet {signed}" in defect.waits[0]
+    assert f"{odd}.defect.1 must be confirmed" in defect.waits[0]
+    binder.confirm(f"{odd}.defect.1", "belt frayed on edge", "AB")
+    (defect,) = defect_register(binder)
+    assert (defect.closed.on, defect.perhaps_used_on, defect.waits) == (MONDAY + 2 * DAY, (), ())
+
+
+def test_a_person_who_closes_such_a_defect_closes_all_of_it(binder):
+    first = sheet(binder, MONDAY, ("seat-belt", "belt frayed on edge"))
+    changed = [doubtful_value("defect.1", "bolt frayed on edge")]
+    sheet(binder, MONDAY + DAY, ("seat-belt", "seat belt frayed", "repaired"), changed=changed)
+    (defect,) = defect_register(binder)
+    assert defect.is_open
+    wish = ClosingWish(f"{first}.defect.1", "repaired", MONDAY + DAY, "Otis Granger", "work order 12")
+    close_by_name(binder, [wish], "KL")
+    (defect,) = defect_register(binder)
+    assert (defect.closed.on, defect.closed.initials) == (MONDAY + DAY, "KL")
+
+
+def test_doubtful_words_between_two_defects_do_not_let_the_repair_of_the_one_close_the_other(binder):
+    sheet(binder, MONDAY, ("service-brake", "brake pedal goes to floor"))
+    changed = [doubtful_value("defect.1", "brakes pul to left")]
+    between = sheet(binder, MONDAY + DAY, ("service-brake", "brakes pull to left"), changed=changed)
+    sheet(binder, MONDAY + 2 * DAY, ("service-brake", "brake pulls left", "repaired"))
+    sheet(binder, MONDAY + 3 * DAY)
+    floor, left = sorted(defect_register(binder), key=lambda defect: defect.first)
+    assert (floor.is_open, floor.used_on) == (True, tuple(MONDAY + n * DAY for n in range(4)))
+    assert left.closed.on == MONDAY + 2 * DAY
+    assert f"{between}.defect.1" in floor.waits[0]
+    assert left.waits == (f"{between}.defect.1 may be about it, but its words are doubtful",)
+    binder.confirm(f"{between}.defect.1", "brakes pull to left", "AB")
+    floor, left = sorted(defect_register(binder), key=lambda defect: defect.first)
+    assert (len(floor.reports), len(left.reports), floor.waits, left.waits) == (1, 2, (), ())
+
+
+def test_sure_words_that_only_illegible_ones_tie_to_an_older_report_of_another_place_wait_with_it(binder):
+    sheet(binder, MONDAY, ("tires", "LF tire cut"), changed=[doubtful_value("defect.1", "if tire sidewall cut")])
+    sheet(binder, MONDAY + DAY, ("tires", "LF cut"), changed=[doubtful_value("defect.1", "cut on left front fire")])
+    sheet(binder, MONDAY + 9 * DAY, ("tires", "flat right rear tire"))
+    assert all(defect.waits for defect in defect_register(binder))
+
+
 def test_a_repair_on_a_line_whose_item_is_not_read_waits_with_the_item_that_has_no_line(binder):
     sheet(binder, MONDAY, BRAKE)
     changed = [doubtful_value("defect.1.item", "97"), doubtful_value("defect.1", "")]
@@ -106,6 +162,19 @@ def test_a_recurrence_that_rests_on_doubtful_words_is_no_fact(binder):
     assert again.waits == ()
 
 
+def test_an_answer_without_words_after_a_repair_came_back_only_if_later_words_say_so(binder):
+    sheet(binder, MONDAY, ("lights", "RH headlight broken", "repaired"))
+    sheet(binder, MONDAY + 2 * DAY, ("lights", ""))
+    later = next(defect for defect in defect_register(binder) if defect.is_open)
+    assert "words that are missing" in later.waits[0]
+    number = sheet(binder, MONDAY + 2 * DAY, ("lights", "left taillight not working"))
+    later = next(defect for defect in defect_register(binder) if defect.is_open)
+    assert (later.times, later.waits, len(later.reports)) == (0, (), 2)
+    binder.confirm(f"{number}.defect.1", "right headlight broken", "AB")
+    later = next(defect for defect in defect_register(binder) if defect.is_open)
+    assert (later.times, later.waits) == (1, ())
+
+
 def test_a_report_on_a_sheet_of_a_doubtful_unit_waits_with_the_unit_whose_meter_it_fits(binder):
     sheet(binder, MONDAY, BRAKE)
     sheet(binder, MONDAY, BRAKE, unit="WL09", changed=[value("hours", "5000.0")])
@@ -115,6 +184,20 @@ def test_a_report_on_a_sheet_of_a_doubtful_unit_waits_with_the_unit_whose_meter_
     waits = {defect.unit: defect.waits for defect in defect_register(binder)}
     assert f"sheet {number}" in waits[UNIT][0]
     assert waits["WL09"] == ()
+
+
+def test_a_report_of_a_doubtful_date_waits_with_the_units_defect_though_a_new_version_words_the_item_anew(binder):
+    sheet(binder, MONDAY, ("horn", "horn dead", "repaired"))
+    number = sheet(binder, MONDAY + 3 * DAY, ("horn", "horn dead"), changed=[doubt("date")])
+    (first,) = [defect for defect in defect_register(binder) if defect.first == MONDAY]
+    assert f"{number}.defect.1 may be about it" in first.waits[-1]
+    template = daily().template
+    items = tuple(replace(i, text=f"{i.text}, loud") if i.name == "horn" else i for i in template.items)
+    binder.remember_template(template.model_copy(update={"version": 2, "items": items}))
+    page = binder.page_numbered(number).record
+    again = binder.record_page(replace(page, page_number=9, version=2)).number
+    (first,) = [defect for defect in defect_register(binder) if defect.first == MONDAY]
+    assert f"{again}.defect.1 may be about it" in first.waits[-1]
 
 
 def test_the_list_keeps_what_is_no_fact_in_a_table_of_its_own(binder, tmp_path, monkeypatch, capsys):

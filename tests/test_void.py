@@ -125,6 +125,8 @@ def test_a_void_is_what_a_person_did_last_until_it_is_taken_back_or_they_decide_
     assert binder.void_last_said("AB") == 1
     binder.take_back_void(1, "CD")
     assert binder.void_last_said("AB") is None
+    binder.void_sheet(1, "CD", WHY)
+    assert (binder.void_last_said("AB"), binder.void_last_said("CD")) == (None, 1)
 
 
 def test_by_command_a_sheet_is_voided_with_a_word_on_its_defects_and_counts_again(binder):

@@ -101,12 +101,13 @@ def fields_of(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
 
 
 def defect_lines(engine: Engine) -> pd.DataFrame:
-    """All that is written on defect lines. Columns as for :func:`written`, and ``original``: the words as the ink says
-    them letter by letter, None for anything else.
+    """All that is written on defect lines and as an old form's remarks. Columns as for :func:`written`, and
+    ``original``: the words as the ink says them letter by letter, None for anything else.
     """
     query = text(
         f"SELECT page_id, field_id, value, state, CASE kind WHEN 'text' THEN details END FROM field "
-        f"WHERE {ENTRY_WRITTEN} AND field_id >= 'defect.' AND field_id < 'defect/'"
+        f"WHERE {ENTRY_WRITTEN} AND (field_id >= 'defect.' AND field_id < 'defect/' "
+        "OR field_id >= 'remarks' AND field_id < 'remarks/')"
     )
     with reading(engine) as connection:
         rows = [
@@ -232,5 +233,8 @@ def _frame(connection: Connection, query: Executable, given: dict[str, object]) 
 
 
 def _tuples(result: CursorResult[Any]) -> list[tuple[Any, ...]]:
-    """Its rows as plain tuples. pandas asks each row for attributes that the library's own rows are slow to deny."""
-    return [tuple(row) for row in result]
+    """Its rows as plain tuples. pandas asks each row for attributes that the library's own rows are slow to deny.
+
+    All are fetched at once: one by one takes longer than the database does.
+    """
+    return [tuple(row) for row in result.fetchall()]

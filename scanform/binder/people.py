@@ -7,6 +7,7 @@ it. Initials stand beside decisions for ever, so they are never given to somebod
 from __future__ import annotations
 
 import threading
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +34,12 @@ MOST_NAME = 80
 
 _hasher = PasswordHasher()
 _one_at_a_time = threading.Semaphore(2)  # each check takes 64 MB; a crowd at the door must not fill the memory
-_NOBODYS = _hasher.hash("nobody has this password")
+
+
+@lru_cache(maxsize=1)
+def _nobodys() -> str:
+    """A hash to check against where nobody has the initials. Made when it is needed: that takes a third of a second."""
+    return _hasher.hash("nobody has this password")
 
 
 def people(engine: Engine) -> list[Person]:
@@ -89,8 +95,9 @@ def password_fits(found: Person | None, password: str) -> bool:
     """Whether the password is the person's. Takes as long for somebody who does not exist."""
     stored = found.password_hash if found is not None and found.role is not None else None
     with _one_at_a_time:
+        nobodys = _nobodys()  # also where somebody is found: the first one asked for takes no longer if it is nobody
         try:
-            fits = _hasher.verify(stored or _NOBODYS, password)
+            fits = _hasher.verify(stored or nobodys, password)
         except (Argon2Error, InvalidHashError):
             return False
     return fits and stored is not None

@@ -82,6 +82,12 @@ def adopt(
         proposal = propose(found, name, version)
     except TemplateError as problem:
         raise TemplateError(f"{source}: {problem}") from problem
+    blanks_own = out.with_name(proposal.template.picture.file)
+    if picture is not None and picture.resolve() == blanks_own.resolve():
+        raise UsageError(
+            f"--picture {picture}: the blank's own picture is kept there, beside {out.name}; give another name, "
+            f"such as {out.stem}_fields.png."
+        )
     try:
         write_adopted(proposal.template, out)
         if picture is not None:

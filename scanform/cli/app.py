@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import inspect
 import sys
 from collections.abc import Callable, Iterable
@@ -93,7 +94,9 @@ def main() -> None:
     """Entry point: a user's mistake ends in one sentence on stderr, never in a traceback."""
     asked = sys.argv[1] if len(sys.argv) > 1 else ""
     try:
-        app_with([asked] if asked in COMMANDS else COMMANDS)()
+        app = app_with([asked] if asked in COMMANDS else COMMANDS)
+        gc.enable()  # off while commands are loaded, if this is the program itself
+        app()
     except ScanformError as problem:
         sys.stderr.write(f"scanform: {shown(str(problem))}\n")
         sys.exit(problem.exit_code)

@@ -13,15 +13,7 @@ from rich.text import Text
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, console, say
 from scanform.cli.units import Unit, known_unit
-from scanform.report import (
-    CAUTION,
-    Defect,
-    defect_register,
-    register_picture,
-    save_drawing,
-    still_open,
-    write_defects,
-)
+from scanform.report import CAUTION, Defect, defect_register, still_open, write_defects
 from scanform.report.wording import days_in_short, doubt_in_short, repair_in_words, state_in_words
 
 __all__ = ["defects", "show_register"]
@@ -59,6 +51,10 @@ def defects(
     if out is not None:
         say(f"The list as CSV: {write_defects(shown, out)}")
     if picture is not None:
+        # Not at the top: the list alone needs nothing that draws.
+        from scanform.report.look import save_drawing
+        from scanform.report.register_picture import register_picture
+
         title = f"Defects of {unit}" if unit else "Defects"
         say(f"The list as a picture: {save_drawing(register_picture(shown, title), picture)}")
 

@@ -9,7 +9,7 @@ import typer
 
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, say
-from scanform.report import FORMATS, export
+from scanform.report.export import FORMATS, export
 
 __all__ = ["export_tables"]
 

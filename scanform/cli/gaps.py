@@ -13,15 +13,7 @@ from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, Initials, console, say
 from scanform.cli.stretch import Since, Until, Week, stretch
 from scanform.cli.units import Unit, known_unit
-from scanform.report import (
-    CAUTION,
-    Coverage,
-    calendar_picture,
-    coverage,
-    day_sign,
-    not_filed,
-    save_drawing,
-)
+from scanform.report import CAUTION, Coverage, coverage, day_sign, not_filed
 from scanform.report.wording import counted
 
 __all__ = ["calendar", "gaps", "show_gaps"]
@@ -56,6 +48,10 @@ def gaps(
         names = ", ".join(map(str, loose[:12])) + (", ..." if len(loose) > 12 else "")
         say(f"Not filed: {counted(len(loose), 'sheet')} without a unit or a date, any of which may fill a gap: {names}")
     if picture is not None:
+        # Not at the top: the list alone needs nothing that draws.
+        from scanform.report.calendar_picture import calendar_picture
+        from scanform.report.look import save_drawing
+
         say(f"The calendar as a picture: {save_drawing(calendar_picture(found), picture)}")
     console.print(Text(CAUTION, style="bold"))
 

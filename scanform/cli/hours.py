@@ -22,9 +22,7 @@ from scanform.report import (
     ServiceDue,
     counted_sheets,
     daily_use,
-    hours_picture,
     meter_readings,
-    save_drawing,
     service_due,
 )
 from scanform.report.frames import rows
@@ -72,6 +70,10 @@ def hours(
         _show_log(shown, use)
     show_due(due, last)
     if picture is not None and unit is not None:
+        # Not at the top: the list alone needs nothing that draws.
+        from scanform.report.hours_picture import hours_picture
+        from scanform.report.look import save_drawing
+
         drawn = hours_picture(unit, readings, use, first, last, due[0] if due else None)
         say(f"The log as a picture: {save_drawing(drawn, picture)}")
 

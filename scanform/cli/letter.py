@@ -13,7 +13,7 @@ from scanform.cli.options import BinderFolder, say
 from scanform.errors import UsageError
 from scanform.files import told, write_whole
 from scanform.press import parse_week
-from scanform.report import last_day, letter_html, letter_pdf, week_of, weekly_letter
+from scanform.report import last_day, week_of, weekly_letter
 
 __all__ = ["letter"]
 
@@ -39,9 +39,14 @@ def letter(
         written = weekly_letter(record, monday, dt.date.today())
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
+        # Not at the top: the one needs what draws pages, the other what fills in HTML.
         if out.suffix.lower() == ".pdf":
+            from scanform.report.letter_pdf import letter_pdf
+
             write_whole(out, (letter_pdf(written),))
         else:
+            from scanform.report.letter_html import letter_html
+
             write_whole(out, (letter_html(written).encode(),))
     except OSError as problem:
         raise UsageError(f"--out {out}: cannot be written: {told(problem)}, or choose another place.") from problem

@@ -22,7 +22,6 @@ from scanform.report import (
     SERVICE_METHOD,
     Letter,
     ServiceDue,
-    calendar_picture,
     counted_sheets,
     coverage,
     daily_use,
@@ -30,10 +29,7 @@ from scanform.report import (
     defects_picture,
     drawing_svg,
     hours_bars,
-    hours_picture,
     last_day,
-    letter_html,
-    letter_pdf,
     meter_readings,
     not_filed,
     patterns,
@@ -42,6 +38,10 @@ from scanform.report import (
     week_of,
     weekly_letter,
 )
+from scanform.report.calendar_picture import calendar_picture
+from scanform.report.hours_picture import hours_picture
+from scanform.report.letter_html import letter_html
+from scanform.report.letter_pdf import letter_pdf
 
 __all__ = ["router"]
 

@@ -55,8 +55,9 @@ def load_template(path: Path) -> Template:
     except (OSError, UnicodeDecodeError) as problem:
         raise TemplateError(f"{path}: cannot be read as UTF-8 text ({problem}).") from problem
     try:
-        root = yaml.compose(text, Loader=yaml.SafeLoader)
-        data = yaml.safe_load(text)
+        loader = yaml.SafeLoader(text)
+        root = loader.get_single_node()
+        data = loader.construct_document(root) if root is not None else None
     except yaml.MarkedYAMLError as problem:
         line = problem.problem_mark.line + 1 if problem.problem_mark else 1
         raise TemplateError(f"{path}, line {line}: this is not YAML: {problem.problem}.") from problem

@@ -1,8 +1,13 @@
 """Draw sheets and pads as vector PDF."""
 
-from scanform.press.draw import sheets_pdf, write_sheets
+from typing import TYPE_CHECKING
+
+from scanform.doors import given_when_asked
 from scanform.press.pads import Sheet, StillOpen, pad_sheets, parse_day, parse_week
-from scanform.press.symbols import code_matrix, mark_matrix
+
+if TYPE_CHECKING:
+    from scanform.press.draw import sheets_pdf, write_sheets
+    from scanform.press.symbols import code_matrix, mark_matrix
 
 __all__ = [
     "Sheet",
@@ -15,3 +20,11 @@ __all__ = [
     "sheets_pdf",
     "write_sheets",
 ]
+
+__getattr__ = given_when_asked(
+    __name__,
+    {
+        "draw": ("sheets_pdf", "write_sheets"),
+        "symbols": ("code_matrix", "mark_matrix"),
+    },
+)

@@ -1,9 +1,14 @@
 """See what the ink says: alternatives with probabilities, no opinions about plausibility."""
 
+from typing import TYPE_CHECKING
+
+from scanform.doors import given_when_asked
 from scanform.read.characters import ALPHABET
-from scanform.read.combs import EMPTY
-from scanform.read.sheet import Instruments, ink_signature, read_sheet
+from scanform.read.strings import EMPTY
 from scanform.read.types import Alternative, Reading
+
+if TYPE_CHECKING:
+    from scanform.read.sheet import Instruments, ink_signature, read_sheet
 
 __all__ = [
     "ALPHABET",
@@ -14,3 +19,10 @@ __all__ = [
     "ink_signature",
     "read_sheet",
 ]
+
+__getattr__ = given_when_asked(
+    __name__,
+    {
+        "sheet": ("Instruments", "ink_signature", "read_sheet"),
+    },
+)

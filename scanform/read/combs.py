@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import groupby
-from operator import itemgetter
 from typing import NamedTuple, cast
 
 import numpy as np
@@ -23,12 +22,12 @@ from scanform.read.second_opinion import (
     pool_weights,
     pooled,
 )
+from scanform.read.strings import EMPTY, best_strings
 from scanform.read.types import Alternative, Reading
 
-__all__ = ["EMPTY", "MARGIN_MM", "SURE_ENOUGH", "CombOpinions", "best_strings", "comb_opinions", "read_combs"]
+__all__ = ["MARGIN_MM", "SURE_ENOUGH", "CombOpinions", "comb_opinions", "read_combs"]
 
 MARGIN_MM = 1.0
-EMPTY = " "  # stands for an empty cell in the strings of a comb
 _OTHER_DOUBT = 0.5
 _BORDER_MM = 0.6  # a cell's border line, its blur, and what it may be off by
 _EVEN_GREY = 0.15  # spread of grey inside a cell, of the contrast, that no pen stays below
@@ -207,18 +206,3 @@ def _reading(
         cell_other=other,
         printed=printed,
     )
-
-
-def best_strings(rows: np.ndarray, count: int) -> list[tuple[str, float]]:
-    """The ``count`` most probable strings of float (cells, 37) rows, best first, cells being independent."""
-    beams: list[tuple[str, float]] = [("", 1.0)]
-    for row, top in zip(rows.tolist(), np.argsort(rows, axis=1)[:, ::-1][:, :count].tolist(), strict=True):
-        signs = [(_SIGNS[k], row[k]) for k in top]
-        # The i-th best string with the j-th best sign has i x j - 1 strings before it.
-        grown = [
-            (text + sign, weight * share)
-            for i, (text, weight) in enumerate(beams, 1)
-            for sign, share in signs[: count // i]
-        ]
-        beams = sorted(grown, key=itemgetter(1), reverse=True)[:count]
-    return beams

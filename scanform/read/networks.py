@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import json
 from importlib import resources
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import onnxruntime
+
+if TYPE_CHECKING:
+    import onnxruntime
 
 __all__ = ["open_network", "softmax"]
 
 
 def open_network(name: str) -> tuple[onnxruntime.InferenceSession, dict[str, Any]]:
     """``(session, constants)`` of ``models/<name>.onnx`` and ``.json``; one thread: pages go to many processes."""
+    # Not at the top: whoever only compares strings needs no network.
+    import onnxruntime
+
     models = resources.files("scanform.models")
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1

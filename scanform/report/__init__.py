@@ -1,30 +1,23 @@
 """The use of the record: lists, exports, summaries, bounds."""
 
+from typing import TYPE_CHECKING
+
+from scanform.doors import given_when_asked
 from scanform.report.assurance import Assurance, assurance, assurance_by_family, per_thousand
-from scanform.report.calendar_picture import calendar_picture, day_sign
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.closing_list import close_by_name, close_from_csv
-from scanform.report.coverage import Coverage, UnitDay, coverage, last_day, not_filed
+from scanform.report.coverage import Coverage, UnitDay, coverage, day_sign, last_day, not_filed
 from scanform.report.defect_reports import Closure
 from scanform.report.defects import DefectEntry
 from scanform.report.evidence import Evidence, gather_evidence
-from scanform.report.evidence_folder import MANIFEST, write_evidence
-from scanform.report.export import FORMATS, export
 from scanform.report.guard import guarded, unguarded
-from scanform.report.hours_picture import hours_picture
-from scanform.report.ink import cut_ink, quarter_turns, turned
 from scanform.report.letter import Letter, defect_line, weekly_letter
-from scanform.report.letter_html import letter_html
-from scanform.report.letter_pdf import defects_picture, hours_bars, letter_pdf, tiles
 from scanform.report.lists import LIST_COLUMNS, closings_table, gaps_table, meters_table, service_table
-from scanform.report.look import drawing_svg, save_drawing
 from scanform.report.meter import daily_use, meter_readings
 from scanform.report.pace import Pace, settling_pace
 from scanform.report.pads import PadBack, pads_back
 from scanform.report.patterns import PATTERNS_CAUTION, Pattern, patterns
-from scanform.report.pictures import draw_page, write_crop
 from scanform.report.register import Defect, defect_register, still_open
-from scanform.report.register_picture import register_picture
 from scanform.report.register_table import register_table, write_defects
 from scanform.report.retention import RULES as RETENTION_RULES
 from scanform.report.retention import Keeping, files_that_may_go, keeping, rule_in_words
@@ -37,6 +30,14 @@ from scanform.report.summary import BatchSummary, batch_summary
 from scanform.report.tables import tables
 from scanform.report.wording import value_in_words
 from scanform.settle import clopper_pearson, upper_bound
+
+if TYPE_CHECKING:
+    from scanform.report.evidence_folder import MANIFEST, write_evidence
+    from scanform.report.export import FORMATS
+    from scanform.report.ink import cut_ink, quarter_turns, turned
+    from scanform.report.letter_pdf import defects_picture, hours_bars, tiles
+    from scanform.report.look import drawing_svg, save_drawing
+    from scanform.report.pictures import draw_page, write_crop
 
 __all__ = [
     "CAUTION",
@@ -66,7 +67,6 @@ __all__ = [
     "assurance",
     "assurance_by_family",
     "batch_summary",
-    "calendar_picture",
     "clopper_pearson",
     "close_by_name",
     "close_from_csv",
@@ -82,18 +82,14 @@ __all__ = [
     "defects_picture",
     "draw_page",
     "drawing_svg",
-    "export",
     "files_that_may_go",
     "gaps_table",
     "gather_evidence",
     "guarded",
     "hours_bars",
-    "hours_picture",
     "keeping",
     "known_unit",
     "last_day",
-    "letter_html",
-    "letter_pdf",
     "meter_readings",
     "meters_table",
     "not_filed",
@@ -102,7 +98,6 @@ __all__ = [
     "per_thousand",
     "proposals",
     "quarter_turns",
-    "register_picture",
     "register_table",
     "rule_in_words",
     "save_drawing",
@@ -123,3 +118,15 @@ __all__ = [
     "write_defects",
     "write_evidence",
 ]
+
+__getattr__ = given_when_asked(
+    __name__,
+    {
+        "evidence_folder": ("MANIFEST", "write_evidence"),
+        "export": ("FORMATS",),
+        "ink": ("cut_ink", "quarter_turns", "turned"),
+        "letter_pdf": ("defects_picture", "hours_bars", "tiles"),
+        "look": ("drawing_svg", "save_drawing"),
+        "pictures": ("draw_page", "write_crop"),
+    },
+)

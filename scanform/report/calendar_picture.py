@@ -6,10 +6,10 @@ import datetime as dt
 
 from reportlab.graphics.shapes import Drawing, Line, Rect
 
-from scanform.report.coverage import NO_SHEET, SHEET, Coverage, UnitDay
+from scanform.report.coverage import Coverage, day_sign
 from scanform.report.look import DANGER, FAINT, GOOD, INK, MUTED, WARN, write
 
-__all__ = ["calendar_picture", "day_sign"]
+__all__ = ["calendar_picture"]
 
 _CELL, _ROW, _LEFT, _RIGHT, _TOP, _FOOT = 15.0, 17.0, 62.0, 150.0, 64.0, 42.0
 _LETTERS = "MTWTFSS"
@@ -20,17 +20,6 @@ _LEGEND = (
     ("!", "no sheet, and the meter moved"),
     (".", "not in use"),
 )
-
-
-def day_sign(day: UnitDay) -> str:
-    """One character for a day, the same on the terminal and in pictures."""
-    if day.waits or day.unsure:
-        return "?"
-    if day.status == SHEET:
-        return "#"
-    if day.status == NO_SHEET:
-        return "!" if day.note.startswith(("ran", "part of")) else "X"
-    return "."
 
 
 def calendar_picture(coverage: Coverage, title: str = "Sheets by unit and day") -> Drawing:

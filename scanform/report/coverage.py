@@ -55,6 +55,11 @@ class UnitDay:
     note: str = ""
     waits: str = ""
 
+    @property
+    def is_sure(self) -> bool:
+        """Whether neither the status nor the unit and date of its sheets wait for a person."""
+        return not (self.waits or self.unsure)
+
 
 @dataclass(frozen=True)
 class Coverage:
@@ -75,10 +80,11 @@ class Coverage:
         return with_sheet / needed if needed else None
 
     def in_words(self, unit: str | None = None) -> str:
-        """The share with the counts behind it."""
+        """The share with the counts behind it, and how many of all these days wait for a person."""
         share, with_sheet = self.share(unit), self.count(SHEET, unit)
         idle = self.count(NOT_IN_USE, unit)
-        free = f", {idle} not in use" if idle else ""
+        open_days = sum(not day.is_sure for day in self.days if unit in (None, day.unit))
+        free = (f", {idle} not in use" if idle else "") + (f", {open_days} not sure yet" if open_days else "")
         if share is None:
             return f"no day that needed a sheet{free}"
         # Rounded down: a gap must not vanish in a rounding.
@@ -110,6 +116,17 @@ def last_day(binder: Binder) -> dt.date | None:
     sure = sheets[~sheets["unsure"].str.contains("date")]
     dates = sheets["date"] if sure.empty else sure["date"]
     return dt.date.fromisoformat(dates.max()) if len(dates) else None
+
+
+def day_sign(day: UnitDay) -> str:
+    """One character for a day, the same on the terminal and in pictures."""
+    if day.waits or day.unsure:
+        return "?"
+    if day.status == SHEET:
+        return "#"
+    if day.status == NO_SHEET:
+        return "!" if day.note.startswith(("ran", "part of")) else "X"
+    return "."
 
 
 def not_filed(binder: Binder) -> list[int]:

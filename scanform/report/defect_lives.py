@@ -26,16 +26,19 @@ class Life:
     """A defect while the register is drawn up. ``unclear``: names of defects of the same item that it may be one with,
     for doubtful words; ``lost``: reports on sheets of a doubtful unit or date that may be its;
     ``odd``: names of reports that were joined to it though their doubtful words read as something else;
-    ``again_unclear``: that it is ``before`` come back, or nothing come back, rests on doubtful words.
+    ``maybe``: names of such reports of other defects that may be its;
+    ``again_unclear``: that it is ``before`` come back, or nothing come back, rests on missing or doubtful words.
     """
 
     reports: list[Report]
     closed: Closure | None = None
     before: Life | None = None
     said: dict[str, DefectEntry] = field(default_factory=dict)  # by words, of reports that do not point back
+    doubtful: list[DefectEntry] = field(default_factory=list)  # all those of them whose words are doubtful
     unclear: dict[str, None] = field(default_factory=dict)
     lost: list[Report] = field(default_factory=list)
-    odd: list[str] = field(default_factory=list)
+    odd: dict[str, None] = field(default_factory=dict)
+    maybe: dict[str, None] = field(default_factory=dict)
     again_unclear: bool = False
 
     def __post_init__(self) -> None:
@@ -52,7 +55,12 @@ class Life:
         return self.reports[-1].entry
 
     def is_about(self, entry: DefectEntry) -> bool:
-        """Whether a report speaks of it: it agrees with words of it that say something themselves, if there are any."""
+        """Whether a report speaks of it: it agrees with words of it that say something themselves, if there are any.
+
+        Where nobody doubts the words of either, those that were perhaps misread do not bring the two together.
+        """
+        if self.sure_words and _says_surely(entry):
+            return self.surely_about(entry)
         return (
             any(same_complaint(said, entry) for said in self.said.values())
             if self.said
@@ -60,14 +68,16 @@ class Life:
         )
 
     def reads_apart(self, entry: DefectEntry) -> bool:
-        """Whether a report would be another defect if the words of both were what was read."""
-        return bool(self.said) and all(reads_apart(said, entry) for said in self.said.values())
+        """Whether a report would be another defect if the words of both were what was read: by words of it that nobody
+        doubts, or by any of them where all are doubtful.
+        """
+        if self.sure_words:
+            return all(reads_apart(said, entry) for said in self.sure_words)
+        return any(reads_apart(said, entry) for said in self.said.values() if said.ref not in self.odd)
 
     def surely_about(self, entry: DefectEntry) -> bool:
         """The same by words that nobody doubts."""
-        sure = [said for said in self.said.values() if said.words_state is not State.DOUBTFUL]
-        clear = bool(entry.words) and entry.words_state is not State.DOUBTFUL and not refers(entry)
-        return clear and any(same_complaint(said, entry) for said in sure)
+        return _says_surely(entry) and any(same_complaint(said, entry) for said in self.sure_words)
 
     @property
     def earlier(self) -> list[Life]:
@@ -75,9 +85,9 @@ class Life:
         return [] if self.before is None else [self.before, *self.before.earlier]
 
     @property
-    def has_sure_words(self) -> bool:
-        """Whether any of its words are beyond doubt."""
-        return any(said.words_state is not State.DOUBTFUL for said in self.said.values())
+    def sure_words(self) -> list[DefectEntry]:
+        """Reports that say what is wrong in words that nobody doubts, one for each wording."""
+        return [said for said in self.said.values() if said.words_state is not State.DOUBTFUL]
 
     def is_unclear(self, entry: DefectEntry) -> bool:
         """Whether words of its own or of a report are doubtful."""
@@ -95,12 +105,32 @@ class Life:
 
     def _hear(self, entry: DefectEntry) -> None:
         if entry.words and not refers(entry):
-            self.said.setdefault(entry.words.casefold(), entry)
+            words, sure = entry.words.casefold(), entry.words_state is not State.DOUBTFUL
+            self.doubtful += [] if sure else [entry]
+            if sure or words not in self.said:
+                self.said[words] = entry
 
     def close(self, closure: Closure | None) -> None:
         """It was closed, if it was; the last closing counts."""
         if closure is not None and (self.closed is None or closure.on >= self.closed.on):
             self.closed = closure
+
+    @property
+    def surely_closed(self) -> Closure | None:
+        """The last closing that surely closes all of it. After any other a report is one of a defect that came back,
+        and this one may be open still.
+        """
+        sure = [report.closed for report in self.reports if report.closed and not self.closing_doubt(report)]
+        return max(reversed(sure), key=lambda closure: closure.on, default=None)
+
+    def closing_doubt(self, report: Report) -> str:
+        """Why what may close it by a report does not do so, in a sentence; "" where there is no such doubt.
+
+        A person's command closes what it names. The workshop signs for a line, and that may be about another defect.
+        """
+        if report.closed is None or report.closed.initials is not None or not self.odd:
+            return report.closing_doubt
+        return f"closed by the {report.closed.where}, but the words of {' and '.join(self.odd)} must be confirmed first"
 
 
 def lives_of(reports: Sequence[Report]) -> list[Life]:
@@ -119,19 +149,21 @@ def lives_of(reports: Sequence[Report]) -> list[Life]:
         rivals = [other for other in by_item[entry.item] if other is not life and _may_be_about(other, entry)]
         if life is not None and not _came_back(life, entry):
             if life.reads_apart(entry):
-                life.odd.append(entry.ref)
+                life.odd[entry.ref] = None
             life.take(report)
             _look_back(life, by_item[entry.item])
             _note_unclear(life, rivals)
+            _note_maybe(life, by_item[entry.item])
             if life not in by_item[entry.item]:
                 by_item[entry.item].append(life)
             continue
         fresh = Life([report], report.closed, life)
         fresh.again_unclear = any(
-            other.closed is not None and other.is_unclear(entry) and not other.surely_about(entry)
+            other.closed is not None and (not entry.words or other.is_unclear(entry)) and not other.surely_about(entry)
             for other in ([life] if life is not None else by_item[entry.item])
         )
         _note_unclear(fresh, rivals)
+        _note_maybe(fresh, by_item[entry.item])
         lives.append(fresh)
         by_item[entry.item].append(fresh)
     return lives + apart
@@ -156,10 +188,11 @@ def _look_back(life: Life, of_item: Sequence[Life]) -> None:
     if not life.again_unclear or entry.words_state in (None, State.DOUBTFUL) or refers(entry) or first is None:
         return
     closed = [other for other in of_item if other.closed is not None and other.closed.on < first]
+    about = [other for other in closed if all(other.surely_about(said) for said in life.sure_words)]
     if any(before.surely_about(entry) for before in life.earlier):
         life.again_unclear = False
-    elif all(other.has_sure_words and not other.surely_about(entry) for other in closed):
-        life.before, life.again_unclear = None, False
+    elif all(other.sure_words for other in closed) and (about or not any(o.surely_about(entry) for o in closed)):
+        life.before, life.again_unclear = about[-1] if about else None, False
 
 
 def _came_back(life: Life, entry: DefectEntry) -> bool:
@@ -170,7 +203,29 @@ def _came_back(life: Life, entry: DefectEntry) -> bool:
 def _may_be_about(life: Life, entry: DefectEntry) -> bool:
     """Whether a report of the same item that is not taken for one of an open defect may be one: for doubtful words."""
     doubtful = State.DOUBTFUL in (entry.words_state, *(said.words_state for said in life.said.values()))
-    return doubtful and entry.item is not None and not _came_back(life, entry)
+    apart = bool(life.sure_words) and _says_surely(entry) and not life.surely_about(entry)
+    return doubtful and not apart and entry.item is not None and not _came_back(life, entry)
+
+
+def _note_maybe(mine: Life, others: Iterable[Life]) -> None:
+    """Note reports that were taken for another defect's by doubtful words, now that sure ones tell of one they fit."""
+    entry = mine.latest
+    for other in others if _says_surely(entry) else ():
+        if other.doubtful and other.sure_words and not other.surely_about(entry):
+            for doubtful in other.doubtful:
+                if same_complaint(doubtful, entry) and _likelier(doubtful, mine, other):
+                    other.odd[doubtful.ref] = mine.maybe[doubtful.ref] = None
+
+
+def _likelier(entry: DefectEntry, one: Life, other: Life) -> bool:
+    """Whether a report's words are more like those that nobody doubts of the one defect than of the other."""
+    nearest = [max(alike(said, entry) for said in life.sure_words) for life in (one, other)]
+    return nearest[0] > nearest[1]
+
+
+def _says_surely(entry: DefectEntry) -> bool:
+    """Whether a report says what is wrong in words that nobody doubts."""
+    return bool(entry.words) and entry.words_state is not State.DOUBTFUL and not refers(entry)
 
 
 def _note_unclear(mine: Life, others: Iterable[Life]) -> None:
@@ -199,8 +254,8 @@ def _may_be_of(life: Life, report: Report) -> bool:
     in_time = "date" in report.unsure or entry.date is None or first is None
     if not in_time and entry.date is not None and first is not None:
         in_time = first - dt.timedelta(days=_LOST_BEFORE_DAYS) <= entry.date and not _came_back(life, entry)
-    # Items of two forms may share a name.
-    same_form = life.latest.item_text == entry.item_text
+    # Items of two units' forms may share a name; one unit's form may word an item anew in a later version.
+    same_form = life.latest.unit == entry.unit or life.latest.item_text == entry.item_text
     same_item = life.latest.item == entry.item and same_form and report not in life.reports
     return in_time and same_item and not life.reports[0].entry.may_be_dirt and life.is_about(entry)
 
@@ -219,8 +274,9 @@ def is_sure(report: Report, item: str | None) -> bool:
 
 def pending(life: Life) -> Iterator[Report]:
     """Reports by which the workshop may have closed it on another day than what did so surely."""
+    closed = life.surely_closed
     for report in life.reports:
-        if report.closing_doubt and (life.closed is None or report.entry.date != life.closed.on):
+        if life.closing_doubt(report) and (closed is None or report.entry.date != closed.on):
             yield report
     yield from (report for report in life.lost if report.entry.repair is not None)
 

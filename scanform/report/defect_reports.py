@@ -68,7 +68,8 @@ def defect_reports(binder: Binder, sheets: pd.DataFrame) -> list[Report]:
     for row in with_defects:
         items = labels.of_template(row.template, row.version)
         date = dt.date.fromisoformat(row.date) if row.date else None
-        entries = defects_said(row.sheet, row.unit, date, said[row.sheet], items, labels.vocabulary_of(items))
+        vocabulary = labels.vocabulary_of_template(row.template, row.version)
+        entries = defects_said(row.sheet, row.unit, date, said[row.sheet], items, vocabulary)
         head = doubtful_head(row.unsure, row.sheet) if row.unsure else ""
         for entry in entries:
             paper, not_closed, waits = _closed_on_paper(entry, signed.get(row.sheet, {}), where[row.sheet], bool(head))

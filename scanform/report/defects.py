@@ -11,6 +11,7 @@ from typing import Protocol
 
 from scanform.binder import Binder, ItemLabel, RecordedPage
 from scanform.form import DAYS, date_of, parted
+from scanform.report.remarks import Remark, Written, remarks_on
 from scanform.settle import goes_on
 from scanform.settle.short_form import ShortForm, short_form
 from scanform.settle.ties import clear_item
@@ -40,8 +41,8 @@ class DefectEntry:
     ``original``: the line as the ink says it letter by letter, None where nothing was read by machine. ``part``,
     ``position``, ``complaint``: the words' short form, empty where they do not say. ``tied_by``: "number" if a number
     before the line says which item is meant, "words" if only the words do, "tick" if it is the one line left for the
-    one item answered Defect, None if nothing does. ``field``: the line, or the
-    answer where nothing is written. ``repair_state``: of the workshop's answer, None where there is none.
+    one item answered Defect, None if nothing does. ``field``: the line, or the answer where the item has none.
+    ``repair_state``: of the workshop's answer, None where there is none.
     ``item_state``: of what says which item is meant, the weakest of the line's number, its day and the answer;
     ``words_state``: of the words; None where there are none. ``may_be_dirt``: nothing but an item number that nobody
     has confirmed speaks for it: no words, and no answer Defect that another line does not explain.
@@ -74,28 +75,12 @@ class DefectEntry:
         return f"{self.sheet}.{self.field}"
 
 
-class Said(Protocol):
+class Said(Written, Protocol):
     """What a field of a sheet says, as far as defects need it."""
-
-    @property
-    def id(self) -> str:
-        """The field's id."""
-
-    @property
-    def value(self) -> str | bool | None:
-        """What is written."""
-
-    @property
-    def state(self) -> State:
-        """How far it can be relied on."""
 
     @property
     def critical(self) -> bool:
         """Whether it is about a safety-critical item."""
-
-    @property
-    def original(self) -> str | None:
-        """The words as the ink says them."""
 
 
 class Labels:
@@ -104,6 +89,7 @@ class Labels:
     def __init__(self, binder: Binder) -> None:
         self._binder = binder
         self._kept: dict[tuple[str | None, int | None], dict[str, ItemLabel]] = {}
+        self._vocabularies: dict[tuple[str | None, int | None], Vocabulary] = {}
         self._words = binder.words()
 
     def of(self, page: RecordedPage) -> dict[str, ItemLabel]:
@@ -121,11 +107,15 @@ class Labels:
 
     def vocabulary(self, page: RecordedPage) -> Vocabulary:
         """The words that were known when its lines were read, or are by now."""
-        return self.vocabulary_of(self.of(page))
+        return self.vocabulary_of_template(page.record.template, page.record.version)
 
-    def vocabulary_of(self, labels: dict[str, ItemLabel]) -> Vocabulary:
-        """The same by the items of a template."""
-        return vocabulary_for(self._words, tuple(label.text for label in labels.values()))
+    def vocabulary_of_template(self, template: str | None, version: int | None) -> Vocabulary:
+        """The same by the template's name and version."""
+        key = template, version
+        if key not in self._vocabularies:
+            texts = tuple(label.text for label in self.of_template(template, version).values())
+            self._vocabularies[key] = vocabulary_for(self._words, texts)
+        return self._vocabularies[key]
 
     def defects(self, page: RecordedPage) -> list[DefectEntry]:
         """The defects of a sheet, as :func:`defects_of` gives them."""
@@ -147,7 +137,9 @@ def defects_said(
     labels: dict[str, ItemLabel],
     vocabulary: Vocabulary,
 ) -> list[DefectEntry]:
-    """The same from a sheet's fields alone; only its answers Defect and its defect lines need be among them."""
+    """The same from a sheet's fields alone; only its answers Defect, its defect lines and an old form's remarks need be
+    among them.
+    """
     fields = {f.id: f for f in said}
     by_number = {label.number: label for label in labels.values()}
     texts = tuple((label.number, label.text) for label in labels.values())
@@ -170,16 +162,35 @@ def defects_said(
         if not _words(line) and not _confirmed(line.get("item")):
             entry = replace(entry, may_be_dirt=not marks or any(e.item == entry.item and e.words for e in entries))
         entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, day)))
+    wordless = {labels[item].number: labels[item].text for item in ticked if item in labels and item not in spoken_for}
+    remarks = remarks_on(wordless, said, vocabulary)
     for item, marks in ticked.items():
         if item not in spoken_for:
             label = labels.get(item) or ItemLabel(item, 0, item.removeprefix("item."), marks[0].critical)
             # A defect that stands for days is one defect, of the day on which it was found.
             found_on = parted(marks[0].id)[1]
-            entry = _entry(label.number or None, label, {}, marks[:1], _short_form("", vocabulary), None)
+            entry = _ticked_entry(label, marks[0], remarks.get(label.number), vocabulary)
             if loose is not None:  # perhaps of this item: whose line it is was not read
                 entry = replace(entry, repair=str(loose.value), repair_state=State.DOUBTFUL)
             entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, found_on)))
     return sorted(entries, key=lambda e: (e.item_number is None, e.item_number or 0))
+
+
+def _ticked_entry(label: ItemLabel, mark: Said, remark: Remark | None, vocabulary: Vocabulary) -> DefectEntry:
+    """A defect that is answered on its item and has no line of its own; an old form's remarks may tell of it."""
+    entry = _entry(
+        label.number or None, label, {}, [mark], _short_form(remark.words if remark else "", vocabulary), None
+    )
+    if remark is None:
+        return entry
+    return replace(
+        entry,
+        words=remark.words,
+        original=remark.original,
+        words_state=remark.state,
+        state=min((entry.state, remark.state), key=_WEAKEST.index),
+        tied_by=remark.tied_by,
+    )
 
 
 def _tie(

@@ -6,7 +6,6 @@ import io
 import re
 from pathlib import Path
 
-import pypdfium2
 from reportlab.graphics import renderPDF, renderSVG
 from reportlab.graphics.shapes import Drawing, String
 from reportlab.lib.colors import Color, HexColor
@@ -103,6 +102,8 @@ def drawing_svg(drawing: Drawing) -> str:
 
 
 def _png(pdf: bytes) -> bytes:
+    import pypdfium2  # not at the top: PDF and SVG need nothing of it
+
     out = io.BytesIO()
     document = pypdfium2.PdfDocument(pdf)
     document[0].render(scale=_PNG_SCALE).to_pil().save(out, "PNG")

@@ -169,7 +169,7 @@ def _defect(life: Life, days: Mapping[str, Sequence[DayInUse]]) -> Defect:
         first=dates[0] if dates else None,
         last=dates[-1] if dates else None,
         reports=entries,
-        closed=life.closed,
+        closed=life.surely_closed,
         doubts=tuple(dict.fromkeys(doubt for report in life.reports for doubt in report.doubts)),
         recurrence_of=earlier[0].name if earlier else None,
         times=len(earlier),
@@ -184,16 +184,17 @@ def _waits(life: Life, beyond_doubt: bool) -> tuple[str, ...]:
     found = [report.head_doubt for report in life.reports if report.head_doubt]
     if not beyond_doubt:
         found.append("no report of it is sure: a person must look at the sheet before it is a defect or none")
-    found += [report.closing_doubt for report in pending(life) if report.closing_doubt]
+    found += [doubt for report in pending(life) if (doubt := life.closing_doubt(report))]
     if life.again_unclear:
         found.append("what it came back from, if it did, rests on words that are missing or doubtful")
-    found += [f"the words of {ref} are doubtful and read as another complaint" for ref in life.odd]
+    found += [f"{ref} reads as another complaint: its words or the others are doubtful" for ref in life.odd]
     found += [
         f"how often it came back hangs on {before.name}, which is no fact yet"
         for before in life.earlier
         if hangs_on(before)
     ]
     found += [f"it may be one with {other}: the words of the one or the other are doubtful" for other in life.unclear]
+    found += [f"{ref} may be about it, but its words are doubtful" for ref in life.maybe]
     found += [f"{report.entry.ref} may be about it, but {report.head_doubt}" for report in life.lost]
     return tuple(dict.fromkeys(found))
 
@@ -203,7 +204,7 @@ def _open_for(life: Life, first: dt.date | None, item: str | None) -> OpenFor:
     maybe_closed = [r.entry.date if r.entry.date and not r.unsure else dt.date.min for r in pending(life)]
     return OpenFor(
         first,
-        life.closed.on if life.closed else None,
+        closed.on if (closed := life.surely_closed) else None,
         min(sure, default=None) if not life.unclear else None,
         min(maybe_closed, default=None),
         {report.entry.sheet for report in life.reports},

@@ -117,7 +117,8 @@ def _due(
 def _paces(use: pd.DataFrame, until: dt.date) -> tuple[float | None, float | None, float | None]:
     """Hours a calendar day: over the whole window, in its slowest and in its fastest fourteen days."""
     daily = np.full(_WINDOW_DAYS, np.nan)
-    for row in rows(use):
+    begin = (until - dt.timedelta(days=_WINDOW_DAYS)).isoformat()
+    for row in rows(use[use["until"] >= begin]):
         since = dt.date.fromisoformat(row.since)
         for n in range(row.days):
             place = _WINDOW_DAYS - (until - since).days + n

@@ -7,8 +7,6 @@ from __future__ import annotations
 
 import math
 
-from scipy.special import betaincinv
-
 __all__ = ["clopper_pearson", "fewest_for", "upper_bound"]
 
 
@@ -17,6 +15,9 @@ def clopper_pearson(k: int, n: int, confidence: float) -> tuple[float, float]:
 
     ``confidence`` is between 0 and 1; half of the rest lies on either side. ValueError for impossible counts.
     """
+    # Not at the top, here and below: most of what uses this room asks for no bound, and scipy takes long to load.
+    from scipy.special import betaincinv
+
     _check(k, n, confidence)
     tail = (1 - confidence) / 2
     low = 0.0 if k == 0 else float(betaincinv(k, n - k + 1, tail))
@@ -26,6 +27,8 @@ def clopper_pearson(k: int, n: int, confidence: float) -> tuple[float, float]:
 
 def upper_bound(k: int, n: int, confidence: float) -> float:
     """The rate that, with this confidence, is not exceeded: the exact one-sided bound. ValueError as above."""
+    from scipy.special import betaincinv
+
     _check(k, n, confidence)
     return 1.0 if k == n else float(betaincinv(k + 1, n - k, confidence))
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from scanform.form import unit_characters
 from scanform.read import ALPHABET, EMPTY, Alternative, Reading
-from scanform.read.combs import best_strings
+from scanform.read.strings import best_strings
 from scanform.settle.types import Known
 
 __all__ = ["CombResult", "comb_text", "log_likelihoods", "settle_date", "settle_item_number", "settle_unit"]

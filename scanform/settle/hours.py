@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from scanform.read import EMPTY, Reading
-from scanform.read.combs import best_strings
+from scanform.read.strings import best_strings
 from scanform.settle.combs import (
     CombResult,
     clean_share,
@@ -175,18 +175,16 @@ def settle_hours(reading: Reading, window: HoursWindow | None, trust: float = 1.
     text, best = comb_text(reading)
     if not text.strip():
         return CombResult(None, float(np.exp(best)), ["no hours are written"])
-    if text[-1] == EMPTY and _parsed(text[:-1] + "0") is not None:
-        whole = _parsed(text[:-1] + "0")
-        return CombResult(str(whole), 0.5, ["the tenths cell is empty"])
+    if text[-1] == EMPTY and (whole := _tenths_in(text[:-1] + "0")) is not None:
+        return CombResult(str(_from_tenths(whole)), 0.5, ["the tenths cell is empty"])
     candidates = _candidates(rows, window)
     if not candidates:
         shown = text.replace(EMPTY, "_")
         return CombResult(None, 0.2, [f"the cells read '{shown[:-1]}.{shown[-1]}', which is no number"])
-    values = list(candidates)
-    scores = np.array([candidates[value] for value in values])
-    weighed = scores + np.log(hours_prior(values, window, trust))
+    tenths, scores = np.array(list(candidates)), np.array(list(candidates.values()))
+    weighed = scores + np.log(hours_prior(tenths / 10, window, trust))
     # The ink's own best number, whatever is plausible.
-    by_ink = values[int(scores.argmax())]
+    by_ink = _from_tenths(int(tenths[scores.argmax()]))
     order = np.argsort(weighed)[::-1]
     top = int(order[0])
     if scores[top] - scores.max() < np.log(_INK_ALLOWS):
@@ -194,37 +192,37 @@ def settle_hours(reading: Reading, window: HoursWindow | None, trust: float = 1.
         return CombResult(str(by_ink), 0.3, [complaint or f"{by_ink} h is an unlikely reading for this unit"])
     weights = np.exp(weighed - weighed[top])
     total = float(weights.sum())
-    if _parsed(text) is None:
+    if _tenths_in(text) is None:
         total += miswritten(rows) * float(np.exp(best - scores[top]))
-    value = values[top]
+    value = _from_tenths(int(tenths[top]))
     reasons = prefers(f"{text[:-1]}.{text[-1]}", scores[top], best)
     if window and (complaint := window.complaint(value)):
         reasons.append(complaint)
     if scores.max() - best < np.log(_INK_ALLOWS):
         shown = text.replace(EMPTY, "_")
         reasons.append(f"the cells read '{shown[:-1]}.{shown[-1]}', which is no number")
-    alternatives = [(str(values[int(k)]), float(weights[k]) / total) for k in order[:4]]
+    alternatives = [(str(_from_tenths(int(tenths[k]))), float(weights[k]) / total) for k in order[:4]]
     return CombResult(str(value), 1 / total, reasons, alternatives, clean_share(reading))
 
 
-def _parsed(text: str) -> Decimal | None:
-    """The number in cells of which the last is tenths: empty cells may only lead."""
+def _tenths_in(text: str) -> int | None:
+    """The number in cells of which the last is tenths, in tenths: empty cells may only lead."""
     digits = text.lstrip(EMPTY)
     if not digits or not digits.isdigit():
         return None
-    return _from_tenths(int(digits))
+    return int(digits)
 
 
 def _from_tenths(tenths: int) -> Decimal:
     return Decimal(tenths).scaleb(-1)  # keeps the ".0" of a whole hour
 
 
-def _candidates(rows: np.ndarray, window: HoursWindow | None) -> dict[Decimal, float]:
-    """Numbers with their log likelihoods: the freely read ones, and every number of the window."""
-    found: dict[Decimal, float] = {}
+def _candidates(rows: np.ndarray, window: HoursWindow | None) -> dict[int, float]:
+    """Numbers in tenths with their log likelihoods: the freely read ones, and every number of the window."""
+    found: dict[int, float] = {}
     strings = [text for text, _ in best_strings(rows, 30)]
     for text, score in zip(strings, log_likelihoods(rows, strings), strict=True):
-        value = _parsed(text)
+        value = _tenths_in(text)
         if value is not None:
             found[value] = float(np.logaddexp(found.get(value, -np.inf), score))
     if window and window.low is not None and window.high is not None:
@@ -232,8 +230,7 @@ def _candidates(rows: np.ndarray, window: HoursWindow | None) -> dict[Decimal, f
         high = min(high, 10 ** rows.shape[0] - 1)
         if 0 <= high - low <= _MOST_CANDIDATES:
             tenths = np.arange(low, high + 1)
-            for value, score in zip(tenths, _number_scores(rows, tenths), strict=True):
-                found[_from_tenths(int(value))] = float(score)
+            found |= zip(tenths.tolist(), _number_scores(rows, tenths).tolist(), strict=True)
     return found
 
 
@@ -249,22 +246,22 @@ def _number_scores(rows: np.ndarray, tenths: np.ndarray) -> np.ndarray:
     return np.where(leading.any(axis=1), np.logaddexp(with_zeros, with_gaps), with_zeros)
 
 
-def hours_prior(values: list[Decimal], window: HoursWindow | None, trust: float) -> np.ndarray:
-    """Weight of each number: even without a window; inside one, readings of usual days' work come first.
+def hours_prior(hours: np.ndarray, window: HoursWindow | None, trust: float) -> np.ndarray:
+    """Weight of each number, float (n,): even without a window; inside one, readings of usual days' work come first.
 
     A window that may be another sheet's favours what lies inside by as much less.
     """
+    if window is None:
+        return np.ones(len(hours))
     outside = trust * _OUTSIDE + 1 - trust
-    if window is None or window.low is None or window.high is None:
-        inside = np.ones(len(values))
-        if window is not None:
-            inside = np.array([1.0 if window.complaint(v) is None else outside for v in values])
-        return inside
-    numbers = np.array([float(v) for v in values])
-    low, high = float(window.low), float(window.high)
+    low = -np.inf if window.low is None else float(window.low)
+    high = np.inf if window.high is None else float(window.high)
+    inside = (hours >= low) & (hours <= high)
+    if window.low is None or window.high is None:
+        return np.where(inside, 1.0, outside)
     usual = float(window.usual_most) if window.usual_most is not None else high
     day_more = float(window.day_more_most) if window.day_more_most is not None else high
-    weights = np.select([numbers <= usual, numbers <= day_more], [1.0, _DAY_MORE], _UNUSUAL)
+    weights = np.select([hours <= usual, hours <= day_more], [1.0, _DAY_MORE], _UNUSUAL)
     count = max((high - low) * 10, 1.0)
     # The weight of all outside numbers is spread over the few that the ink suggests.
-    return np.where((numbers >= low) & (numbers <= high), np.maximum(trust * weights, outside), outside) / count
+    return np.where(inside, np.maximum(trust * weights, outside), outside) / count

@@ -5,8 +5,8 @@
 Makes both records in FOLDER (kept, for measuring times on) and prints a table in Markdown. Lists keep what they state
 apart from what waits for a person to look at a doubt; so does this. Precision is the share that is true of what is
 stated. Recall is the share of what is true that is stated, or that is plainly named as waiting: a defect by every entry
-of the register that has one of its reports, a day or a reading by its own row. How much waits, and how much of that is
-true, stands beside it.
+of the register that has one of its reports, a day in use with it by any such entry about its item, another day or a
+reading by its own row. How much waits, and how much of that is true, stands beside it.
 """
 
 from __future__ import annotations
@@ -106,6 +106,20 @@ def _defects(register: list[Defect], year: Year) -> dict[str, Score]:
     def used(days: Sequence[tuple[dt.date, ...]]) -> list[tuple[Report, dt.date]]:
         return [(min(told[n], default=(0, "", 0)), day) for n, some in enumerate(days) for day in some]
 
+    days_of: dict[Report, set[dt.date]] = defaultdict(set)
+    for defect, reports in zip(register, told, strict=True):
+        for report in reports:
+            if defect.item == f"item.{report[1]}":
+                days_of[report].update((*defect.used_on, *defect.perhaps_used_on))
+
+    def named_by_any(wanted: Iterable[tuple[Report, dt.date]]) -> Iterator[tuple[Report, dt.date]]:
+        """Days that any entry about the item names that has a report of the defect, whichever came first in it."""
+        by_first = {min(reports): reports for reports in of_episode.values()}
+        for first, day in wanted:
+            if any(day in days_of[report] for report in by_first[first]):
+                yield first, day
+
+    in_use = _true_use(year, of_episode)
     all_wait = {key for key in true_whole if all(waits.get(report, False) for report in key)}
     closed, again = _closed(true_whole), {min(key) for key, e in episodes.items() if e.before is not None}
     return {
@@ -133,9 +147,10 @@ def _defects(register: list[Defect], year: Year) -> dict[str, Score]:
             again, _again(whole(sure)), _again(whole(unsure)), (report for report in again if waits.get(report, False))
         ),
         "days in use with an open safety defect": _score(
-            _true_use(year, of_episode),
+            in_use,
             used([defect.used_on for defect in register]),
             used([defect.perhaps_used_on for defect in register]),
+            named_by_any(in_use),
         ),
     }
 

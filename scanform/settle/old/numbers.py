@@ -43,7 +43,11 @@ def _ways(tenths: bool) -> WaysToWrite:
 
 def settle_written_hours(reading: Reading, window: HoursWindow | None, trust: float = 1.0) -> CombResult:
     """The hour meter as a decimal string. ``window``, ``trust``: as for :func:`scanform.settle.hours.settle_hours`."""
-    return _settled(reading, True, "no hours are written", lambda values: hours_prior(values, window, trust), window)
+
+    def prior(values: list[Decimal]) -> np.ndarray:
+        return hours_prior(np.array([float(value) for value in values]), window, trust)
+
+    return _settled(reading, True, "no hours are written", prior, window)
 
 
 def settle_written_number(reading: Reading) -> CombResult:
