@@ -17,6 +17,7 @@ from scanform.training.old_forms.unseen import (
     e_html,
     e_office,
     e_pads,
+    f_forms,
 )
 
 __all__ = ["SETS"]
@@ -64,5 +65,13 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("garage-week", "libreoffice", FITTING, e_office.garage_week, covers="week"),
         Listed("ranch-letter", "libreoffice", FITTING, e_office.ranch_letter),
         Listed("mill-typeset", "groff", FITTING, e_office.mill_typeset),
+    ),
+    "f": (
+        Listed("heath-shaded", "chromium", FITTING, f_forms.heath_shaded),
+        Listed("grain-groups", "chromium", FITTING, f_forms.grain_groups),
+        Listed("van-week", "chromium", FITTING, f_forms.van_week, covers="week"),
+        Listed("tower-light", "chromium", FITTING, f_forms.tower_light),
+        Listed("depot-letters", "reportlab", FITTING, f_forms.depot_letters),
+        Listed("beach-rake", "libreoffice", FITTING, f_forms.beach_rake),
     ),
 }
