@@ -30,6 +30,7 @@ _FEWEST_CIRCLED = 4
 _SAME_X_MM = 1.6
 _SPANS_ROWS = 1.8
 _ANOTHER_MATTER_MM = 20.0
+_LETTERED_MM = 9.0
 _HALF_WAY = 0.45
 _APART_MM = 8.0  # from one word to circle to the next
 
@@ -61,7 +62,7 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
     heads = heads_of(columns, words, cells, says)
     columns = answered_columns(columns, heads)
     spots = [Spot(cell, heads[id(column)]) for column in columns for cell in column.cells]
-    spots += [Spot(word.box_mm, Head(word.text, means=says(word.text) or ""), "word") for word in circled]
+    spots += [_spot_of(word, cells, says) for word in circled]
     head_words = [word for head in heads.values() for word in head.words]
     rest = [w for w in words if not any(w is h for h in head_words) and not any(w is c for c in circled)]
     on_rows = _levels(_rows(spots), rest, cells, says)
@@ -122,6 +123,14 @@ def _circled(boxes: Sequence[Box], words: Sequence[FoundWord], says: Says) -> li
     # A word that nobody knows is an answer too where it is printed between or beside such, on every row the same.
     between = [o for w in circled for o in rows[id(w)] if says(o.text) is None and _next_to(o, w)]
     return [*circled, *dict.fromkeys(between)]
+
+
+def _spot_of(word: FoundWord, cells: Sequence[Box], says: Says) -> Spot:
+    """The word to ring; a box with its letter printed in it is to be ticked."""
+    head = Head(word.text, means=says(word.text) or "")
+    boxes = [c for c in cells if max(c.w_mm, c.h_mm) <= _LETTERED_MM and c.contains(word.box_mm)]
+    box = min(boxes, key=lambda c: c.w_mm, default=None)
+    return Spot(box, head) if box is not None else Spot(word.box_mm, head, "word")
 
 
 def _under(a: FoundWord, b: FoundWord) -> bool:

@@ -9,7 +9,7 @@ from typing import Literal
 
 from scanform.adopt.answers import day_of
 from scanform.adopt.found import FoundWord, text_of
-from scanform.adopt.heads import Head
+from scanform.adopt.heads import Head, cell_round
 from scanform.adopt.labels import asked_by, guessed_by, plain
 from scanform.adopt.places import Column, inside
 from scanform.form import Box
@@ -60,7 +60,7 @@ def rows_by_day(
     """Such rows whose cells are none of the columns': wider, where a day's shifts share one, or higher."""
     spans: dict[str, Box] = {}
     for column in columns:
-        day, top = heads[id(column)].day, column.cells[0]
+        day, top = heads[id(column)].day, cell_round(column.cells[0], cells)
         if day:
             spans[day] = spans[day].union(top) if day in spans else top
     in_columns = {cell for column in columns for cell in column.cells}

@@ -13,7 +13,7 @@ from scanform.adopt.labels import asked_by, guessed_by
 from scanform.adopt.places import Column, inside
 from scanform.form import DAYS, Box
 
-__all__ = ["OCCASION", "Head", "answered_columns", "heads_of"]
+__all__ = ["OCCASION", "Head", "answered_columns", "cell_round", "heads_of"]
 
 _HEAD_ABOVE_MM = 11.0  # from the first place up to the middle of its column's head, where no cell holds it
 _LONGEST_HEAD = 24
@@ -97,7 +97,7 @@ def _said(words: Sequence[FoundWord], says: Says) -> Head | None:
 
 def _head(column: Column, words: Sequence[FoundWord], cells: Sequence[Box], says: Says) -> Head | None:
     """The words in the cells on top of the column; None if no cell holds its head."""
-    top = _cell_round(column.cells[0], cells)
+    top = cell_round(column.cells[0], cells)
     over = _cells_over(top, words, cells)
     narrow = [found for cell, found in over if cell.w_mm < top.w_mm * 1.5 + 2]
     told = next((head for found in narrow if (head := _said(found, says)) is not None), None)
@@ -112,7 +112,7 @@ def _head(column: Column, words: Sequence[FoundWord], cells: Sequence[Box], says
     return Head(text_of(first), tuple(first)) if first else None
 
 
-def _cell_round(place: Box, cells: Sequence[Box]) -> Box:
+def cell_round(place: Box, cells: Sequence[Box]) -> Box:
     """The smallest cell of a table that a box is printed in; the box itself if there is none."""
     round_it = [c for c in cells if c is not place and c.grown(0.1).contains(place) and c.h_mm < 3 * place.h_mm + 3]
     return min(round_it, key=lambda c: c.w_mm * c.h_mm, default=place)
