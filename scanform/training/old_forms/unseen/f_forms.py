@@ -1,4 +1,4 @@
-"""Set F, six forms: a heath's mower, a grain store, a garage's vans, a tower light, a depot, a beach. All are invented."""
+"""Set F, six forms: a mower, a grain store, vans, a tower light, a depot, a beach rake. All are invented."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def heath_shaded(run: str) -> DrawnForm:
 
 
 def grain_groups(run: str) -> DrawnForm:
-    """Landscape: four framed groups abreast with their names in the frames' upper edge, small boxes before the words."""
+    """Landscape: four framed groups abreast with their names in the upper edge, small boxes before the words."""
     css = """body { font: 9pt 'C059' } .page { padding: 9mm 10mm } h1 { font-size: 15pt; margin: 0 }
     .g { display: grid; grid-template-columns: repeat(4, 1fr); gap: 3mm; margin: 3mm 0 } fieldset { border: 0.3mm solid
     #000; padding: 1mm 2mm; margin: 0 } .r { display: flex; gap: 2mm; align-items: center; height: 6.6mm }
@@ -56,14 +56,15 @@ def grain_groups(run: str) -> DrawnForm:
     names, groups = items(36, start=2, step=5), []
     for k, heading in enumerate(("Intake", "Elevators", "Drier", "Out-loading")):
         rows = "".join(
-            f'<div class="r"><i class="b" {marked(f"item.{name}", "mark", "box", item(name, 0))}></i>{item(name, 0)}</div>'
+            f'<div class="r"><i class="b" {marked(f"item.{name}", "mark", "box", item(name, 0))}></i>'
+            f"{item(name, 0)}</div>"
             for name in names[9 * k : 9 * k + 9]
         )
         groups.append(f"<fieldset><legend>{heading}</legend>{rows}</fieldset>")
     body = (
         f"<h1>Grain store start-up</h1><div class='f'>{line('unit', 'Plant')}{line('date', 'Date')}"
-        f"{line('time', 'Time')}{line('operator', 'Name')}</div><div style='margin-top:2mm'>Tick each when seen and in "
-        f"order. Leave a box empty if it is not, and say so below.</div><div class='g'>{''.join(groups)}</div>"
+        f"{line('time', 'Time')}{line('operator', 'Name')}</div><div style='margin-top:2mm'>Tick each when seen "
+        f"and in order. Leave a box empty if it is not, and say so below.</div><div class='g'>{''.join(groups)}</div>"
         + "".join(
             f'<div style="height:7.5mm;border-bottom:0.2mm solid #000" {marked(f"remarks.{k}", "text", "rule")}></div>'
             for k in (1, 2, 3)
