@@ -1,14 +1,11 @@
-"""A page drawn with matplotlib, in mm from the top left: strokes and words wherever somebody put them."""
+"""A page drawn with matplotlib, in mm from the top left: strokes and words wherever somebody put them.
+
+Matplotlib comes with the extra ``train``, and is loaded when a page is begun: the other forms do without.
+"""
 
 from __future__ import annotations
 
 from typing import BinaryIO
-
-from matplotlib import rc_context
-from matplotlib.backends.backend_pdf import FigureCanvasPdf
-from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
-from matplotlib.patches import Circle, FancyBboxPatch, Rectangle
 
 from scanform.form.geometry import Box
 from scanform.training.old_forms.drawn import FormField
@@ -25,6 +22,9 @@ class Sketch:
     def __init__(self, width_mm: float, height_mm: float, face: str = "DejaVu Sans") -> None:
         self.width_mm, self.height_mm, self.face = width_mm, height_mm, face
         self.fields: list[FormField] = []
+        from matplotlib.backends.backend_pdf import FigureCanvasPdf
+        from matplotlib.figure import Figure
+
         self._figure = Figure(figsize=(width_mm / 25.4, height_mm / 25.4))
         FigureCanvasPdf(self._figure)
         self._axes = self._figure.add_axes((0, 0, 1, 1), xlim=(0, width_mm), ylim=(height_mm, 0))
@@ -36,15 +36,21 @@ class Sketch:
 
     def line(self, x1: float, y1: float, x2: float, y2: float, width_mm: float = 0.3, style: str = "-") -> None:
         """A stroke; ``style`` as matplotlib names them: "-", "--", ":"."""
+        from matplotlib.lines import Line2D
+
         self._axes.add_line(Line2D([x1, x2], [y1, y2], color="black", lw=width_mm / _PT_MM, ls=style))
 
     def rect(self, box: Box, width_mm: float = 0.3, fill: str = "none") -> None:
         """A frame, filled with a colour if one is named."""
+        from matplotlib.patches import Rectangle
+
         at, size = (box.x_mm, box.y_mm), (box.w_mm, box.h_mm)
         self._axes.add_patch(Rectangle(at, *size, fc=fill, ec="black", lw=width_mm / _PT_MM))
 
     def rounded(self, box: Box, radius_mm: float, width_mm: float = 0.3) -> None:
         """A frame with round corners."""
+        from matplotlib.patches import FancyBboxPatch
+
         style = f"round,pad=0,rounding_size={radius_mm}"
         at = (box.x_mm, box.y_mm)
         lw = width_mm / _PT_MM
@@ -52,9 +58,13 @@ class Sketch:
 
     def ring(self, x: float, y: float, radius_mm: float, width_mm: float = 0.3) -> None:
         """A circle round (x, y)."""
+        from matplotlib.patches import Circle
+
         self._axes.add_patch(Circle((x, y), radius_mm, fc="none", ec="black", lw=width_mm / _PT_MM))
 
     def write(self, stream: BinaryIO) -> None:
         """The page as PDF."""
+        from matplotlib import rc_context
+
         with rc_context({"pdf.fonttype": _TRUETYPE}):
             self._figure.savefig(stream, format="pdf", metadata={"CreationDate": None})
