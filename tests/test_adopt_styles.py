@@ -85,7 +85,7 @@ def test_heads_over_a_parts_heading_captions_and_a_table_for_remarks_are_underst
     assert [answer.answer for answer in fields["item.horn"].answers] == ["ok", "defect", "na"]
     assert sum(made.startswith("item.") for made in fields) == len(ITEMS)
     assert fields["unit"].box_mm is not None
-    assert fields["working-at"].label == "Working at"
+    assert fields["site"].label == "Working at"
     assert (len(fields["date"].cells_mm), fields["date"].pattern) == (6, "ddmmyy")
     assert fields["remarks.2"].box_mm == pytest.approx((20, 140, 110, 8), abs=0.2)
     assert "walk-round" not in fields

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from rapidfuzz import fuzz
 
@@ -11,7 +11,9 @@ from scanform.adopt.found import FoundWord
 from scanform.adopt.labels import plain
 from scanform.form import DAYS, Sign
 
-__all__ = ["answer_of", "day_of", "legend_of"]
+__all__ = ["Says", "answer_of", "day_of", "legend_of", "said_by", "week_of"]
+
+Says = Callable[[str], str | None]  # what a printed word says on this form: an answer, or None
 
 # No outside source: usual words of check sheets in English. "yes" and "no" are answers to "is it in order?".
 _ANSWERS: dict[str, tuple[str, ...]] = {
@@ -31,16 +33,21 @@ _ALIKE = 84.0  # as for labels; two letters never differ
 _SHORT = 3
 # In a legend the meaning is a phrase, of which one word tells.
 _MEANINGS = {
-    "na": ("not fitted", "apply", "applicable", "not used", "none fitted", "n/a"),
+    "na": ("not fitted", "apply", "applicable", "not used", "none fitted", "n/a", "not need", "not on th",
+           "not running", "not in use"),
     "defect": ("repair", "defect", "attention", "fault", "bad", "fail", "unserviceable", "broken", "wrong", "not ok",
-               "reject", "poor", "unsafe", "adjust"),
+               "reject", "poor", "unsaf", "adjust", "unsat", "unaccept", "stop", "not good", "not in order", "damage"),
     "ok": ("good", "order", "serviceable", "ok", "satisfactory", "pass", "sound", "checked", "fine", "normal"),
 }  # fmt: skip
 _TICKS = {"tick", "check", "check mark", "checkmark", "\u2713", "\u2714", "\u221a", "\u2611", "v", "ticked"}
+_DRAWN_TICKS, _DRAWN_CROSSES = "\u2713\u2714\u221a", "\u2717\u2718\u00d7"
 _CROSSES = {"x", "cross", "\u2717", "\u2718", "\u00d7", "crossed"}
 _DASHES = {"-", "\u2013", "\u2014", "dash", "\u2212"}
+_DAY_NAMES = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _MOST_LETTERS = 3
 _FEWEST_SIGNS = 2
+_SAY_WHEN = {"if", "for", "when"}  # "check mark if OK"; they join other things too, so only after an unmistakable sign
+_PLAIN_SIGNS = {"tick", "cross", "dash", "letters"}
 
 
 def answer_of(text: str) -> str | None:
@@ -56,6 +63,13 @@ def answer_of(text: str) -> str | None:
     return best if score >= _ALIKE else None
 
 
+def said_by(signs: Sequence[Sign]) -> Says:
+    """What words say on a form with this legend: its own letters as it explains them, else the usual answers."""
+    told = {sign.sign: sign.answer for sign in signs if sign.sign.isupper() or sign.sign.isdecimal()}
+    told |= dict.fromkeys(_DRAWN_TICKS, "ok") | dict.fromkeys(_DRAWN_CROSSES, "defect")
+    return lambda text: told.get(text.strip(" .:()").upper()) or answer_of(text)
+
+
 def day_of(text: str) -> str | None:
     """``mon`` to ``sun`` or ``1`` to ``31`` if the head of a column names a day, else None."""
     words = plain(text)
@@ -63,9 +77,8 @@ def day_of(text: str) -> str | None:
         return str(int(words)) if 1 <= int(words) <= 31 else None
     if len(words) < 3 and words not in {"m", "tu", "w", "th", "f", "sa", "su"}:
         return None
-    whole = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
     return next(
-        (day for day, name in zip(DAYS, whole, strict=True) if len(words) >= 3 and name.startswith(words)), None
+        (day for day, name in zip(DAYS, _DAY_NAMES, strict=True) if len(words) >= 3 and name.startswith(words)), None
     )
 
 
@@ -86,7 +99,7 @@ def legend_of(lines: Sequence[FoundWord]) -> tuple[tuple[Sign, ...], tuple[Found
 
 
 def _signs(text: str) -> list[Sign]:
-    tokens = re.sub(r"\s*(=|\bmeans\b)\s*", " = ", text).split()
+    tokens = _equated(re.sub(r"\s*(=|\bmeans\b)\s*", " = ", text).split())
     equals = [n for n, token in enumerate(tokens) if token == "="]
     starts = [_sign_start(tokens, n) for n in equals]
     signs = []
@@ -97,6 +110,19 @@ def _signs(text: str) -> list[Sign]:
         names = [name for part in re.split(r"\bor\b|,", " ".join(tokens[start:at])) if (name := _sign_name(part))]
         signs += [Sign(sign=name, answer=answer, words=words[:80]) for name in names if answer]
     return signs
+
+
+def _equated(tokens: list[str]) -> list[str]:
+    """The words with "=" where "if" stands after a sign, or, on a line with a drawn tick, right after every sign."""
+    said = ["=" if t in _SAY_WHEN and _ends_in_sign(tokens[:n]) else t for n, t in enumerate(tokens)]
+    if "=" in said or not any(t in _TICKS and not t.isalpha() for t in tokens):
+        return said
+    drawn = _TICKS | _CROSSES | _DASHES | {"n/a", "na"}
+    return [part for t in said for part in ((t, "=") if t.lower() in drawn else (t,))]
+
+
+def _ends_in_sign(tokens: Sequence[str]) -> bool:
+    return any(_sign_name(" ".join(tokens[-count:])) in _PLAIN_SIGNS for count in (1, 2) if len(tokens) >= count)
 
 
 def _sign_start(tokens: list[str], equals: int) -> int:
@@ -122,9 +148,25 @@ def _sign_name(part: str) -> str | None:
         return "dash"
     if word.replace("/", "").replace(".", "") == "na":
         return "letters"
-    return word.upper() if word.isalpha() and len(word) <= _MOST_LETTERS else None
+    return word.upper() if (word.isalpha() or word.isdecimal()) and len(word) <= _MOST_LETTERS else None
 
 
 def _meaning(words: str) -> str | None:
-    said = words.lower()
-    return next((answer for answer, parts in _MEANINGS.items() if any(part in said for part in parts)), None)
+    """By the first phrase that says anything, each word by its beginning: "unsatisfactory" is not "satisfactory"."""
+    for phrase in re.split(r"[,;.]| / ", words.lower()):
+        for answer, parts in _MEANINGS.items():
+            if any(re.search(rf"(?<![a-z]){re.escape(part)}", phrase) for part in parts):
+                return answer
+    return None
+
+
+def week_of(texts: Sequence[str]) -> list[str]:
+    """The days that five to seven heads in turn name by any beginning of their names, "M T W Th F"; empty if none."""
+    said = [plain(text) for text in texts]
+    if not 5 <= len(said) <= 7 or not all(said):
+        return []
+    for start in range(len(DAYS)):
+        names = [_DAY_NAMES[(start + n) % 7] for n in range(len(said))]
+        if all(name.startswith(word) for name, word in zip(names, said, strict=True)):
+            return [DAYS[(start + n) % 7] for n in range(len(said))]
+    return []

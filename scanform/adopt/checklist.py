@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scanform.adopt.answers import answer_of
+from scanform.adopt.answers import Says
 from scanform.adopt.day_rows import DayRow, Place, by_day, rows_by_day
+from scanform.adopt.days_down import items_by_day, wide_by_day
 from scanform.adopt.found import FoundWord, phrases
-from scanform.adopt.heads import Head, heads_of
+from scanform.adopt.heads import Head, answered_columns, heads_of
 from scanform.adopt.items import (
     ON_ROW_MM,
     ListedItem,
     Spot,
     as_the_others,
     beside,
+    captions_box,
     items_of,
     says_answer,
     worded_above,
@@ -26,6 +28,11 @@ __all__ = ["CheckList", "DayRow", "ListedItem", "Place", "check_list"]
 
 _FEWEST_CIRCLED = 4
 _SAME_X_MM = 1.6
+_SPANS_ROWS = 1.8
+_ANOTHER_MATTER_MM = 20.0
+_LETTERED_MM = 9.0
+_HALF_WAY = 0.45
+_APART_MM = 8.0  # from one word to circle to the next
 
 
 @dataclass(frozen=True)
@@ -42,26 +49,35 @@ class CheckList:
     strange_heads: tuple[str, ...]
 
 
-def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Sequence[Box]) -> CheckList:
-    """Find the items beside the columns of places; words to be circled are places too."""
+def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Sequence[Box], says: Says) -> CheckList:
+    """Find the items beside the columns of places; words to be circled are places too.
+
+    ``says``: what a printed word says on this form.
+    """
     boxes = [cell for column in columns for cell in column.cells]
-    joined = _answers_joined(words, boxes, cells)
+    joined = _answers_joined(words, boxes, cells, says)
     words = [w for w in words if not any(w is part for parts in joined.values() for part in parts)]
     words = [*words, *joined]
-    circled = _circled(boxes, words)
-    heads = heads_of(columns, words, cells)
+    circled = _circled(boxes, words, says)
+    heads = heads_of(columns, words, cells, says)
+    columns = answered_columns(columns, heads)
     spots = [Spot(cell, heads[id(column)]) for column in columns for cell in column.cells]
-    spots += [Spot(word.box_mm, Head(word.text), "word") for word in circled]
+    spots += [_spot_of(word, cells, says) for word in circled]
     head_words = [word for head in heads.values() for word in head.words]
     rest = [w for w in words if not any(w is h for h in head_words) and not any(w is c for c in circled)]
-    on_rows = [(row, _words_on(row, rest, cells)) for row in _rows(spots)]
-    text_first = _text_first(on_rows)
+    on_rows = _levels(_rows(spots), rest, cells, says)
+    text_first = _text_first(on_rows, says)
     items: list[ListedItem] = []
     wordless: list[ListedItem] = []
     day_rows = rows_by_day(columns, heads, rest, cells)
-    for row, level in on_rows:
-        for run, text in _runs(row, level, text_first):
-            for item in items_of(run, text):
+    down = items_by_day(on_rows, says)
+    if down is not None:
+        items, day_rows, day_words = down
+        head_words += day_words
+        day_rows += wide_by_day(items, boxes, rest, cells, says)
+    for row, level in on_rows if down is None else ():
+        for run, text in _runs(row, level, text_first, says):
+            for item in items_of(run, text, says):
                 row_of_days = by_day(item.text, item.places)
                 if row_of_days is not None:
                     day_rows.append(row_of_days)
@@ -79,30 +95,55 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
 
 
 def _answers_joined(
-    words: Sequence[FoundWord], boxes: Sequence[Box], cells: Sequence[Box]
+    words: Sequence[FoundWord], boxes: Sequence[Box], cells: Sequence[Box], says: Says
 ) -> dict[FoundWord, list[FoundWord]]:
     """Answers of several words beside boxes ("not fitted"), each as one, with the words that it is made of."""
     joined = {}
     for phrase in phrases([w for w in words if any(sign.isalpha() for sign in w.text)], cells):
         parts = [w for w in words if phrase.box_mm.grown(0.01).contains(w.box_mm)]
-        if len(parts) > 1 and answer_of(phrase.text) is not None and any(beside(phrase.box_mm, b) for b in boxes):
+        if len(parts) > 1 and says(phrase.text) is not None and any(beside(phrase.box_mm, b) for b in boxes):
             joined[phrase] = parts
     return joined
 
 
-def _circled(boxes: Sequence[Box], words: Sequence[FoundWord]) -> list[FoundWord]:
+def _circled(boxes: Sequence[Box], words: Sequence[FoundWord], says: Says) -> list[FoundWord]:
     """Answers printed under each other with no box beside them, two or more to a row: one is to be ringed."""
-    answers = [w for w in words if answer_of(w.text) is not None and not any(beside(w.box_mm, b) for b in boxes)]
-    in_columns = [
+    free = [
         w
-        for w in answers
-        if sum(o.text == w.text and abs(o.box_mm.x_mm - w.box_mm.x_mm) < _SAME_X_MM for o in answers) >= _FEWEST_CIRCLED
+        for w in words
+        if any(s.isalnum() for s in w.text) and not any(beside(w.box_mm, b) or captions_box(w.box_mm, b) for b in boxes)
     ]
-    return [
-        w
-        for w in in_columns
-        if any(o is not w and abs(o.box_mm.centre_mm[1] - w.box_mm.centre_mm[1]) < ON_ROW_MM for o in in_columns)
-    ]
+    same: dict[str, list[FoundWord]] = {}
+    for word in free:
+        same.setdefault(word.text, []).append(word)
+    in_columns = [w for w in free if sum(_under(o, w) for o in same[w.text]) >= _FEWEST_CIRCLED]
+    answers = [w for w in in_columns if says(w.text) is not None]
+    rows = {id(w): [o for o in in_columns if _on_row(o, w)] for w in answers}
+    circled = [w for w in answers if any(o is not w and says(o.text) is not None for o in rows[id(w)])]
+    # A word that nobody knows is an answer too where it is printed between or beside such, on every row the same.
+    between = [o for w in circled for o in rows[id(w)] if says(o.text) is None and _next_to(o, w)]
+    return [*circled, *dict.fromkeys(between)]
+
+
+def _spot_of(word: FoundWord, cells: Sequence[Box], says: Says) -> Spot:
+    """The word to ring; a box with its letter printed in it is to be ticked."""
+    head = Head(word.text, means=says(word.text) or "")
+    boxes = [c for c in cells if max(c.w_mm, c.h_mm) <= _LETTERED_MM and c.contains(word.box_mm)]
+    box = min(boxes, key=lambda c: c.w_mm, default=None)
+    return Spot(box, head) if box is not None else Spot(word.box_mm, head, "word")
+
+
+def _under(a: FoundWord, b: FoundWord) -> bool:
+    return abs(a.box_mm.x_mm - b.box_mm.x_mm) < _SAME_X_MM
+
+
+def _on_row(a: FoundWord, b: FoundWord) -> bool:
+    return abs(a.box_mm.centre_mm[1] - b.box_mm.centre_mm[1]) < ON_ROW_MM
+
+
+def _next_to(a: FoundWord, b: FoundWord) -> bool:
+    apart = max(a.box_mm.x_mm - b.box_mm.right_mm, b.box_mm.x_mm - a.box_mm.right_mm)
+    return apart < _APART_MM
 
 
 def _rows(spots: Sequence[Spot]) -> list[list[Spot]]:
@@ -125,24 +166,66 @@ def _words_on(row: Sequence[Spot], words: Sequence[FoundWord], cells: Sequence[B
         if any(abs(cell.y_mm - s.box.y_mm) < 0.8 and abs(cell.bottom_mm - s.box.bottom_mm) < 0.8 for s in row)
     ]
     in_cells = [word for cell in flush for word in inside(cell, words)]
-    level = [w for w in words if abs(w.box_mm.centre_mm[1] - middle) < reach and not any(w is c for c in in_cells)]
+    level = [
+        w
+        for w in words
+        if abs(w.box_mm.centre_mm[1] - middle) < reach
+        and not any(w is c for c in in_cells)
+        and not _heads_rows(w, row, cells)
+    ]
     return sorted([*in_cells, *level], key=lambda w: w.box_mm.x_mm)
 
 
-def _text_first(rows: Sequence[tuple[Sequence[Spot], Sequence[FoundWord]]]) -> bool:
+def _heads_rows(word: FoundWord, row: Sequence[Spot], cells: Sequence[Box]) -> bool:
+    """Whether a word stands in a cell that spans several rows beside their places: the name of a part of the list."""
+    around = [c for c in cells if c.contains(word.box_mm)]
+    cell = min(around, key=lambda c: c.w_mm * c.h_mm, default=None)
+    if cell is None or cell.h_mm < _SPANS_ROWS * max(spot.box.h_mm for spot in row):
+        return False
+    return not any(cell.x_mm < spot.box.centre_mm[0] < cell.right_mm for spot in row)
+
+
+def _levels(
+    rows: Sequence[Sequence[Spot]], words: Sequence[FoundWord], cells: Sequence[Box], says: Says
+) -> list[tuple[Sequence[Spot], list[FoundWord]]]:
+    """Every row with the words on its level; where an item has none, with those up to half way to the next rows."""
+    on_rows = []
+    middles = [row[0].box.centre_mm[1] for row in rows]
+    for n, row in enumerate(rows):
+        level = _words_on(row, words, cells)
+        texts = phrases([w for w in level if says(w.text) is None and any(s.isalpha() for s in w.text)], cells)
+        begins = [spot for spot in row if spot.head.means == row[0].head.means]
+        if len(texts) < (len(begins) if row[0].head.means else 1):
+            gaps = [abs(middles[n] - other) for k, other in enumerate(middles) if k != n]
+            reach = _HALF_WAY * min(gaps, default=0.0)
+            taken = [*(spot.box for spot in row), *(w.box_mm for w in level if says(w.text))]
+            for line in phrases([w for w in words if abs(w.box_mm.centre_mm[1] - middles[n]) < reach], cells):
+                # What stands over the places is for :func:`worded_above`.
+                if not any(line.box_mm.x_mm < b.right_mm and b.x_mm < line.box_mm.right_mm for b in taken):
+                    level += [w for w in words if w not in level and line.box_mm.grown(0.01).contains(w.box_mm)]
+        told = [w for w in words if says(w.text) and any(captions_box(w.box_mm, spot.box) for spot in row)]
+        level = sorted({id(w): w for w in [*level, *told]}.values(), key=lambda w: w.box_mm.x_mm)
+        on_rows.append((row, level))
+    return on_rows
+
+
+def _text_first(rows: Sequence[tuple[Sequence[Spot], Sequence[FoundWord]]], says: Says) -> bool:
     """Whether items' words stand left of their places on most rows."""
     left = right = 0
     for row, words in rows:
-        texts = [w for w in words if answer_of(w.text) is None and any(sign.isalpha() for sign in w.text)]
+        texts = [w for w in words if says(w.text) is None and any(sign.isalpha() for sign in w.text)]
         left += any(w.box_mm.right_mm < row[0].box.x_mm + 0.5 for w in texts)
         right += any(w.box_mm.x_mm > row[-1].box.right_mm - 0.5 for w in texts)
     return left >= right
 
 
 def _runs(
-    row: Sequence[Spot], words: Sequence[FoundWord], text_first: bool
+    row: Sequence[Spot], words: Sequence[FoundWord], text_first: bool, says: Says
 ) -> list[tuple[list[Spot], list[FoundWord]]]:
     """The row's places in groups, each with the words of its item and of its answers."""
+    pairs = _pairs(row, words, says)
+    if pairs:
+        return pairs
     runs: list[tuple[list[Spot], list[FoundWord]]] = []
     pending: list[FoundWord] = []
     things: list[Spot | FoundWord] = [*row, *words]
@@ -150,7 +233,7 @@ def _runs(
         if isinstance(thing, FoundWord):
             pending.append(thing)
             continue
-        texts = [w for w in pending if not says_answer(w, row)]
+        texts = [w for w in pending if not says_answer(w, row, says)]
         if runs and not texts:
             runs[-1][0].append(thing)
             runs[-1][1].extend(pending)
@@ -162,12 +245,40 @@ def _runs(
             runs.append(([thing], pending[begins:]))
         else:
             if runs:
-                runs[-1][1].extend(pending)
-            runs.append(([thing], [] if runs else [w for w in pending if says_answer(w, row)]))
+                runs[-1][1].extend(_up_to_gap(pending, runs[-1][0][-1].box))
+            runs.append(([thing], [] if runs else [w for w in pending if says_answer(w, row, says)]))
         pending = []
     if runs:
-        runs[-1][1].extend(w for w in pending if not text_first or says_answer(w, row))
+        own = [w for w in pending if says_answer(w, row, says)] if text_first else _up_to_gap(pending, row[-1].box)
+        runs[-1][1].extend(own)
     return runs
+
+
+def _up_to_gap(words: Sequence[FoundWord], box: Box) -> list[FoundWord]:
+    """The words after a place up to a gap so wide that what comes then is about something else."""
+    own: list[FoundWord] = []
+    end = box.right_mm
+    for word in words:
+        if own and word.box_mm.x_mm - end > _ANOTHER_MATTER_MM:
+            break
+        own.append(word)
+        end = max(end, word.box_mm.right_mm)
+    return own
+
+
+def _pairs(row: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> list[tuple[list[Spot], list[FoundWord]]]:
+    """Places in twos with their item's words between them, if the whole row is so; else none."""
+    pairs = list(zip(row[::2], row[1::2], strict=False))
+    texts = [w for w in words if not says_answer(w, row, says)]
+    between = [
+        [w for w in texts if a.box.right_mm - 0.5 < w.box_mm.x_mm and w.box_mm.right_mm < b.box.x_mm + 0.5]
+        for a, b in pairs
+    ]
+    if 2 * len(pairs) != len(row) or not all(between) or sum(map(len, between)) < len(texts):
+        return []
+    if any(a.head.means == b.head.means for a, b in pairs):
+        return []
+    return [([a, b], own) for (a, b), own in zip(pairs, between, strict=True)]
 
 
 def _in_reading_order(items: Sequence[ListedItem]) -> list[ListedItem]:

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from scanform.adopt.answers import day_of
 from scanform.adopt.found import FoundWord, text_of
-from scanform.adopt.heads import Head
-from scanform.adopt.labels import asked_by
+from scanform.adopt.heads import Head, cell_round
+from scanform.adopt.labels import asked_by, guessed_by, plain
 from scanform.adopt.places import Column, inside
 from scanform.form import Box
 
-__all__ = ["DayRow", "Place", "by_day", "rows_by_day"]
+__all__ = ["ASKED_DAILY", "DayRow", "Place", "by_day", "rows_by_day"]
 
-_ASKED = frozenset({"hours", "initials", "operator", "signature"})
+ASKED_DAILY = frozenset({"hours", "initials", "operator", "signature", "odometer"})
 _SAME_MM = 1.0
 _FEWEST_DAYS = 5
+_TELLING = {"hours", "hrs", "hour", "meter", "clock", "smu", "initials", "signature", "signed", "odometer", "mileage"}
+_AT_WHAT_TIME = re.compile(r"\b(start|beginning|begin|end|finish)\b", re.IGNORECASE)  # of each day
 
 
 @dataclass(frozen=True)
@@ -40,8 +43,13 @@ class DayRow:
 
 def by_day(text: str, places: Sequence[Place]) -> DayRow | None:
     """The row if its words ask for something that people write down every day, and its places are days."""
-    asked = asked_by(text)
-    if asked is None or asked.id not in _ASKED or any(day_of(place.means) is None for place in places):
+    plainly = _AT_WHAT_TIME.sub(" ", text)
+    asked = asked_by(text) or asked_by(plainly)
+    if asked is None and _TELLING & set(plain(text).split()):
+        asked = guessed_by(plainly)
+    if asked is not None and asked.id == "date" and all(day_of(place.means) for place in places):
+        return DayRow("dated", text, tuple(places))
+    if asked is None or asked.id not in ASKED_DAILY or any(day_of(place.means) is None for place in places):
         return None
     return DayRow(asked.id, text, tuple(places))
 
@@ -52,7 +60,7 @@ def rows_by_day(
     """Such rows whose cells are none of the columns': wider, where a day's shifts share one, or higher."""
     spans: dict[str, Box] = {}
     for column in columns:
-        day, top = heads[id(column)].day, column.cells[0]
+        day, top = heads[id(column)].day, cell_round(column.cells[0], cells)
         if day:
             spans[day] = spans[day].union(top) if day in spans else top
     in_columns = {cell for column in columns for cell in column.cells}

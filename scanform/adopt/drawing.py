@@ -28,8 +28,11 @@ _THICKEST_MM = 1.4
 _SHORTEST_RULE_MM = 8.0
 _LONGEST_RUN_MM, _RUN_HIGH_MM = 8.0, 0.75
 _CORNER_MM, _FRAME_SIDE_MM = 0.6, 6.0
+_ALONG = 0.3  # of the shorter line; the feet of a word may run into the dots after it
 _LARGEST_DOT_MM, _WIDEST_DOT_GAP_MM = 0.9, 2.2
 _FILLS = 0.86  # of its rectangle that a closed region must fill; a circle fills 0.79
+_LEAST_FRAME_MM = 4.5
+_FILLS_ROUNDED = 0.9  # a larger frame, its corners round: only what they cut off is missing, and its label
 _ROUND, _ROUND_MM = (0.72, 0.86), (2.6, 9.0)  # and is taken for a place to tick if many of one size are on the page
 _FEWEST_ROUND, _SAME_SIZE_MM = 6, 0.35
 _SMALL_BOX_MM = (2.2, 9.0)  # found by its ink alone, rounded corners and all
@@ -110,7 +113,8 @@ def _dots(ink: np.ndarray) -> np.ndarray:
 
 
 def _along(a: Box, b: Box) -> bool:
-    return abs(a.centre_mm[1] - b.centre_mm[1]) < 1.0 and a.x_mm < b.right_mm and b.x_mm < a.right_mm
+    shared = min(a.right_mm, b.right_mm) - max(a.x_mm, b.x_mm)
+    return abs(a.centre_mm[1] - b.centre_mm[1]) < 1.0 and shared > _ALONG * min(a.w_mm, b.w_mm)
 
 
 def cells_of(ink: np.ndarray, level: np.ndarray, upright: np.ndarray) -> list[Box]:
@@ -119,7 +123,8 @@ def cells_of(ink: np.ndarray, level: np.ndarray, upright: np.ndarray) -> list[Bo
     found = _regions(lines, (_SHORTEST_SIDE_MM * 0.8, max(ink.shape)))
     # Rounded corners and the boxes of typefaces leave gaps between their straight sides.
     closed = cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-    for box in [*_regions(closed, _SMALL_BOX_MM), *_round_boxes(closed)]:
+    small = [*_regions(closed, _SMALL_BOX_MM), *_round_boxes(closed)]
+    for box in [*small, *_regions(closed, (_LEAST_FRAME_MM, max(ink.shape)), (_FILLS_ROUNDED, 1.0))]:
         if not any(_same(box, other) for other in found):
             found.append(box)
     return found

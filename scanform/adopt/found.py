@@ -14,6 +14,7 @@ __all__ = ["ASCENT", "DESCENT", "FoundPrint", "FoundRule", "FoundWord", "phrases
 ASCENT, DESCENT = 0.76, 0.22  # of a typeface's size, over and under the baseline; common practice
 _WIDE_GAP = 1.1  # of a line's height: a wider gap parts two labels on one line
 _HEAD_OF_PAGE = 0.3
+_TELLING = 3  # letters, from which on a word is wider than high unless it is turned
 _SAME_LINE = 0.6  # of the lower word's height must be shared
 
 
@@ -51,7 +52,9 @@ class FoundPrint:
 
 
 def text_of(words: Sequence[FoundWord]) -> str:
-    """The words as one line of text, in reading order."""
+    """The words as one line of text, in reading order; print that was turned a quarter to the left too."""
+    if _turned(words):
+        return " ".join(w.text for w in sorted(words, key=lambda w: (round(w.box_mm.centre_mm[0]), -w.box_mm.y_mm)))
     lines: list[list[FoundWord]] = []
     for word in sorted(words, key=lambda w: w.box_mm.centre_mm[1]):
         if lines and _on_one_line(lines[-1][-1].box_mm, word.box_mm):
@@ -59,6 +62,11 @@ def text_of(words: Sequence[FoundWord]) -> str:
         else:
             lines.append([word])
     return " ".join(w.text for line in lines for w in sorted(line, key=lambda w: w.box_mm.x_mm))
+
+
+def _turned(words: Sequence[FoundWord]) -> bool:
+    long = [word for word in words if len(word.text) >= _TELLING]
+    return bool(long) and sum(word.box_mm.h_mm > word.box_mm.w_mm for word in long) > len(long) / 2
 
 
 def phrases(words: Sequence[FoundWord], walls: Sequence[Box] = ()) -> list[FoundWord]:

@@ -2,22 +2,32 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from scanform.adopt.answers import answer_of, day_of
-from scanform.adopt.found import FoundWord, text_of
+from scanform.adopt.answers import Says, day_of, week_of
+from scanform.adopt.found import FoundWord, text_of, whole_lines
+from scanform.adopt.labels import asked_by, guessed_by
 from scanform.adopt.places import Column, inside
 from scanform.form import DAYS, Box
 
-__all__ = ["Head", "heads_of"]
+__all__ = ["OCCASION", "Head", "answered_columns", "cell_round", "heads_of"]
 
 _HEAD_ABOVE_MM = 11.0  # from the first place up to the middle of its column's head, where no cell holds it
 _LONGEST_HEAD = 24
+# Words for when a box is signed, "07:30", "before", "2nd shift"; common wording of check sheets.
+OCCASION = re.compile(
+    r"\d|\b(am|pm|a\.m|p\.m|early|late|day|days|night|nights|morning|noon|afternoon|evening|before|after|start|"
+    r"begin|beginning|end|finish|first|second|third|out|in|back|return|opening|closing|pre|post)\b",
+    re.IGNORECASE,
+)
 _ON_LINE_MM = 1.4  # by which the middles of one line's words differ at most
 _TOUCH_MM = 1.0
 _CLIMB_MM = 30.0  # over a part's heading, up to the heads of the table
+_MOST_SPREAD = 4.0  # columns under one heading of a part
+_WIDER = 1.25
 _WEEK, _MONTH, _MOST_PARTS = 7, (28, 31), 3
 
 
@@ -26,41 +36,75 @@ class Head:
     """``text``: an answer or a day, or what nobody knows. ``part``: which of a day's columns, "" if it has one.
 
     ``words``: all that is printed over the column. ``day``: ``mon`` to ``sun``, ``1`` to ``31``, or empty.
+    ``means``: the answer that it says, if any.
     """
 
     text: str = ""
     words: tuple[FoundWord, ...] = ()
     day: str = ""
     part: str = ""
+    means: str = ""
 
     @property
     def known(self) -> bool:
         """Whether it says an answer or a day."""
-        return bool(self.day) or _known(self.text)
+        return bool(self.day or self.means or day_of(self.text))
 
 
-def heads_of(columns: Sequence[Column], words: Sequence[FoundWord], cells: Sequence[Box]) -> dict[int, Head]:
+def heads_of(
+    columns: Sequence[Column], words: Sequence[FoundWord], cells: Sequence[Box], says: Says
+) -> dict[int, Head]:
     """Every column's head by the column's ``id``."""
     heads: dict[int, Head] = {}
     for table in _tables(columns):
         # A number over the columns of a month is a day; over other boxes it is an item's, printed above them.
         free = words if len(table) >= _MONTH[0] else [w for w in words if not w.text.strip(".)(").isdecimal()]
-        own = {id(column): _head(column, words, cells) or _line_above(column, free) for column in table}
+        own = {id(column): _head(column, words, cells, says) or _line_above(column, free, says) for column in table}
         heads |= own | _days_in_turn(table, own)
     return heads
 
 
-def _known(text: str) -> bool:
-    return answer_of(text) is not None or day_of(text) is not None
+def answered_columns(columns: Sequence[Column], heads: dict[int, Head]) -> list[Column]:
+    """Without columns of a table that ask for words: beside those of two answers or of days, wider or headed so."""
+    kept = []
+    for table in _tables(columns):
+        known = [c for c in table if heads[id(c)].known]
+        if len({heads[id(c)].means or heads[id(c)].day for c in known}) < 2:
+            kept += table
+            continue
+        wide = _WIDER * max(c.cells[0].w_mm for c in known)
+        kept += [c for c in table if c in known or not (_asks(heads[id(c)].text) or _of_words(c, heads, wide))]
+    return [column for column in columns if any(column is c for c in kept)]
 
 
-def _head(column: Column, words: Sequence[FoundWord], cells: Sequence[Box]) -> Head | None:
+def _asks(text: str) -> bool:
+    return asked_by(text) is not None or guessed_by(text) is not None
+
+
+def _of_words(column: Column, heads: dict[int, Head], wide_mm: float) -> bool:
+    return bool(heads[id(column)].words) and column.cells[0].w_mm > wide_mm
+
+
+def _said(words: Sequence[FoundWord], says: Says) -> Head | None:
+    """The head that these words are if they say an answer or a day: all of them, or one of their lines or languages."""
+    texts = [text_of(words), *(line.text for line in whole_lines(words)), *text_of(words).split("/")]
+    for text in texts:
+        means = says(text)
+        if means is not None or day_of(text) is not None:
+            return Head(text, tuple(words), means=means or "")
+    return None
+
+
+def _head(column: Column, words: Sequence[FoundWord], cells: Sequence[Box], says: Says) -> Head | None:
     """The words in the cells on top of the column; None if no cell holds its head."""
-    over = _cells_over(column, words, cells)
-    narrow = [found for cell, found in over if cell.w_mm < column.cells[0].w_mm * 1.5 + 2]
-    told = next((found for found in narrow if _known(text_of(found))), None)
+    top = cell_round(column.cells[0], cells)
+    over = _cells_over(top, words, cells)
+    narrow = [found for cell, found in over if cell.w_mm < top.w_mm * 1.5 + 2]
+    told = next((head for found in narrow if (head := _said(found, says)) is not None), None)
     if told is not None:
-        return Head(text_of(told), tuple(told))
+        wide = [(cell, found) for cell, found in over if found not in narrow and cell.w_mm < _MOST_SPREAD * top.w_mm]
+        part = wide[0][1] if wide and told.means and _parts_a_row(wide[0][0], cells, words) else []
+        return replace(told, words=(*told.words, *part), part=text_of(part))
     first = narrow[0] if narrow and over[0][1] is narrow[0] else None
     spread = next((found for cell, found in over if found is not first and day_of(text_of(found)) is not None), None)
     if spread is not None:
@@ -68,9 +112,26 @@ def _head(column: Column, words: Sequence[FoundWord], cells: Sequence[Box]) -> H
     return Head(text_of(first), tuple(first)) if first else None
 
 
-def _cells_over(column: Column, words: Sequence[FoundWord], cells: Sequence[Box]) -> list[tuple[Box, list[FoundWord]]]:
-    """Cells with words that stand on the column and on each other, from the lowest: its head, headings of parts."""
-    top = column.cells[0].y_mm
+def cell_round(place: Box, cells: Sequence[Box]) -> Box:
+    """The smallest cell of a table that a box is printed in; the box itself if there is none."""
+    round_it = [c for c in cells if c is not place and c.grown(0.1).contains(place) and c.h_mm < 3 * place.h_mm + 3]
+    return min(round_it, key=lambda c: c.w_mm * c.h_mm, default=place)
+
+
+def _parts_a_row(cell: Box, cells: Sequence[Box], words: Sequence[FoundWord]) -> bool:
+    """Whether another heading as wide stands beside this one: "Out" over two columns, "Back" over the next two."""
+    return any(
+        abs(other.y_mm - cell.y_mm) < _TOUCH_MM
+        and abs(other.w_mm - cell.w_mm) < 2 * _TOUCH_MM
+        and min(abs(other.x_mm - cell.right_mm), abs(other.right_mm - cell.x_mm)) < _TOUCH_MM
+        and inside(other, words)
+        for other in cells
+    )
+
+
+def _cells_over(first: Box, words: Sequence[FoundWord], cells: Sequence[Box]) -> list[tuple[Box, list[FoundWord]]]:
+    """Cells with words that stand on the first one and on each other, from the lowest: its head, headings of parts."""
+    top = first.y_mm
     found: list[tuple[Box, list[FoundWord]]] = []
     level = top
     while top - level < _CLIMB_MM:
@@ -79,7 +140,7 @@ def _cells_over(column: Column, words: Sequence[FoundWord], cells: Sequence[Box]
             for cell in cells
             if abs(cell.bottom_mm - level) < _TOUCH_MM
             and cell.h_mm > _TOUCH_MM
-            and cell.x_mm - 1 < column.x_mm < cell.right_mm + 1
+            and cell.x_mm - 1 < first.centre_mm[0] < cell.right_mm + 1
             and (held := inside(cell, words))
         ]
         if not over:
@@ -90,8 +151,8 @@ def _cells_over(column: Column, words: Sequence[FoundWord], cells: Sequence[Box]
     return found
 
 
-def _line_above(column: Column, words: Sequence[FoundWord]) -> Head:
-    """The lowest line of print right above the column, if it says something known."""
+def _line_above(column: Column, words: Sequence[FoundWord], says: Says) -> Head:
+    """The print right above the column if one of its lines says something known, else the lowest line."""
     top = column.cells[0]
     reach = max(top.w_mm / 2, 3.5)
     above = [
@@ -105,8 +166,11 @@ def _line_above(column: Column, words: Sequence[FoundWord]) -> Head:
         return Head()
     lowest = max(w.box_mm.centre_mm[1] for w in above)
     head = [w for w in above if lowest - w.box_mm.centre_mm[1] < _ON_LINE_MM]
+    known = _said(head, says) or _said(above, says)
+    if known is not None:
+        return known
     # With no lines round them, words above may be about anything.
-    return Head(text_of(head), tuple(head)) if _known(text_of(head)) else Head()
+    return Head(text_of(head), tuple(head)) if OCCASION.search(text_of(head)) else Head()
 
 
 def _days_in_turn(table: Sequence[Column], heads: dict[int, Head]) -> dict[int, Head]:
@@ -115,6 +179,9 @@ def _days_in_turn(table: Sequence[Column], heads: dict[int, Head]) -> dict[int, 
     A month's columns are 28 to 31, a week's seven, or as many shifts to each of its days; at least two heads, and more
     than half of those that say a day at all, must agree on where it begins.
     """
+    week = week_of([heads[id(column)].text for column in table])
+    if week:
+        return {id(c): replace(heads[id(c)], day=day, means="") for c, day in zip(table, week, strict=True)}
     parts = len(table) // _WEEK if len(table) % _WEEK == 0 and len(table) // _WEEK <= _MOST_PARTS else 1
     if len(table) == _WEEK * parts:
         names: Sequence[str] = DAYS

@@ -7,15 +7,26 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from scanform.adopt.answers import answer_of, day_of
+from scanform.adopt.answers import Says, day_of
 from scanform.adopt.day_rows import Place
 from scanform.adopt.found import FoundWord, text_of
-from scanform.adopt.heads import Head
+from scanform.adopt.heads import OCCASION, Head
 from scanform.form import Box
 
-__all__ = ["ON_ROW_MM", "ListedItem", "Spot", "as_the_others", "beside", "items_of", "says_answer", "worded_above"]
+__all__ = [
+    "ON_ROW_MM",
+    "ListedItem",
+    "Spot",
+    "as_the_others",
+    "beside",
+    "captions_box",
+    "items_of",
+    "says_answer",
+    "worded_above",
+]
 
 ON_ROW_MM = 1.4  # by which the middles of one row differ at most
+_CAPTION_MM, _LONE_BOX_MM = 2.5, 9.0
 _BESIDE_MM = 4.5  # from a box to the word that says what ticking it means
 _FEWEST_ROWS = 3
 _ABOVE_MM = 6.0  # from the words of an item down to places under them
@@ -47,16 +58,17 @@ class Spot:
     how: Literal["box", "word"] = "box"
 
 
-def items_of(run: Sequence[Spot], words: Sequence[FoundWord]) -> list[ListedItem]:
+def items_of(run: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> list[ListedItem]:
     """The items of a run: more than one where each day has a place for every shift, or where the answers begin anew."""
+    run = _signed_at_times(run, words, says)
     parts = list(dict.fromkeys(spot.head.part for spot in run))
     if len(parts) > 1:
-        made = [_item([spot for spot in run if spot.head.part == part], words) for part in parts]
+        made = [_item([spot for spot in run if spot.head.part == part], words, says) for part in parts]
         return [
             replace(item, text=f"{item.text}, {part}" if item.text else "")
             for item, part in zip(made, parts, strict=True)
         ]
-    whole = _item(run, words)
+    whole = _item(run, words, says)
     turns: list[list[Spot]] = []
     said: set[str] = set()
     for spot, place in zip(run, whole.places, strict=True):
@@ -67,7 +79,20 @@ def items_of(run: Sequence[Spot], words: Sequence[FoundWord]) -> list[ListedItem
         said.add(place.means)
     if len(turns) == 1 or len({len(turn) for turn in turns}) > 1 or len(turns[0]) == 1:
         return [whole]
-    return [_item(turn, [w for w in words if any(beside(w.box_mm, spot.box) for spot in turn)]) for turn in turns]
+    near = [[w for w in words if any(beside(w.box_mm, spot.box) for spot in turn)] for turn in turns]
+    return [_item(turn, own, says) for turn, own in zip(turns, near, strict=True)]
+
+
+def _signed_at_times(run: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> list[Spot]:
+    """A row's boxes as parts of their own, each for a sign, if their heads tell times or occasions and no answer.
+
+    "07:30" and "12:30", "am" and "pm", "before" and "after": heads that differ, none of them an answer or a day.
+    """
+    texts = [spot.head.text for spot in run]
+    other = any(spot.head.known or spot.head.part for spot in run) or any(says_answer(w, run, says) for w in words)
+    if len(run) < 2 or other or len(set(texts)) < len(run) or not all(OCCASION.search(text) for text in texts):
+        return list(run)
+    return [replace(spot, head=replace(spot.head, part=spot.head.text)) for spot in run]
 
 
 def worded_above(wordless: Sequence[ListedItem], words: Sequence[FoundWord]) -> list[ListedItem]:
@@ -92,11 +117,11 @@ def worded_above(wordless: Sequence[ListedItem], words: Sequence[FoundWord]) -> 
     return found
 
 
-def _item(run: Sequence[Spot], words: Sequence[FoundWord]) -> ListedItem:
-    labels = [w for w in words if says_answer(w, run) and answer_of(w.text) is not None]
+def _item(run: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> ListedItem:
+    labels = [w for w in words if says_answer(w, run, says) and says(w.text) is not None]
     follows = _labels_follow(run, labels)
-    places = tuple(Place(spot.box, _means(spot, labels, len(run), follows), spot.how) for spot in run)
-    text_words = [w for w in words if not says_answer(w, run)]
+    places = tuple(Place(spot.box, _means(spot, labels, len(run), follows, says), spot.how) for spot in run)
+    text_words = [w for w in words if not says_answer(w, run, says)]
     text = _text(text_words)
     places, left_over = _last_one_told(places)
     known = sum(bool(place.means) for place in places) / len(places)
@@ -137,6 +162,9 @@ def _agree(said: Sequence[str], order: Sequence[str]) -> bool:
 
 def _text(words: Sequence[FoundWord]) -> str:
     """An item's words without the form's own numbering: items are numbered in printed order."""
+    first = min(words, key=lambda w: w.box_mm.x_mm, default=None)
+    if first is not None and len(words) > 1 and first.text.strip(".)(").isdecimal():
+        words = [w for w in words if w is not first]  # it may stand beside two lines of words
     text = text_of(words).strip(" -\u2013/|:.")
     number, _, rest = text.partition(" ")
     return rest if number.strip(".)(").isdecimal() and rest else text
@@ -150,26 +178,36 @@ def _labels_follow(run: Sequence[Spot], labels: Sequence[FoundWord]) -> bool:
     return after or not before
 
 
-def _means(spot: Spot, labels: Sequence[FoundWord], places: int, follows: bool) -> str:
+def _means(spot: Spot, labels: Sequence[FoundWord], places: int, follows: bool, says: Says) -> str:
     if spot.how == "word":
-        return answer_of(spot.head.text) or ""
+        return says(spot.head.text) or ""
     day = spot.head.day or day_of(spot.head.text)
     if day and places > _FEWEST_ROWS:
         return day
-    answer = answer_of(spot.head.text)
-    if answer is not None:
-        return answer
+    if spot.head.means:
+        return spot.head.means
+    captions = [w for w in labels if captions_box(w.box_mm, spot.box)]
+    if captions:
+        return says(captions[0].text) or ""
     near = [w for w in labels if beside(w.box_mm, spot.box)]
     own = [w for w in near if (w.box_mm.x_mm > spot.box.centre_mm[0]) == follows]
     first = min(own or near, key=lambda w: abs(w.box_mm.centre_mm[0] - spot.box.centre_mm[0]), default=None)
-    return (answer_of(first.text) or "") if first is not None else ""
+    return (says(first.text) or "") if first is not None else ""
 
 
-def says_answer(word: FoundWord, row: Sequence[Spot]) -> bool:
+def says_answer(word: FoundWord, row: Sequence[Spot], says: Says) -> bool:
     """Whether a word says what ticking the box beside it means, or parts two words to circle."""
     if not any(sign.isalnum() for sign in word.text):
         return any(beside(word.box_mm, spot.box) for spot in row)
-    return answer_of(word.text) is not None and any(beside(word.box_mm, spot.box) for spot in row)
+    near = any(beside(word.box_mm, spot.box) or captions_box(word.box_mm, spot.box) for spot in row)
+    return says(word.text) is not None and near
+
+
+def captions_box(word: Box, box: Box) -> bool:
+    """Whether a word stands right over or under the middle of a box that is set by itself."""
+    apart = max(word.y_mm - box.bottom_mm, box.y_mm - word.bottom_mm)
+    reach = max(box.w_mm / 2, 1.0)
+    return -0.5 < apart < _CAPTION_MM and abs(word.centre_mm[0] - box.centre_mm[0]) < reach and box.w_mm < _LONE_BOX_MM
 
 
 def beside(word: Box, box: Box) -> bool:

@@ -7,9 +7,10 @@ from typing import NamedTuple
 
 from rapidfuzz import fuzz
 
+from scanform.adopt.usual_labels import KINDS_OF_UNIT, LABELS, NUMBERED_OTHERWISE
 from scanform.form import FieldKind
 
-__all__ = ["Asked", "asked_by", "guessed_by", "order_of", "plain", "slug"]
+__all__ = ["Asked", "asked_by", "guessed_by", "numbered", "order_of", "plain", "slug"]
 
 _ALIKE = 86.0  # rapidfuzz's ratio, 0 to 100: one letter misread in a word of five, by a reader of print
 _DATES, _NUMBERS, _SIGNED = {"date", "week"}, {"hours"}, {"signature"}
@@ -18,125 +19,14 @@ _GUESSED, _BARE_SURE = 0.6, 0.9
 _ANOTHER_TIME = {"next", "last", "previous", "due", "start", "finish", "begin", "end", "before", "until", "service"}
 _REMARKS = {"remarks", "comments", "notes", "defects", "faults", "problems", "repairs", "trouble", "complaints"}
 
-# No outside source: usual labels of check sheets in English.
-_KINDS_OF_UNIT = (
-    "unit machine plant fleet equipment asset vehicle truck dumper loader excavator forklift crane trailer tractor rig "
-    "digger grader dozer bulldozer roller shovel telehandler lorry van car conveyor crusher screen compressor "
-    "generator pump drill hoist sweeper mixer backhoe scraper haulier registration"
-)
-_LABELS: dict[str, tuple[str, ...]] = {
-    "unit": (
-        "unit",
-        "vehicle",
-        "machine",
-        "asset",
-        "registration",
-        "reg no",
-        "fleet",
-        "plant",
-        "equipment",
-        "truck",
-        "unit id",
-        "id no",
-    ),
-    "machine": ("machine type", "make", "model", "make and model", "make model", "type", "type of machine", "kind"),
-    "date": ("date", "date of inspection", "inspection date", "day", "date of check", "todays date", "date checked"),
-    "week": ("week", "week beginning", "week ending", "week commencing", "week of", "w c", "w e", "week starting"),
-    "month": ("month", "month and year", "month year"),
-    "hours": (
-        "hours",
-        "hour meter",
-        "hourmeter",
-        "meter",
-        "meter reading",
-        "hour clock",
-        "clock",
-        "hour meter reading",
-        "engine hours",
-        "machine hours",
-        "hours km",
-        "hours at month end",
-        "hours run",
-        "smr",
-        "smu",
-        "hrs",
-        "clock hours",
-        "service hours",
-    ),
-    "operator": (
-        "operator",
-        "driver",
-        "name",
-        "name print",
-        "print name",
-        "your name",
-        "operator name",
-        "operators name",
-        "drivers name",
-        "driver name",
-        "inspected by",
-        "checked by",
-        "inspector",
-        "completed by",
-        "examined by",
-        "name of operator",
-        "attendant",
-        "filled in by",
-        "carried out by",
-    ),
-    "signature": (
-        "signature",
-        "signed",
-        "sign",
-        "operators signature",
-        "drivers signature",
-        "operator signature",
-        "driver signature",
-        "signature of operator",
-        "signature of driver",
-        "inspectors signature",
-        "sign here",
-    ),
-    "foreman": ("foreman", "supervisor", "supervisors signature", "foremans signature", "manager", "shift boss"),
-    "told": (
-        "told",
-        "reported to",
-        "passed to",
-        "handed to",
-        "given to",
-        "who was told",
-        "person told",
-        "defects reported to",
-        "informed",
-        "person informed",
-        "foreman told",
-        "supervisor told",
-    ),
-    "shift": ("shift",),
-    "site": ("site", "location", "bench", "area", "pit", "place of work", "quarry", "face", "haul road", "yard", "job"),
-    "remarks": (
-        "remarks",
-        "comments",
-        "notes",
-        "defects",
-        "defects remarks",
-        "defects found",
-        "details of defects",
-        "details",
-        "describe anything marked x",
-        "describe defects",
-        "what is wrong",
-        "notes for the workshop",
-        "faults",
-        "further remarks",
-        "repairs needed",
-        "explain",
-        "observations",
-    ),
-    "initials": ("initials", "drivers initials", "operators initials", "checked by initials", "init"),
-}
 _ORDER = re.compile(r"(?:(?<=\W)|^)\(?\s*(?:[dmyDMY]{1,4}[\s/.\-]*){3,8}\)?\s*$")
-_NUMBERED = re.compile(r"^(?P<what>.+?) (no|number|num|nr|id|code)$")
+_NUMBERED = re.compile(r"^(?P<what>.+?) (no|number|num|nr|id|code|reg|rego|registration|ref|tag)( no)?$")
+_TO_SIGN = re.compile(r"\((please )?sign")
+# "Round done by": whoever looked the machine over. "Say what is wrong": room for remarks.
+_LOOKED = {"checked", "inspected", "done", "examined", "completed", "carried", "filled", "used", "driven", "operated"}
+_SAY = {"what", "whats", "describe", "say", "write", "state", "explain", "if", "tick", "anything"}
+_AMISS = {"wrong", "not", "defect", "defects", "fault", "faults", "found", "amiss", "broken", "unsatisfactory", "bad"}
+_SIGNED_BY = re.compile(r"^(?P<who>.+?) (sign|signed|signature|sig|initials|name)$")
 
 
 class Asked(NamedTuple):
@@ -159,13 +49,18 @@ def asked_by(label: str) -> Asked | None:
     words = plain(label)
     if not words:
         return None
-    numbered = _NUMBERED.match(words)
-    if numbered is not None:
-        score = _names_machine(numbered["what"])
+    if _TO_SIGN.search(label.lower()):
+        return Asked("signature", FieldKind.SIGNATURE, _BARE_SURE)
+    number = _NUMBERED.match(words)
+    if number is not None:
+        score = _names_machine(number["what"])
         if score >= _ALIKE:
             return Asked("unit", FieldKind.TEXT, score / 100)
+    signed = _SIGNED_BY.match(words)
+    if signed is not None and (who := asked_by(signed["who"])) is not None and who.id == "foreman":
+        return who
     best, score = "", 0.0
-    for field_id, variants in _LABELS.items():
+    for field_id, variants in LABELS.items():
         for variant in variants:
             alike = fuzz.ratio(words, variant)
             # Short labels must be met exactly: one letter in three makes another word.
@@ -173,7 +68,13 @@ def asked_by(label: str) -> Asked | None:
                 best, score = field_id, alike
     if score >= _ALIKE:
         return Asked(best, _kind(best), score / 100)
-    return Asked("unit", FieldKind.TEXT, _BARE_SURE) if words in _KINDS_OF_UNIT.split() else None
+    return Asked("unit", FieldKind.TEXT, _BARE_SURE) if words in KINDS_OF_UNIT.split() else None
+
+
+def numbered(label: str) -> bool:
+    """Whether a label asks for the number of something that may be a machine: not of a job, a page or a person."""
+    number = _NUMBERED.match(plain(label))
+    return number is not None and not set(NUMBERED_OTHERWISE.split()) & set(number["what"].split())
 
 
 def guessed_by(label: str) -> Asked | None:
@@ -185,8 +86,21 @@ def guessed_by(label: str) -> Asked | None:
     said = plain(re.split(r"[:,;]| - | of ", label)[0]).split() or whole
     if not said or _ANOTHER_TIME & set(whole):
         return None
+    if said[0] == "who":
+        return Asked("operator", FieldKind.TEXT, _GUESSED)
     if _REMARKS & set(said):
         return Asked("remarks", FieldKind.TEXT, _GUESSED)
+    parts = re.split(r"/| and | & | \+ ", label)
+    for language in parts if len(parts) > 1 else ():
+        asked = asked_by(language) or guessed_by(language)
+        if asked is not None:
+            return asked._replace(sure=_GUESSED)
+    if "by" in said and _LOOKED & set(said):
+        return Asked("operator", FieldKind.TEXT, _GUESSED)
+    if said[0] in _SAY and _AMISS & set(whole):
+        return Asked("remarks", FieldKind.TEXT, _GUESSED)
+    if "by" in said[1:-1]:
+        said = said[: said.index("by") + 1]  # who it is done by is no label: "seen by yard"
     for length in range(len(said) - (said == whole), 0, -1):
         for part in (said[-length:], said[:length]):
             asked = asked_by(" ".join(part))
@@ -197,7 +111,7 @@ def guessed_by(label: str) -> Asked | None:
 
 def _names_machine(words: str) -> float:
     """How like a kind of machine the last of the words is, 0 to 100."""
-    return max(fuzz.ratio(words.split()[-1], kind) for kind in _KINDS_OF_UNIT.split())
+    return max(fuzz.ratio(words.split()[-1], kind) for kind in KINDS_OF_UNIT.split())
 
 
 def order_of(label: str) -> tuple[str, str]:

@@ -1,4 +1,4 @@
-"""What the rectangles and lines on a form are: columns of places to answer in, combs, rooms to write in."""
+"""What the rectangles and lines on a form are: columns of places to answer in, lines to write on."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from itertools import pairwise
 from scanform.adopt.found import FoundPrint, FoundRule, FoundWord, text_of
 from scanform.form import Box
 
-__all__ = ["Column", "Comb", "cleaned", "columns_of", "combs_of", "inside", "rules_to_tick_on", "writing_rules"]
+__all__ = ["Column", "cleaned", "columns_of", "inside", "rules_to_tick_on", "writing_rules"]
 
 _SAME_MM = 0.6
 _TOUCH_MM = 0.9
@@ -17,10 +17,8 @@ _TOUCH_MM = 0.9
 _ANSWER_MM = ((2.2, 36.0), (2.2, 15.0))
 _FEWEST_IN_COLUMN = 3
 _FEWEST_NUMBERED = 3
-_COMB_CELL_MM = ((3.0, 10.0), (3.5, 12.0))
-_COMB_GAP_MM = 8.0  # between the groups of one comb: 5 hours and 1 tenth, day and month and year
-_FEWEST_CELLS = 3
-_LABEL_MM, _SHORTEST_LABEL = 3.0, 3
+_IN_CELL = 0.85  # of a cell's width: the most that a box printed in it takes up
+_ALONE_MM, _LARGEST_ALONE_MM = 1.8, 9.0
 _LEAST_RULE_MM = 12.0
 # Short rules in front of items, to put a sign on: their length, the gap to the words, from one to the next, and the
 # room over one.
@@ -41,27 +39,11 @@ class Column:
         return self.cells[0].centre_mm[0]
 
 
-@dataclass(frozen=True)
-class Comb:
-    """Cells of one size side by side, one character each; ``groups``: how many stand together in turn."""
-
-    cells: tuple[Box, ...]
-    groups: tuple[int, ...]
-
-    @property
-    def box_mm(self) -> Box:
-        """All cells together."""
-        whole = self.cells[0]
-        for cell in self.cells[1:]:
-            whole = whole.union(cell)
-        return whole
-
-
 def cleaned(found: FoundPrint) -> FoundPrint:
     """Without what letters' own strokes were taken for: closed counters, strokes in a line of bold print."""
     boxes = [word.box_mm for word in found.words]
     cells = [cell for cell in found.cells if not any(_is_stroke(cell, box) for box in boxes)]
-    rules = [rule for rule in found.rules if not _runs_through(rule, boxes)]
+    rules = [_after_its_label(rule, boxes) for rule in found.rules if not _runs_through(rule, boxes)]
     return replace(found, cells=tuple(cells), rules=tuple(rules))
 
 
@@ -77,6 +59,14 @@ def _runs_through(rule: FoundRule, words: Sequence[Box]) -> bool:
     return covered > _WORD_COVERS * box.w_mm
 
 
+def _after_its_label(rule: FoundRule, words: Sequence[Box]) -> FoundRule:
+    """The rule without what stuck to it at its left end: the feet of the letters before it."""
+    box, y = rule.box_mm, rule.box_mm.centre_mm[1]
+    ends = [w.right_mm for w in words if w.x_mm < box.x_mm < w.right_mm < box.right_mm and w.y_mm < y < w.bottom_mm]
+    start = max(ends, default=box.x_mm)
+    return replace(rule, box_mm=Box(start, box.y_mm, box.right_mm - start, box.h_mm))
+
+
 def inside(cell: Box, words: Sequence[FoundWord]) -> list[FoundWord]:
     """The words whose middle lies in the cell."""
     return [
@@ -87,91 +77,17 @@ def inside(cell: Box, words: Sequence[FoundWord]) -> list[FoundWord]:
     ]
 
 
-def combs_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Comb]:
-    """Combs among the empty cells: three or more of one size that touch, alone on their line or in groups."""
-    (least_w, most_w), (least_h, most_h) = _COMB_CELL_MM
-    small = [c for c in cells if least_w <= c.w_mm <= most_w and least_h <= c.h_mm <= most_h and not inside(c, words)]
-    rows: list[list[Box]] = []
-    for cell in sorted(small, key=lambda c: (c.y_mm, c.x_mm)):
-        row = next(
-            (r for r in rows if abs(r[0].y_mm - cell.y_mm) < _SAME_MM and abs(r[0].h_mm - cell.h_mm) < _SAME_MM), None
-        )
-        if row is None:
-            rows.append([cell])
-        else:
-            row.append(cell)
-    found = []
-    for row in rows:
-        for run in _runs(sorted(row), words):
-            touching = max(len(part) for part in run)
-            together = tuple(cell for part in run for cell in part)
-            if touching >= 2 and len(together) >= _FEWEST_CELLS and not _in_table(together, cells):
-                found.append(Comb(together, tuple(len(part) for part in run)))
-    return found
-
-
-def _runs(row: list[Box], words: Sequence[FoundWord]) -> list[list[list[Box]]]:
-    """The row's cells as combs of groups: groups touch within, and have a small gap without words between them."""
-    runs: list[list[list[Box]]] = []
-    for cell in row:
-        before = runs[-1][-1][-1] if runs else None
-        gap = cell.x_mm - before.right_mm if before is not None else float("inf")
-        same = before is not None and abs(cell.w_mm - before.w_mm) < 2 * _SAME_MM
-        if before is not None and same and gap < _TOUCH_MM:
-            runs[-1][-1].append(cell)
-        elif (
-            before is not None
-            and same
-            and gap < _COMB_GAP_MM
-            and not _words_between(before, cell, words)
-            and not _labelled(cell, words)
-        ):
-            runs[-1].append([cell])
-        else:
-            runs.append([[cell]])
-    return runs
-
-
-def _words_between(left: Box, right: Box, words: Sequence[FoundWord]) -> bool:
-    gap = Box(left.right_mm, left.y_mm, max(right.x_mm - left.right_mm, 0.01), left.h_mm)
-    return any(word.box_mm.overlaps(gap) and any(sign.isalnum() for sign in word.text) for word in words)
-
-
-def _labelled(cell: Box, words: Sequence[FoundWord]) -> bool:
-    """Whether a word begins right under or over the cell, other than what guides a date's digits ("DD", "YYYY")."""
-    return any(
-        abs(word.box_mm.x_mm - cell.x_mm) < _LABEL_MM
-        and -_SAME_MM < max(word.box_mm.y_mm - cell.bottom_mm, cell.y_mm - word.box_mm.bottom_mm) < _LABEL_MM
-        and len(word.text) >= _SHORTEST_LABEL
-        and not set(word.text.lower()) <= set("dmy")
-        for word in words
-    )
-
-
-def _in_table(cells: Sequence[Box], all_cells: Sequence[Box]) -> bool:
-    """Whether most have another cell of their own width right above or below: then they are a table's row."""
-    stacked = [
-        any(
-            abs(other.x_mm - cell.x_mm) < _SAME_MM
-            and abs(other.w_mm - cell.w_mm) < _SAME_MM
-            and min(abs(other.bottom_mm - cell.y_mm), abs(cell.bottom_mm - other.y_mm)) < _TOUCH_MM
-            for other in all_cells
-            if other is not cell
-        )
-        for cell in cells
-    ]
-    return sum(stacked) > len(cells) / 2
-
-
 def columns_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Column]:
     """Columns of empty places of one width and about one height, left to right."""
     (least_w, most_w), (least_h, most_h) = _ANSWER_MM
     fitting = [c for c in cells if least_w <= c.w_mm <= most_w and least_h <= c.h_mm <= most_h]
-    empty = [c for c in fitting if not inside(c, words)]
+    empty = _innermost([c for c in fitting if not inside(c, words)])
     numbered = [c for c in fitting if c not in empty and text_of(inside(c, words)).strip(".)( ").isdecimal()]
     columns: list[list[Box]] = []
     for cell in sorted(empty, key=lambda c: c.y_mm):
-        home = next((column for column in columns if _goes_under(column[-1], cell)), None)
+        home = next(
+            (column for column in columns if _goes_under(column[-1], cell, _slack(column[-1], cell, empty))), None
+        )
         if home is None:
             columns.append([cell])
         else:
@@ -228,9 +144,22 @@ def _numbers_items(column: Column, numbered: Sequence[Box]) -> bool:
 _FURTHEST_DOWN_MM = 32.0  # a heading between two parts of a list takes as much
 
 
-def _goes_under(above: Box, cell: Box) -> bool:
+def _innermost(cells: Sequence[Box]) -> list[Box]:
+    """Without the cells of a table that boxes are printed in: the boxes are the places."""
+    return [c for c in cells if not any(o is not c and o.w_mm < _IN_CELL * c.w_mm and c.contains(o) for o in cells)]
+
+
+def _slack(above: Box, cell: Box, cells: Sequence[Box]) -> float:
+    """By how much their middles may differ: boxes that touch no other were set, or drawn, one by one."""
+    alone = max(above.w_mm, above.h_mm, cell.w_mm, cell.h_mm) <= _LARGEST_ALONE_MM and not any(
+        o is not c and o.grown(_TOUCH_MM).overlaps(c) for c in (above, cell) for o in cells
+    )
+    return _ALONE_MM if alone else _SAME_MM
+
+
+def _goes_under(above: Box, cell: Box, slack: float) -> bool:
     return (
-        abs(above.centre_mm[0] - cell.centre_mm[0]) < _SAME_MM
+        abs(above.centre_mm[0] - cell.centre_mm[0]) < slack
         and abs(above.w_mm - cell.w_mm) < _SAME_MM
         and abs(above.h_mm - cell.h_mm) < max(_SAME_MM, 0.35 * above.h_mm)
         and -_TOUCH_MM < cell.y_mm - above.bottom_mm < _FURTHEST_DOWN_MM

@@ -9,13 +9,15 @@ from typing import Literal
 
 import cv2
 
-from scanform.adopt.answers import legend_of
+from scanform.adopt.answers import legend_of, said_by
 from scanform.adopt.asked import UNNAMED_SURE, asked_of
 from scanform.adopt.checklist import CheckList, ListedItem, check_list
+from scanform.adopt.combs import Comb, combs_of
 from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of, title_of, whole_lines
 from scanform.adopt.grids import completed
-from scanform.adopt.labels import Asked, asked_by, order_of, plain, slug
-from scanform.adopt.places import Comb, cleaned, columns_of, combs_of, inside, rules_to_tick_on, writing_rules
+from scanform.adopt.labels import Asked, order_of, plain, slug
+from scanform.adopt.list_room import beside_no_item, blocks_of, heads_part
+from scanform.adopt.places import cleaned, columns_of, inside, rules_to_tick_on, writing_rules
 from scanform.adopt.rooms import Room, rooms_of
 from scanform.errors import TemplateError
 from scanform.form import (
@@ -37,7 +39,6 @@ __all__ = ["Proposal", "propose"]
 _FEWEST_FIELDS = 3
 _LONGEST_TEXT = 120
 _STRIP_MM = 1.0
-_ROW_REACH_MM = 2.5
 _DAYS_OF_MONTH = frozenset(str(day) for day in range(1, 32))
 # Without a legend, as most crews mark; common practice.
 _USUAL_SIGNS = (
@@ -98,7 +99,7 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     signs, legend_lines = legend_of(whole_lines(found.words))
     legend_words = [w for w in found.words if any(line.box_mm.grown(0.1).contains(w.box_mm) for line in legend_lines)]
     words = [w for w in found.words if not any(w is used for used in legend_words)]
-    listed = check_list(columns, words, found.cells)
+    listed = check_list(columns, words, found.cells, said_by(signs))
 
     draft = _Draft()
     title = title_of(found)
@@ -168,47 +169,25 @@ def _header(
             for strip in strips
         )
     ]
-    free = [w for w in found.words if not any(w is u for u in used)]
-    blocks = _blocks_of(listed)
-    cells = [cell for cell in cells if not _heads_part(cell, blocks, inside(cell, free))]
-    rules = writing_rules(found.rules, found.cells)
+    guide_words = [w for comb in combs for cell in comb.cells for w in inside(cell, found.words)]
+    free = [w for w in found.words if not any(w is u for u in [*used, *guide_words])]
+    blocks = blocks_of(listed)
+    cells = [cell for cell in cells if not heads_part(cell, blocks, inside(cell, free))]
+    rules = beside_no_item(writing_rules(found.rules, found.cells), listed)
     rooms = rooms_of(rules, cells, combs, phrases(free, found.cells), blocks)
     names: dict[int, str] = {}
-    for room, asked in zip(rooms, asked_of(rooms), strict=True):
+    for room, asked in zip(rooms, asked_of(rooms, text_of(title_of(found))), strict=True):
         _room_field(draft, room, asked, names)
-
-
-def _heads_part(cell: Box, blocks: Sequence[Box], held: Sequence[FoundWord]) -> bool:
-    """Whether a cell with words in the midst of the list is the heading of a part of it."""
-    if not held or asked_by(text_of(held)) is not None:
-        return False
-    y = cell.centre_mm[1]
-    return any(b.y_mm - cell.h_mm - _STRIP_MM < y < b.bottom_mm and cell.overlaps(b.grown(_STRIP_MM)) for b in blocks)
-
-
-def _blocks_of(listed: CheckList) -> list[Box]:
-    """What the check list takes up: each block of rows under each other, words and places together."""
-    blocks: list[Box] = []
-    for item in listed.items:
-        box = item.places[0].box_mm
-        for other in [*(place.box_mm for place in item.places), *(word.box_mm for word in item.words)]:
-            box = box.union(other)
-        before = blocks[-1] if blocks else None
-        if before is not None and abs(before.x_mm - box.x_mm) < _ROW_REACH_MM and before.y_mm < box.y_mm:
-            blocks[-1] = before.union(box)
-        else:
-            blocks.append(box)
-    return [Box(b.x_mm, b.y_mm - _ROW_REACH_MM, b.w_mm, b.h_mm + 2 * _ROW_REACH_MM) for b in blocks]
 
 
 def _room_field(draft: _Draft, room: Room, asked: Asked | None, names: dict[int, str]) -> None:
     if room.label is None:
-        if not room.of:
+        if not room.of and asked is None:
             x, y = room.box_mm.centre_mm
             draft.notes.append(f"There is a place to write at {x:.0f} mm from the left, {y:.0f} mm from the top, "
                                "with no label; it is left out.")  # fmt: skip
             return
-        asked = Asked("remarks", FieldKind.TEXT, UNNAMED_SURE)
+        asked = asked or Asked("remarks", FieldKind.TEXT, UNNAMED_SURE)
     label = "" if room.label is None else room.label.text
     order, words = order_of(label)
     if room.block in names:
@@ -247,8 +226,9 @@ def _pattern(draft: _Draft, kind: FieldKind, comb: Comb, order: str) -> str:
         return "h" * min(cells - tenths, 8) + "t" * tenths
     if kind is not FieldKind.DATE:
         return ""
-    if len(order) == cells:
-        return order
+    told = order or comb.guide
+    if len(told) == cells and set(told) == set("dmy"):
+        return told
     if comb.groups[:1] == (4,) and cells == 8:
         return "yyyymmdd"  # ISO 8601
     draft.notes.append(
@@ -265,10 +245,13 @@ def _items(draft: _Draft, listed: CheckList) -> tuple[Stage, ...]:
         name = slug(item.text, names, "item")
         entries.append(ItemEntry(name=name, text=item.text[:_LONGEST_TEXT]))
         _item_field(draft, name, item)
-    for row in listed.day_rows:
+    for row in sorted(listed.day_rows, key=lambda row: row.places[0].box_mm.y_mm):
+        asks = row.asks
+        if f"{asks}.{row.places[0].means}" in draft.taken:
+            asks = slug(row.label, draft.taken, "note")  # hours at the end of the shift, after those at its start
         kind = {"hours": FieldKind.NUMBER, "signature": FieldKind.SIGNATURE}.get(row.asks, FieldKind.TEXT)
         for place in row.places:
-            draft.add(0.9, id=f"{row.asks}.{place.means}", kind=kind, label=row.label, box_mm=place.box_mm)
+            draft.add(0.9, id=f"{asks}.{place.means}", kind=kind, label=row.label, box_mm=place.box_mm)
     return (Stage(stage="Check list", items=tuple(entries)),) if entries else ()
 
 

@@ -6,24 +6,30 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from scanform.adopt.found import FoundRule, FoundWord, text_of
+from scanform.adopt.combs import Comb
+from scanform.adopt.found import FoundRule, FoundWord, text_of, whole_lines
 from scanform.adopt.labels import asked_by, order_of
-from scanform.adopt.places import Comb, inside
+from scanform.adopt.line_labels import (
+    LABEL_GAP_MM,
+    LEAST_LINE_ROOM_MM,
+    MOST_LINE_ROOM_MM,
+    caption,
+    field_caption,
+    labels_over,
+    line_label,
+    own_label,
+)
+from scanform.adopt.places import inside
 from scanform.form import Box
 
 __all__ = ["Room", "rooms_of"]
 
 _LINE_ROOM_MM = 7.0  # written on a line with nothing printed over it
-_MOST_LINE_ROOM_MM = 9.0
-_LEAST_LINE_ROOM_MM = 4.0
-_LABEL_GAP_MM = 12.0
-_ON_LINE_MM = 4.5
-_CAPTION_MM, _LONGEST_CAPTIONED_MM = 4.5, 130.0
 _CELL_MM = (12.0, 4.8)  # least width and height of a cell to write in
 _ABOVE_MM = 6.5
 _SAME_MM = 1.0
 _STACK_MM = (5.0, 13.0)  # from one line of a remarks block to the next
-_MOST_OF_CELL = 0.85
+_HEADING_MARGIN_MM, _HEADING_INSET, _FEWEST_PROSE_LINES = 3.0, 0.3, 3
 
 
 @dataclass(frozen=True)
@@ -60,7 +66,7 @@ def rooms_of(
     rules = [
         rule
         for rule in rules
-        if _line_label(rule.box_mm, free) is not None or not any(rule.box_mm.overlaps(block) for block in list_blocks)
+        if line_label(rule.box_mm, free) is not None or not any(rule.box_mm.overlaps(block) for block in list_blocks)
     ]
     rooms += _line_rooms(rules, free, [room.box_mm for room in rooms])
     return sorted(rooms, key=lambda r: (r.box_mm.y_mm, r.box_mm.x_mm))
@@ -74,8 +80,8 @@ def _lined(cell: Box, rules: Sequence[FoundRule]) -> bool:
 
 def _comb_room(comb: Comb, lines: Sequence[FoundWord]) -> Room:
     box = comb.box_mm
-    beside = _left_of(box, lines, _LABEL_GAP_MM)
-    above, under = _above(box, lines), _caption(box, lines)
+    beside = _left_of(box, lines, LABEL_GAP_MM)
+    above, under = _above(box, lines), caption(box, lines)
     # A comb's label may stand under it; what asks for something known is it.
     asking = next(
         (near for near in (beside, above, under) if near is not None and asked_by(order_of(near.text)[1])), None
@@ -120,6 +126,8 @@ def _cell_rooms(cells: Sequence[Box], lines: Sequence[FoundWord]) -> list[Room]:
         own = inside(cell, lines)
         if not own:
             rooms.append(Room(cell, _cell_label(cell, cells, lines)))
+            continue
+        if _is_heading(cell, own):
             continue
         label = _one_label(own)
         if _has_room(cell, label.box_mm) and not _labels_next(cell, cells, lines):
@@ -175,7 +183,16 @@ def _label_before(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -
             own = inside(other, lines)
             if own:
                 return _one_label(own)
-    return _left_of(cell, lines, _LABEL_GAP_MM)
+    return _left_of(cell, lines, LABEL_GAP_MM)
+
+
+def _is_heading(cell: Box, own: Sequence[FoundWord]) -> bool:
+    """Whether a cell's print is a title block, centred or in many lines, and no label for the rest of the cell."""
+    box = _union(own)
+    left, right = box.x_mm - cell.x_mm, cell.right_mm - box.right_mm
+    centred = min(left, right) > _HEADING_MARGIN_MM and abs(left - right) < max(2.0, 0.15 * cell.w_mm)
+    inset = left > _HEADING_INSET * cell.w_mm
+    return len(whole_lines(own)) >= _FEWEST_PROSE_LINES or ((centred or inset) and asked_by(text_of(own)) is None)
 
 
 def _has_room(cell: Box, label: Box) -> bool:
@@ -198,25 +215,26 @@ def _labels_next(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) ->
 def _line_rooms(rules: Sequence[FoundRule], lines: Sequence[FoundWord], taken: Sequence[Box]) -> list[Room]:
     rooms: list[Room] = []
     left = list(rules)
+    over = labels_over([rule.box_mm for rule in rules if line_label(rule.box_mm, lines) is None], lines)
     while left:
         rule = left.pop(0)
-        label = _line_label(rule.box_mm, lines)
+        label = line_label(rule.box_mm, lines)
         stack = [rule]
         if label is None or _asks_remarks(label):
             for lower in list(left):
-                own = _line_label(lower.box_mm, lines) or _field_caption(lower.box_mm, lines)
+                own = line_label(lower.box_mm, lines) or own_label(lower.box_mm, lines, over)
                 if (
                     own is None
-                    and _field_caption(stack[-1].box_mm, lines) is None
+                    and (over or field_caption(stack[-1].box_mm, lines) is None)
                     and _under(stack[-1].box_mm, lower.box_mm)
                 ):
                     stack.append(lower)
                     left.remove(lower)
         room = _over_line(rule.box_mm, lines, taken)
         if label is None:
-            above, below = _above(room, lines), _caption(rule.box_mm, lines)
+            above, below = _above(room, lines), caption(rule.box_mm, lines)
             # A lone line with nothing before it is a heading's ornament, unless what is by it asks for something.
-            own = _field_caption(rule.box_mm, lines)
+            own = own_label(rule.box_mm, lines, over)
             label = own or next((near for near in (below, above) if near is not None and asked_by(near.text)), None)
             if label is None and len(stack) < 2:
                 continue
@@ -243,42 +261,11 @@ def _under(above: Box, rule: Box) -> bool:
     return _STACK_MM[0] < pitch < _STACK_MM[1] and abs(rule.right_mm - above.right_mm) < 3 * _SAME_MM
 
 
-def _line_label(rule: Box, lines: Sequence[FoundWord]) -> FoundWord | None:
-    """The print that ends where the line begins, on its level."""
-    y = rule.centre_mm[1]
-    before = [
-        line
-        for line in lines
-        if -2.0 < rule.x_mm - line.box_mm.right_mm < _LABEL_GAP_MM and abs(line.box_mm.bottom_mm - y) < _ON_LINE_MM
-    ]
-    return max(before, key=lambda line: line.box_mm.right_mm, default=None)
-
-
-def _caption(rule: Box, lines: Sequence[FoundWord]) -> FoundWord | None:
-    """Small print under the line, as below signatures."""
-    under = [
-        line
-        for line in lines
-        if -0.5 < line.box_mm.y_mm - rule.bottom_mm < _CAPTION_MM
-        and line.box_mm.x_mm > rule.x_mm - 2
-        and line.box_mm.right_mm < rule.right_mm + 2
-    ]
-    return min(under, key=lambda line: line.box_mm.y_mm, default=None)
-
-
-def _field_caption(rule: Box, lines: Sequence[FoundWord]) -> FoundWord | None:
-    """A caption that begins with its line, of a line that is no ornament across the page: the label of a field."""
-    caption = _caption(rule, lines)
-    if caption is None or rule.w_mm > _LONGEST_CAPTIONED_MM or abs(caption.box_mm.x_mm - rule.x_mm) > 2 * _SAME_MM:
-        return None
-    return caption
-
-
 def _over_line(rule: Box, lines: Sequence[FoundWord], taken: Sequence[Box], before: Box | None = None) -> Box:
     """The room over a line: up to the line before it, or to print or cells above it, 9 mm at most."""
     y = rule.centre_mm[1]
-    high = _LINE_ROOM_MM if before is None else min(y - before.centre_mm[1], _MOST_LINE_ROOM_MM)
+    high = _LINE_ROOM_MM if before is None else min(y - before.centre_mm[1], MOST_LINE_ROOM_MM)
     for box in [*(line.box_mm for line in lines), *taken]:
         if box.x_mm < rule.right_mm and box.right_mm > rule.x_mm + 1 and y - _LINE_ROOM_MM < box.bottom_mm < y - 1:
-            high = min(high, max(y - box.bottom_mm, _LEAST_LINE_ROOM_MM))
+            high = min(high, max(y - box.bottom_mm, LEAST_LINE_ROOM_MM))
     return Box(rule.x_mm, y - high, rule.w_mm, high)

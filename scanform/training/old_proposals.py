@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -32,7 +33,17 @@ _NEAR_MM = 0.7
 _LIKE_MM = 1.4  # sides: a frame's outer edge, its middle and its inside are all "the box"
 _COVERED = 0.6
 # Who was told, where a form has a line for its foreman; a week's or a month's sheet is filed under its first day.
-_ALSO_RIGHT = {"told": ("told", "foreman"), "week": ("date",), "month": ("date",)}
+_ALSO_RIGHT = {
+    "told": ("told", "foreman"),
+    "week": ("date",),
+    "month": ("date",),
+    "make": ("machine",),
+    "depot": ("site",),
+    "hours-start": ("hours",),
+    "hours-out": ("hours",),
+}
+# Fields whose ids the rest of the program knows; any other is called by its label.
+_KNOWN_ROOMS = {"unit", "date", "week", "hours", "operator", "signature", "remarks", "told", "foreman", "shift", "site"}
 _ROOMIER = 4.0  # times the true area; more is not the same place
 
 
@@ -114,8 +125,11 @@ def _same_place(a: Box, b: Box) -> bool:
 
 
 def _same_field(made: AdoptedField, entry: Mapping[str, Any]) -> bool:
-    stem = entry["id"].split(".")[0]
-    if made.id.split(".")[0] not in _ALSO_RIGHT.get(stem, (stem,)) or _day(made.id) != _day(entry["id"]):
+    stem, own_stem = entry["id"].split(".")[0], made.id.split(".")[0]
+    right = own_stem in _ALSO_RIGHT.get(stem, (stem,)) or (own_stem, stem) == ("dated", "date")
+    if stem not in _KNOWN_ROOMS and own_stem not in _KNOWN_ROOMS:
+        right = right or set(own_stem.split("-")) - {"no"} <= set(re.findall(r"[a-z]+", entry["label"].lower()))
+    if not right or _day(made.id) != _day(entry["id"]):
         return False
     true = _whole([Box(*b) for b in entry.get("cells_mm", [])] or [Box(*entry["box_mm"])])
     own = _whole([Box(*b) for b in made.cells_mm] or ([Box(*made.box_mm)] if made.box_mm else [true.grown(-50)]))
@@ -191,14 +205,15 @@ def main() -> None:
     parser.add_argument("--forms", nargs="*", help="names; all of the corpus if not given")
     parser.add_argument("--scans", action="store_true", help="from the blanks' scans, not their PDFs")
     wanted = parser.parse_args()
-    total = Agreement()
+    total, shares = Agreement(), []
     for run in sorted(path.parent for path in wanted.corpus.glob("*/*/blank.pdf")):
         if wanted.forms and run.parent.name not in wanted.forms:
             continue
         trial = _trial(run, wanted.scans)
         total += trial
+        shares.append(trial.found / trial.places)
         print(row(f"{run.parent.name} {run.name}", trial), *trial.wrong[:12], sep="\n    ", flush=True)
-    print(row("all", total))
+    print(row("all", total) + f"; places found on the mean form: {100 * sum(shares) / len(shares):.1f} %")
 
 
 if __name__ == "__main__":

@@ -14,7 +14,8 @@ import numpy as np
 from scanform.simulate import Grade, scan
 from scanform.training.old_forms.catalogue import CATALOGUE, MEASURING, Listed, listed
 from scanform.training.old_forms.copies import make_copy, master, write_copy
-from scanform.training.old_forms.drawn import layout_json
+from scanform.training.old_forms.drawn import DrawnForm, layout_json
+from scanform.training.old_forms.unseen import SETS
 
 _FITTING_SEED, _MEASURING_SEED = 5_800_000, 9_800_000
 _OTHER_CREW = 100  # seeds from one crew's binders to the next crew's: more than there are forms
@@ -28,22 +29,31 @@ def seed_of(form: Listed, crew: int = 0) -> int:
     return first + CATALOGUE.index(form) + _OTHER_CREW * crew
 
 
+def write_blanks(letter: str, out: Path) -> None:
+    """The blank forms of one set, each with its truth and its scan."""
+    for number, form in enumerate(SETS[letter]):
+        write_blank(form, form.runs[0], out, _FITTING_SEED + 1_000 * (ord(letter) - ord("a")) + number)
+        print(form.name, flush=True)
+
+
+def write_blank(form: Listed, run: str, out: Path, seed: int) -> tuple[DrawnForm, np.ndarray]:
+    """One print run: the PDF, the truth, a scan. Gives the form and its picture as the copier has it."""
+    made = form.draw(run)
+    folder = out / form.name / run
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "blank.pdf").write_bytes(made.pdf)
+    (folder / "layout.json").write_text(json.dumps(layout_json(made), indent=1) + "\n", encoding="utf-8")
+    blank = master(made, form.generations, seed)
+    clean = scan(blank, Grade.OFFICE, np.random.default_rng([seed, 3]))
+    (folder / f"blank-scan{clean.suffix}").write_bytes(clean.encoded)
+    return made, blank
+
+
 def write_form(name: str, out: Path, copies: int, grades: Sequence[str], crew: int = 0) -> str:
     """One form with all its runs and copies."""
     form = listed(name)
     seed = seed_of(form, crew)
-    drawn, blanks = [], []
-    for run in form.runs:
-        made = form.draw(run)
-        folder = out / name / run
-        folder.mkdir(parents=True, exist_ok=True)
-        (folder / "blank.pdf").write_bytes(made.pdf)
-        (folder / "layout.json").write_text(json.dumps(layout_json(made), indent=1) + "\n", encoding="utf-8")
-        blank = master(made, form.generations, seed)
-        clean = scan(blank, Grade.OFFICE, np.random.default_rng([seed, 3]))
-        (folder / f"blank-scan{clean.suffix}").write_bytes(clean.encoded)
-        drawn.append(made)
-        blanks.append(blank)
+    drawn, blanks = zip(*(write_blank(form, run, out, seed) for run in form.runs), strict=True)
     folder = out / name / "copies"
     folder.mkdir(parents=True, exist_ok=True)
     for number in range(copies):
@@ -62,9 +72,14 @@ def main() -> None:
     parser.add_argument("--copies", type=int, default=60, help="filled copies of each form")
     parser.add_argument("--grades", nargs="*", default=["office", "worn", "bitonal"], help="scan grades, used in turn")
     parser.add_argument("--crew", type=int, default=0, help="0 to 9: binders that other hands have written")
+    parser.add_argument("--sets", nargs="*", choices=sorted(SETS), help="instead: the blanks of these sets")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     wanted = parser.parse_args()
     wanted.out.mkdir(parents=True, exist_ok=True)
+    if wanted.sets:
+        for letter in wanted.sets:
+            write_blanks(letter, wanted.out)
+        return
     with ProcessPoolExecutor(wanted.workers) as pool:
         tasks = [
             pool.submit(write_form, name, wanted.out, wanted.copies, wanted.grades, wanted.crew)

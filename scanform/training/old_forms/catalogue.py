@@ -17,7 +17,7 @@ from scanform.training.old_forms.pad_tables import coarse_table, three_columns, 
 from scanform.training.old_forms.sheet_shifts import fork_truck_shifts, mixer_remarks
 from scanform.training.old_forms.spreadsheets import sheet_columns, sheet_week
 
-__all__ = ["CATALOGUE", "Listed", "listed"]
+__all__ = ["CATALOGUE", "FITTING", "MEASURING", "Listed", "listed"]
 
 FITTING, MEASURING = "fitting", "measuring"
 

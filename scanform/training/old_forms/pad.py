@@ -74,6 +74,11 @@ class Pad:
         self._canvas.rect(x, y, box.w_mm / PT_MM, box.h_mm / PT_MM, stroke=1, fill=shade is not None)
         self._canvas.setFillGray(0)
 
+    def ring(self, x: float, y: float, radius: float, width: float = 0.25) -> None:
+        """A circle round (x, y)."""
+        self._canvas.setLineWidth(width / PT_MM)
+        self._canvas.circle(x / PT_MM, (self.height_mm - y) / PT_MM, radius / PT_MM)
+
     def table(
         self, x: float, y: float, rows: Sequence[Sequence[str]], widths: Sequence[float], pitch: float, shade: float
     ) -> None:

@@ -1,0 +1,54 @@
+"""What on the page belongs to the check list: the room that it takes up, its parts' headings, its items' own lines."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from scanform.adopt.checklist import CheckList
+from scanform.adopt.found import FoundRule, FoundWord, text_of
+from scanform.adopt.labels import asked_by
+from scanform.form import Box
+
+__all__ = ["beside_no_item", "blocks_of", "heads_part"]
+
+_STRIP_MM = 1.0
+_ROW_REACH_MM = 2.5
+
+
+def beside_no_item(rules: Sequence[FoundRule], listed: CheckList) -> list[FoundRule]:
+    """Rules but those of the check list, that stand at the same height in most of its rows: for words on the item."""
+    rows = [item.y_mm for item in listed.items]
+    offsets: dict[int, tuple[int, float]] = {}
+    for n, rule in enumerate(rules if rows else ()):
+        off = min((rule.box_mm.centre_mm[1] - row for row in rows), key=abs)
+        if abs(off) < _ROW_REACH_MM + _STRIP_MM:
+            offsets[n] = (round(rule.box_mm.x_mm), off)
+    own = {
+        n
+        for n, (x, off) in offsets.items()
+        if sum(abs(x - o) <= 1 and abs(off - other) < _STRIP_MM for o, other in offsets.values()) > len(rows) / 2
+    }
+    return [rule for n, rule in enumerate(rules) if n not in own]
+
+
+def heads_part(cell: Box, blocks: Sequence[Box], held: Sequence[FoundWord]) -> bool:
+    """Whether a cell with words in the midst of the list is the heading of a part of it."""
+    if not held or asked_by(text_of(held)) is not None:
+        return False
+    y = cell.centre_mm[1]
+    return any(b.y_mm - cell.h_mm - _STRIP_MM < y < b.bottom_mm and cell.overlaps(b.grown(_STRIP_MM)) for b in blocks)
+
+
+def blocks_of(listed: CheckList) -> list[Box]:
+    """What the check list takes up: each block of rows under each other, words and places together."""
+    blocks: list[Box] = []
+    for item in listed.items:
+        box = item.places[0].box_mm
+        for other in [*(place.box_mm for place in item.places), *(word.box_mm for word in item.words)]:
+            box = box.union(other)
+        before = blocks[-1] if blocks else None
+        if before is not None and abs(before.x_mm - box.x_mm) < _ROW_REACH_MM and before.y_mm < box.y_mm:
+            blocks[-1] = before.union(box)
+        else:
+            blocks.append(box)
+    return [Box(b.x_mm, b.y_mm - _ROW_REACH_MM, b.w_mm, b.h_mm + 2 * _ROW_REACH_MM) for b in blocks]
