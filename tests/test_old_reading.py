@@ -139,6 +139,12 @@ def test_hours_are_read_with_and_without_tenths(settle: Settle, text: str, value
     assert Decimal(str(field.value)) == Decimal(value)
 
 
+def test_hours_beside_no_other_reading_are_never_accepted(settle: Settle) -> None:
+    field = settle(writing("WL40", UNIT), writing("2026-03-14", DATE), writing("4512.5", HOURS))["hours"]
+    assert (field.value, field.state) == ("4512.5", State.DOUBTFUL)
+    assert field.reasons
+
+
 def test_a_point_that_nobody_wrote_plainly_is_found_by_the_last_reading(settle: Settle) -> None:
     known = replace(
         PLAIN,
