@@ -87,6 +87,23 @@ def week_card(pen: Pen) -> None:
     pen.line(36, 130.5, 100, 130.5)
 
 
+def month_card(pen: Pen) -> None:
+    """Thirty-one narrow columns under their numbers, and a row for the initials."""
+    pen.text(20, 20, "MONTHLY PLANT CARD", 16)
+    pen.text(20, 30, "Fleet no.")
+    pen.line(40, 30.5, 80, 30.5)
+    pen.text(100, 30, "Month")
+    pen.line(115, 30.5, 160, 30.5)
+    pen.text(20, 38, "G = good, R = needs repair, N = not fitted")
+    for n, words in enumerate(["Day", *ITEMS, "Initials"]):
+        pen.box(10, 45 + 8 * n, 36, 8)
+        pen.text(11, 50.5 + 8 * n, words, 8)
+        for d in range(31):
+            pen.box(46 + 5 * d, 45 + 8 * n, 5, 8)
+    for d in range(31):
+        pen.text(47 + 5 * d, 50.5, str(d + 1), 7)
+
+
 def prose(pen: Pen) -> None:
     for n in range(12):
         pen.text(20, 30 + 8 * n, "Every driver looks the machine over before the shift and says what is wrong with it.")

@@ -7,7 +7,7 @@ import shlex
 from pathlib import Path
 
 import pytest
-from blank_forms import ITEMS, Pen, day_card, pdf_of, prose, scan_of, week_card
+from blank_forms import ITEMS, Pen, day_card, month_card, pdf_of, prose, scan_of, week_card
 from commands import ROOT, Run, json_lines, one_sentence, runner
 
 from scanform.adopt import Proposal, print_of, proposal_picture, propose
@@ -63,6 +63,16 @@ def test_a_week_grid_gives_a_place_a_day_and_its_legend_says_what_signs_mean(tmp
     assert fields["hours.sun"].kind is FieldKind.NUMBER
     assert {"unit", "date", "signature"} <= set(fields)  # the week is filed under its first day
     assert [(s.sign, s.answer) for s in form.signs] == [("G", "ok"), ("R", "defect"), ("N", "na")]
+
+
+def test_a_months_grid_asks_nothing_under_its_days_numbers_and_for_no_more_than_the_presence_of_initials(
+    tmp_path: Path,
+) -> None:
+    form = proposed(tmp_path, pdf_of(month_card)).template
+    assert form.covers == "month"
+    assert [item.text for item in form.items] == ITEMS
+    by_day = {made.id.split(".")[0]: made.kind for made in form.fields if made.id.endswith(".31")}
+    assert by_day == {"item": FieldKind.MARK, "initials": FieldKind.SIGNATURE}
 
 
 def test_an_unknown_label_is_kept_as_free_writing_and_named(tmp_path: Path) -> None:

@@ -69,7 +69,7 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
     text_first = _text_first(on_rows, says)
     items: list[ListedItem] = []
     wordless: list[ListedItem] = []
-    day_rows = rows_by_day(columns, heads, rest, cells)
+    day_rows = rows_by_day(columns, heads, words, cells)
     down = items_by_day(on_rows, says)
     if down is not None:
         items, day_rows, day_words = down

@@ -13,7 +13,8 @@ from scanform.form import FieldKind
 __all__ = ["Asked", "asked_by", "guessed_by", "numbered", "order_of", "plain", "slug"]
 
 _ALIKE = 86.0  # rapidfuzz's ratio, 0 to 100: one letter misread in a word of five, by a reader of print
-_DATES, _NUMBERS, _SIGNED = {"date", "week"}, {"hours"}, {"signature"}
+_DATES, _NUMBERS = {"date", "week"}, {"hours"}
+_SIGNED = {"signature", "initials"}  # whether they are there is read, never whose they are
 _SLUG_LENGTH = 24
 _GUESSED, _BARE_SURE = 0.6, 0.9
 _ANOTHER_TIME = {"next", "last", "previous", "due", "start", "finish", "begin", "end", "before", "until", "service"}

@@ -249,10 +249,18 @@ def _items(draft: _Draft, listed: CheckList) -> tuple[Stage, ...]:
         asks = row.asks
         if f"{asks}.{row.places[0].means}" in draft.taken:
             asks = slug(row.label, draft.taken, "note")  # hours at the end of the shift, after those at its start
-        kind = {"hours": FieldKind.NUMBER, "signature": FieldKind.SIGNATURE}.get(row.asks, FieldKind.TEXT)
+        kind = _KIND_BY_DAY.get(row.asks, FieldKind.TEXT)
         for place in row.places:
             draft.add(0.9, id=f"{asks}.{place.means}", kind=kind, label=row.label, box_mm=place.box_mm)
     return (Stage(stage="Check list", items=tuple(entries)),) if entries else ()
+
+
+# Of initials it is read whether they are there, never whose they are.
+_KIND_BY_DAY = {
+    "hours": FieldKind.NUMBER,
+    "signature": FieldKind.SIGNATURE,
+    "initials": FieldKind.SIGNATURE,
+}
 
 
 def _item_field(draft: _Draft, name: str, item: ListedItem) -> None:

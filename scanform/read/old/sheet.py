@@ -17,7 +17,7 @@ from scanform.read.old.grade import old_scan_grade
 from scanform.read.old.signs import read_signs
 from scanform.read.old.writing import read_line, read_lines
 from scanform.read.types import Reading
-from scanform.read.writing import read_signature
+from scanform.read.writing import read_initials, read_signature
 
 __all__ = ["is_one_line", "read_old_sheet"]
 
@@ -35,13 +35,17 @@ def read_old_sheet(sheet: LocatedSheet, instruments: Instruments) -> list[Readin
     read += read_combs(sheet, _of(fields, FieldKind.COMB), instruments.characters, instruments.lines, {})
     read += read_signs(even, _of(fields, FieldKind.MARK), instruments)
     read += read_circles(sheet, _of(fields, FieldKind.CIRCLE))
-    read += [read_signature(sheet, field) for field in _of(fields, FieldKind.SIGNATURE)]
+    read += [_presence(sheet, field) for field in _of(fields, FieldKind.SIGNATURE)]
     read += [read_line(sheet, field, instruments.lines) for field in fields if is_one_line(field)]
     words = [field for field in _of(fields, FieldKind.TEXT) if not is_one_line(field)]
     read += [read_lines(sheet, field, instruments.lines) for field in words]
     readings = {reading.field_id: reading for reading in read}
     grade, crossed = old_scan_grade(sheet).value, crossed_out(sheet, read)
     return [replace(readings[field.id], scan_grade=grade, crossed_out=crossed) for field in fields]
+
+
+def _presence(sheet: LocatedSheet, field: Field) -> Reading:
+    return read_initials(sheet, field) if field.id.startswith("initials") else read_signature(sheet, field)
 
 
 def _doubted(reading: Reading) -> Reading:
