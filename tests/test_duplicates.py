@@ -209,6 +209,17 @@ def test_without_serial_and_without_ink_two_sheets_are_two(binder: Binder) -> No
     assert seen_before(scanned, sheet_fields(), (), binder).outcome is Outcome.READ
 
 
+@pytest.mark.parametrize("name", ["unit", "date"])
+def test_where_neither_scan_shows_a_serial_a_doubtful_unit_or_date_keeps_both(binder: Binder, name: str) -> None:
+    on_record(binder, serial=None)
+    unsure = tuple(doubtful(f) if f.id == name else f for f in sheet_fields())
+    found = seen_before(next_scan(binder, serial=None), unsure, (), binder)
+    assert found.outcome is Outcome.READ
+    assert "may be the same sheet" in (found.reason or "")
+    shown = seen_before(next_scan(binder), unsure, (), binder)
+    assert shown.outcome is Outcome.DUPLICATE
+
+
 def test_two_sheets_in_one_picture_are_not_the_very_same_file(binder: Binder) -> None:
     earlier = on_record(binder, serial=None, parts=2)
     beside = replace(

@@ -1,12 +1,13 @@
 """See whether a sheet was read before: the same file under another name, or the same paper scanned twice.
 
-The same paper is told by its serial and its ink; without a serial, by its ink alone. Where two scans of one paper
-disagree, one of them was misread: both stay on record, and the fields in question are doubtful on both.
+The same paper is told by its serial and its ink; if one scan shows no serial, by its ink alone; if neither does, by its
+ink and what it is filed under. Where two scans of one paper disagree, one of them was misread: both stay on record, and
+the fields in question are doubtful on both.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -18,10 +19,16 @@ from scanform.settle import Outcome, SettledField, State, goes_on, same_ink
 
 __all__ = ["another_scan_differs", "repeated_sheet", "seen_before"]
 
-_HEAD = ("unit", "date", "hours")
+_FILED_UNDER = ("unit", "date")
+_HEAD = (*_FILED_UNDER, "hours")
 _DISAGREE = (
     "this is the same sheet as {}, by its ink, but the two scans were read differently; both are kept, and the fields "
     "that differ are doubtful on both"
+)
+# Of 1,683 pairs of sheets of an old form one was taken for the same by the six marks that both had.
+_PERHAPS = (
+    "this may be the same sheet as {}, by its ink; neither shows a serial, and unit or date is doubtful on one of "
+    "them, so both are kept"
 )
 _SCANNED_AGAIN, _SCANNED_BEFORE = "the same sheet, scanned again as", "the same sheet, scanned before as"
 _SAME_WORDS = 60.0  # two readings of the same defect words are more alike than this (0 to 100)
@@ -65,7 +72,10 @@ def seen_before(
         )
     for head, earlier in _alike_without_serial(record, fields, binder):
         if not _contradictions(fields, earlier):
-            return _duplicate(record, head, "the same sheet by its ink, scanned again")
+            if record.serial or head.serial or _agree_in(_FILED_UNDER, fields, earlier):
+                return _duplicate(record, head, "the same sheet by its ink, scanned again")
+            notes.append(_PERHAPS.format(_place(head)))
+            continue
         notes.append(_DISAGREE.format(_place(head)))
         objections += _objections(record, fields, earlier)
         fields = _doubted(fields, earlier, head)
@@ -165,11 +175,16 @@ def _contradictions(fields: tuple[SettledField, ...], earlier: RecordedPage) -> 
 
 def _same_sheet(fields: tuple[SettledField, ...], earlier: RecordedPage, told_by_ink: bool | None) -> bool:
     """The same paper: its values do not contradict each other, and its ink lies in the same places."""
-    before = {f.id: f for f in earlier.record.fields}
     if _contradictions(fields, earlier):
         return False
     # Calling a sheet a duplicate takes its values off the lists, so without ink its head must speak for it.
-    return all(_agrees(f, before[f.id]) for f in fields if f.id in _HEAD) if told_by_ink is None else told_by_ink
+    return _agree_in(_HEAD, fields, earlier) if told_by_ink is None else told_by_ink
+
+
+def _agree_in(names: Sequence[str], fields: tuple[SettledField, ...], earlier: RecordedPage) -> bool:
+    """Whether those of the named fields that the sheet has are beyond doubt on both scans, and the same."""
+    before = {f.id: f for f in earlier.record.fields}
+    return all(f.id in before and _agrees(f, before[f.id]) for f in fields if f.id in names)
 
 
 def _one_is_fuller(fields: tuple[SettledField, ...], earlier: RecordedPage) -> bool:
