@@ -7,6 +7,7 @@ lists, so that the wide rows of ``page`` and ``field`` are hardly touched.
 from __future__ import annotations
 
 import json
+from collections import defaultdict
 from collections.abc import Sequence
 from typing import Any
 
@@ -121,6 +122,7 @@ def marked_days(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
     """The days of weeks' and months' sheets on which any sign stands. Columns: ``sheet``, ``day`` (mon to sun, 1 to
     31).
     """
+    sheets = _with_signs(engine, sheets)
     query = text(
         "SELECT DISTINCT page_id, substr(field_id, -3) FROM field "
         "WHERE page_id IN :sheets AND kind = 'mark' AND value IS NOT NULL"
@@ -128,6 +130,23 @@ def marked_days(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
     found = ((sheet, end.rpartition(".")[2]) for sheet, end in _in_turns(engine, query, sheets))
     days = [(sheet, day) for sheet, day in found if day in DAYS or day in DAYS_OF_MONTH]
     return pd.DataFrame(days, columns=["sheet", "day"], dtype=object)
+
+
+def _with_signs(engine: Engine, sheets: Sequence[int]) -> list[int]:
+    """Those of the sheets that have places for signs, as one sheet of each version of a template tells: all its sheets
+    have the same fields. Most of a record's sheets have no such place.
+    """
+    of_page = text("SELECT id, template, version FROM page WHERE id IN :sheets").bindparams(
+        bindparam("sheets", expanding=True)
+    )
+    by_form: dict[tuple[Any, ...], list[int]] = defaultdict(list)
+    for number, *form in _in_turns(engine, of_page, sheets):
+        by_form[tuple(form)].append(number)
+    marked = text("SELECT DISTINCT page_id FROM field WHERE page_id IN :sheets AND kind = 'mark'").bindparams(
+        bindparam("sheets", expanding=True)
+    )
+    telling = {number for (number,) in _in_turns(engine, marked, [numbers[0] for numbers in by_form.values()])}
+    return [number for numbers in by_form.values() if numbers[0] in telling for number in numbers]
 
 
 def pages(engine: Engine) -> pd.DataFrame:
