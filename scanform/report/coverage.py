@@ -120,7 +120,7 @@ def last_day(binder: Binder) -> dt.date | None:
 
 def day_sign(day: UnitDay) -> str:
     """One character for a day, the same on the terminal and in pictures."""
-    if day.waits or day.unsure:
+    if not day.is_sure:
         return "?"
     if day.status == SHEET:
         return "#"

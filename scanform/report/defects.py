@@ -11,7 +11,7 @@ from typing import Protocol
 
 from scanform.binder import Binder, ItemLabel, RecordedPage
 from scanform.form import DAYS, date_of, parted
-from scanform.report.remarks import Remark, Written, remarks_on
+from scanform.report.remarks import Remark, Written, remarks_on, weakest
 from scanform.settle import goes_on
 from scanform.settle.short_form import ShortForm, short_form
 from scanform.settle.ties import clear_item
@@ -26,8 +26,6 @@ _short_form = lru_cache(maxsize=8_192)(short_form)
 _clear_item = lru_cache(maxsize=8_192)(clear_item)
 _LINE = re.compile(r"defect\.(\d+)(?:\.(item|day|repair))?")
 _FEWEST_LETTERS = 3  # of a complaint; less on a line without an item is dirt more often than words
-# A row is only as good as its weakest part.
-_WEAKEST = (State.DOUBTFUL, State.ACCEPTED, State.CONFIRMED)
 
 
 @dataclass(frozen=True)
@@ -188,7 +186,7 @@ def _ticked_entry(label: ItemLabel, mark: Said, remark: Remark | None, vocabular
         words=remark.words,
         original=remark.original,
         words_state=remark.state,
-        state=min((entry.state, remark.state), key=_WEAKEST.index),
+        state=weakest((entry.state, remark.state)),
         tied_by=remark.tied_by,
     )
 
@@ -322,7 +320,7 @@ def _entry(
         critical=label.critical if label else None,
         words=_words(line),
         repair=str(repair.value) if repair is not None and repair.value else None,
-        state=min((f.state for f in parts), key=_WEAKEST.index, default=State.ACCEPTED),
+        state=weakest(f.state for f in parts) if parts else State.ACCEPTED,
         original=words.original if words is not None else None,
         part=short.part,
         position=short.position,
@@ -330,6 +328,6 @@ def _entry(
         tied_by=tied_by,
         field=(words or next(iter(line.values()))).id.removesuffix(".item") if line else parts[0].id,
         repair_state=repair.state if repair is not None and repair.value else None,
-        item_state=min((part.state for part in tie), key=_WEAKEST.index, default=None),
+        item_state=weakest(part.state for part in tie) if tie else None,
         words_state=words.state if words is not None and words.value else None,
     )

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple, Protocol
 
 from scanform.settle.ties import clear_item
 from scanform.settle.types import State
 from scanform.settle.vocabulary import Vocabulary
 
-__all__ = ["Remark", "Written", "remarks_on"]
+__all__ = ["Remark", "Written", "remarks_on", "weakest"]
 
 _REMARKS = re.compile(r"remarks(?:\.(\d+))?")
 _FEWEST_LETTERS = 3  # less is more often what is left of a ruled line than a word
-_WEAKEST = (State.DOUBTFUL, State.ACCEPTED, State.CONFIRMED)
+_BY_WEAKNESS = (State.DOUBTFUL, State.ACCEPTED, State.CONFIRMED)
 
 
 class Written(Protocol):
@@ -46,6 +46,11 @@ class Remark(NamedTuple):
     original: str | None
     state: State
     tied_by: str
+
+
+def weakest(states: Iterable[State]) -> State:
+    """How far what rests on several states can be relied on: only as far as its weakest part. ValueError if none."""
+    return min(states, key=_BY_WEAKNESS.index)
 
 
 def remarks_on(items: Mapping[int, str], said: Sequence[Written], vocabulary: Vocabulary) -> dict[int, Remark]:
@@ -83,6 +88,6 @@ def _together(lines: Sequence[Written], tied_by: str) -> Remark:
     return Remark(
         " ".join(str(line.value) for line in lines),
         " ".join(filter(None, originals)) or None,
-        min((line.state for line in lines), key=_WEAKEST.index),
+        weakest(line.state for line in lines),
         tied_by,
     )
