@@ -6,6 +6,7 @@ import datetime as dt
 
 from reportlab.graphics.shapes import Drawing, Line, Rect
 
+from scanform.form.typeface import MM_PER_PT, width_mm
 from scanform.report.coverage import Coverage, day_sign
 from scanform.report.look import DANGER, FAINT, GOOD, INK, MUTED, WARN, write
 
@@ -23,16 +24,17 @@ _LEGEND = (
 
 
 def calendar_picture(coverage: Coverage, title: str = "Sheets by unit and day") -> Drawing:
-    """The whole stretch of days; it is as wide as it has days."""
+    """The whole stretch of days; it is as wide as it has days, and as its head needs."""
     days = [coverage.since + dt.timedelta(days=n) for n in range((coverage.until - coverage.since).days + 1)]
     units = coverage.units
-    width = _LEFT + len(days) * _CELL + _RIGHT
+    head = f"{coverage.since} to {coverage.until}: {coverage.in_words()}"
+    width = max(_LEFT + len(days) * _CELL + _RIGHT, width_mm(head, 8) / MM_PER_PT + 24)
     legend = _legend_rows(width)
     height = _TOP + len(units) * _ROW + _FOOT + 12 * (legend - 1)
     drawing = Drawing(width, height)
     drawing.add(Rect(0, 0, width, height, fillColor=None, strokeColor=None))
     write(drawing, 12, height - 18, title, 11, bold=True)
-    write(drawing, 12, height - 31, f"{coverage.since} to {coverage.until}: {coverage.in_words()}", 8, colour=MUTED)
+    write(drawing, 12, height - 31, head, 8, colour=MUTED)
     _heads(drawing, days, height)
     by_place = {(day.unit, day.day): day for day in coverage.days}
     for row, unit in enumerate(units):
