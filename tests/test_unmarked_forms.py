@@ -20,7 +20,7 @@ from scanform.locate import KnownLayouts, LocatedSheet, NotLocated, locate
 DPI = 200
 PX_PER_MM = DPI / 25.4
 SKEW_DEGREES = -1.3
-BAR_MM, BAR_GREY = (15.0, 249.5, 180.0, 6.9), 51
+BAR_MM, BAR_GREY, RULE_GREY = (15.0, 249.5, 180.0, 6.9), 51, 180
 
 
 def newer_run(pen: Pen) -> None:
@@ -160,3 +160,17 @@ def test_a_card_without_the_dark_bar_is_another_print_run(with_bar: KnownLayouts
     found = locate(scanned(pdf_of(day_card)), with_bar)
     assert isinstance(found, NotLocated)
     assert "another version" in found.reason
+
+
+def test_thin_grey_rules_that_black_and_white_loses_are_missed_on_a_grey_page_alone(
+    forms: list[AdoptedTemplate],
+) -> None:
+    blank = cv2.imdecode(np.frombuffer(forms[0].picture_png, np.uint8), cv2.IMREAD_GRAYSCALE)
+    assert blank is not None
+    for y_mm in range(200, 270, 7):
+        y, left, right = (round(v * BLANK_PX_PER_MM) for v in (y_mm, 15, 195))
+        blank[y : y + 2, left:right] = RULE_GREY
+    ruled = forms[0].model_copy(update={"picture_png": cv2.imencode(".png", blank)[1].tobytes()})
+    page = scanned(pdf_of(day_card))
+    assert isinstance(locate(in_black_and_white(page), KnownLayouts([ruled])), LocatedSheet)
+    assert isinstance(locate(page, KnownLayouts([ruled])), NotLocated)
