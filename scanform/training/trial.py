@@ -15,6 +15,7 @@ from functools import lru_cache
 import cv2
 import numpy as np
 
+from scanform.batch.bounds import keep_freed_memory
 from scanform.form import (
     DAYS,
     Box,
@@ -156,6 +157,7 @@ def _in_turn(plans: Sequence[Plan]) -> list[PageTrial]:
 @lru_cache(maxsize=1)
 def _setting() -> tuple[KnownLayouts, Instruments, tuple[str, ...]]:
     cv2.setNumThreads(1)
+    keep_freed_memory()  # as in the workers of a batch
     rng = np.random.default_rng(20261125)
     units: dict[str, None] = {}
     while len(units) < _REGISTER:
@@ -236,7 +238,8 @@ def _read(plan: Plan, page: SimulatedPage) -> PageTrial:
     settling = time.process_time()
     fields = field_trials(found, readings, known, page.truth)
     settled_at = time.process_time()
-    _text_again(found, readings, instruments, known)
+    for name in _read_text_again(found, readings, instruments):
+        settle_name(name, known)
     text_s = time.process_time() - settled_at
     return PageTrial(
         plan,
@@ -254,12 +257,12 @@ def _read(plan: Plan, page: SimulatedPage) -> PageTrial:
     )
 
 
-def _text_again(found: LocatedSheet, readings: Sequence[Reading], instruments: Instruments, known: Known) -> None:
-    """Reads and settles the lines of text of a page without defect words: the names."""
-    written = {reading.field_id for reading in readings if reading.line_steps is not None}
-    if not any(field_id.startswith("defect.") for field_id in written):
-        for field_id in sorted(written):
-            settle_name(read_name(found, found.layout.field(field_id), instruments.lines), known)
+def _read_text_again(found: LocatedSheet, readings: Sequence[Reading], instruments: Instruments) -> list[Reading]:
+    """Reads the lines of text of a page without defect words: the names."""
+    written = sorted(reading.field_id for reading in readings if reading.line_steps is not None)
+    if any(field_id.startswith("defect.") for field_id in written):
+        return []
+    return [read_name(found, found.layout.field(field_id), instruments.lines) for field_id in written]
 
 
 def known_when_read(plan: Plan, truth: SheetTruth) -> Known:
