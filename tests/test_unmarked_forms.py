@@ -16,6 +16,8 @@ from scanform.adopt import print_of, propose
 from scanform.form import BLANK_PX_PER_MM, AdoptedTemplate
 from scanform.intake import Page
 from scanform.locate import KnownLayouts, LocatedSheet, NotLocated, locate
+from scanform.locate.print_match import Keypoints, page_keypoints, paired
+from scanform.locate.unmarked import FormFit, KnownForm, best_form
 
 DPI = 200
 PX_PER_MM = DPI / 25.4
@@ -118,6 +120,28 @@ def test_a_torn_off_corner_makes_the_fields_there_doubtful_and_no_others(known: 
     assert isinstance(found, LocatedSheet)
     assert np.isinf(found.residual_of(found.layout.field("operator")))
     assert np.isfinite(found.residual_of(found.layout.field("signature")))
+
+
+def test_forms_whose_print_is_met_all_over_the_page_do_not_crowd_out_its_own(forms: list[AdoptedTemplate]) -> None:
+    page = scanned(pdf_of(day_card))
+    seen = page_keypoints(page.pixels)
+    rng = np.random.default_rng(8_700_003)
+    others = [KnownForm(forms[1].model_copy(update={"name": f"other-{n}"})) for n in range(3)]
+    for other in others:  # each has all of the page's print, but nowhere near where the page has it
+        other.__dict__["keypoints"] = Keypoints(rng.uniform(0, 200, seen.places.shape), seen.descriptors)
+    found = best_form(page.pixels, seen, [*others, KnownForm(forms[0])])
+    assert isinstance(found, FormFit)
+    assert found.form.template.name == "day-card"
+
+
+def test_print_is_paired_exactly_as_by_a_matcher_that_compares_one_by_one(forms: list[AdoptedTemplate]) -> None:
+    page, form = page_keypoints(scanned(pdf_of(day_card)).pixels), KnownForm(forms[0]).keypoints
+    nearest = cv2.BFMatcher().knnMatch(page.descriptors, form.descriptors, k=2)
+    good = [best for best, second in nearest if best.distance < 0.8 * second.distance]  # Lowe's ratio
+    on_form, on_page = paired(page, form)
+    assert len(good) > 100
+    np.testing.assert_array_equal(on_form, form.places[[match.trainIdx for match in good]])
+    np.testing.assert_array_equal(on_page, page.places[[match.queryIdx for match in good]])
 
 
 def test_without_one_template_its_pages_are_no_form_of_ours_and_the_others_are_found(known: KnownLayouts) -> None:
