@@ -14,8 +14,8 @@ import numpy as np
 
 from scanform.form import Box
 from scanform.locate.artwork import Anchors
-from scanform.locate.print_match import Keypoints, match_print, paired
-from scanform.locate.sample import sample_boxes
+from scanform.locate.print_match import Keypoints, PrintMatch, match_print, paired
+from scanform.locate.sample import local_frames, sample_boxes
 from scanform.locate.unmarked.form import TILE_PX_PER_MM, KnownForm, Tiles
 from scanform.locate.warp import DEGREE_TERMS, PageMap, fit_polynomial, polynomial_terms
 
@@ -35,6 +35,7 @@ _SHOWN, _NEARLY, _CLEARLY_MORE = 0.96, 0.5, 0.05
 _FEW_FORMS, _QUICK_POINTS = 3, 600
 # For the first choice alone: a page bent or taken from the side is off an affine map by a few hundredths of its length.
 _FEWEST_AGREEING, _QUICK_STRAY_SHARE, _QUICK_TRIES = 4, 0.02, 500
+_STRAY_SHARE, _NEXT_TO_ALL = 0.005, 0.95  # what keypoints of a fed page may be off an affine map; how many must not be
 _NEIGHBOURS = 8  # pieces of print about a box that tell whether it is in sight, and as many seen that place it
 _LEAST_SEEN = 0.25
 _EVEN, _MOST_LOST = 0.25, 0.3  # of a piece's own spread of grey; share of a box's own pieces
@@ -50,6 +51,7 @@ _SOLID, _RIM = 0.8, 0.15
 _ONE_GREY = 0.9
 # Feeders stretch by 1 % or so, copiers both sides alike; a run whose rows are 4 % wider apart is another run's.
 _MOST_STRETCHED, _OTHER_RUN = 0.018, 0.9
+_INNER = np.linspace(0.1, 0.9, 9)  # shares of the form's sides
 _CORNER = 0.42  # of the form's shorter side: what may be torn off at a corner, each way
 _NEXT_PX = np.ones((3, 3), np.uint8)
 
@@ -81,7 +83,7 @@ def best_form(raster: np.ndarray, page: Keypoints, forms: Sequence[KnownForm]) -
     found = [(form, match) for form, match in matches if match is not None]
     most = max((match.agreeing for _, match in found), default=0)
     fits = [
-        _fitted(raster, form, match.map, match.anchors)
+        _fitted(raster, form, _first_map(match), match.anchors)
         for form, match in found
         if match.agreeing >= _WORTH_FITTING * most
     ]
@@ -124,6 +126,21 @@ def _agreeing(on_form: np.ndarray, on_page: np.ndarray) -> int:
     stray_px = _QUICK_STRAY_SHARE * float(np.ptp(on_page, axis=0).max())
     _, agree = cv2.estimateAffine2D(on_form, on_page, None, cv2.RANSAC, stray_px, _QUICK_TRIES)
     return 0 if agree is None else int(agree.sum())
+
+
+def _first_map(match: PrintMatch) -> PageMap:
+    """The match's map, made affine where next to all that agree on it agree on that too, as on pages from a scanner.
+
+    Where they are few and lie on one side of the form, the other side is anywhere by a map that may be in perspective.
+    """
+    mm, px = match.anchors.mm, match.anchors.px
+    if len(mm) < _FEWEST_AGREEING:
+        return match.map
+    stray_px = _STRAY_SHARE * float(np.ptp(px, axis=0).max())
+    affine, agree = cv2.estimateAffine2D(mm, px, None, cv2.RANSAC, stray_px, _QUICK_TRIES)
+    if affine is None or agree.mean() < _NEXT_TO_ALL:
+        return match.map
+    return PageMap(np.vstack([affine, [0.0, 0.0, 1.0]]), match.map.size_mm)
 
 
 def _fitted(raster: np.ndarray, form: KnownForm, start: PageMap, anchors: Anchors) -> FormFit | None:
@@ -266,13 +283,14 @@ def _even(pieces: np.ndarray, tiles: Tiles) -> np.ndarray:
 def _evenly(page_map: PageMap) -> float:
     """1 for a form that lies on the page as a copier and a feeder may leave it; less for one stretched along one side.
 
-    A print run whose rows stand wider apart looks like this one pulled out: every word is found, at another row.
+    A print run whose rows stand wider apart looks like this one pulled out: every word is found, at another row. The
+    median over the form tells, since such a map is bent besides, and at its corners may be anything.
     """
     width, height = page_map.size_mm
-    corners = page_map.to_px(np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]]))
-    top, right, bottom, left = np.linalg.norm(corners - np.roll(corners, -1, axis=0), axis=1)
-    stretch = ((left + right) / height) / ((top + bottom) / width)
-    return 1.0 if abs(float(np.log(stretch))) < _MOST_STRETCHED else _OTHER_RUN
+    across, down = np.meshgrid(width * _INNER, height * _INNER)
+    _, jacobians = local_frames(page_map, np.stack([across.ravel(), down.ravel()], axis=1))
+    wide, high = np.linalg.norm(jacobians, axis=1).T
+    return 1.0 if abs(float(np.median(np.log(high / wide)))) < _MOST_STRETCHED else _OTHER_RUN
 
 
 def _torn_off(form: KnownForm, even: np.ndarray) -> np.ndarray:
