@@ -15,8 +15,9 @@ import numpy as np
 from scanform.form import Box
 from scanform.locate.artwork import Anchors
 from scanform.locate.print_match import Keypoints, PrintMatch, match_print, paired
-from scanform.locate.sample import local_frames, sample_boxes
+from scanform.locate.sample import sample_boxes
 from scanform.locate.unmarked.form import TILE_PX_PER_MM, KnownForm, Tiles
+from scanform.locate.unmarked.shown import share_shown
 from scanform.locate.warp import DEGREE_TERMS, PageMap, fit_polynomial, polynomial_terms
 
 __all__ = ["FormFit", "best_form"]
@@ -40,20 +41,6 @@ _NEIGHBOURS = 8  # pieces of print about a box that tell whether it is in sight,
 _LEAST_SEEN = 0.25
 _EVEN, _MOST_LOST = 0.25, 0.3  # of a piece's own spread of grey; share of a box's own pieces
 _LEAST_CONTRAST = 20.0
-# Of a piece's printed pixels, those that are dark on the page, give or take a pixel; a piece that is dark nearly all
-# over shows nothing. Chosen before any page was looked at.
-_PRINT_THERE, _BLACK_ALL_OVER = 0.85, 0.5
-# A scanner that makes black and white by comparing with what is about leaves of a dark bar its rim alone (on seven of
-# 20 such copies of a form with a bar across it a quarter of each piece of the bar), and of thin grey rules nothing.
-# What has no rim either is missing. In black and white the second grey is all that is not paper; on four pages in grey
-# 0.31 at most.
-_SOLID, _RIM = 0.8, 0.15
-_ONE_GREY = 0.9
-# Feeders stretch by 1 % or so, copiers both sides alike; a run whose rows are 4 % wider apart is another run's.
-_MOST_STRETCHED, _OTHER_RUN = 0.018, 0.9
-_INNER = np.linspace(0.1, 0.9, 9)  # shares of the form's sides
-_CORNER = 0.42  # of the form's shorter side: what may be torn off at a corner, each way
-_NEXT_PX = np.ones((3, 3), np.uint8)
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,17 +149,11 @@ def _fitted(raster: np.ndarray, form: KnownForm, start: PageMap, anchors: Anchor
     even = _even(pieces, tiles)
     shifts, doubts = _field_shifts(raster.shape, page_map, form, offsets, there, even)
     paper_grey, print_grey = _grey_levels(pieces, tiles)
-    printed, dark = _printed(tiles), _dark(pieces, (paper_grey + print_grey) / 2)
-    shown = there | _written_over(printed, dark)
-    lost = _torn_off(form, even)
-    if _black_and_white(raster):
-        lost |= _lost_in_black_and_white(printed, dark)
-    telling = form.unwritten & (shown | ~lost)
     off = np.abs(offsets[there])[tiles.axes[there]]
     return FormFit(
         form=form,
         map=page_map,
-        shown=float(shown[telling].mean()) * _evenly(page_map),
+        shown=share_shown(raster, page_map, form, pieces, there, even, (paper_grey + print_grey) / 2),
         residual_mm=float(np.percentile(off, 95)) if len(off) else float("inf"),
         shifts_mm=shifts,
         doubts_mm=doubts,
@@ -278,60 +259,6 @@ def _pieces(raster: np.ndarray, page_map: PageMap, tiles: Tiles) -> np.ndarray:
 def _even(pieces: np.ndarray, tiles: Tiles) -> np.ndarray:
     """Which pieces of print, bool (n,), lie where the page is as good as even: torn off, or covered with white."""
     return np.asarray(pieces.std(axis=(1, 2)) < _EVEN * tiles.pictures.std(axis=(1, 2)))
-
-
-def _evenly(page_map: PageMap) -> float:
-    """1 for a form that lies on the page as a copier and a feeder may leave it; less for one stretched along one side.
-
-    A print run whose rows stand wider apart looks like this one pulled out: every word is found, at another row. The
-    median over the form tells, since such a map is bent besides, and at its corners may be anything.
-    """
-    width, height = page_map.size_mm
-    across, down = np.meshgrid(width * _INNER, height * _INNER)
-    _, jacobians = local_frames(page_map, np.stack([across.ravel(), down.ravel()], axis=1))
-    wide, high = np.linalg.norm(jacobians, axis=1).T
-    return 1.0 if abs(float(np.median(np.log(high / wide)))) < _MOST_STRETCHED else _OTHER_RUN
-
-
-def _torn_off(form: KnownForm, even: np.ndarray) -> np.ndarray:
-    """Which pieces of print, bool (n,), lie in a corner of the form where the page is even: paper that is gone."""
-    width, height = form.size_mm
-    x, y = form.tiles.centres_mm.T
-    corner = np.maximum(np.minimum(x, width - x), np.minimum(y, height - y)) < _CORNER * min(width, height)
-    return corner & even
-
-
-def _printed(tiles: Tiles) -> np.ndarray:
-    """Which pixels of the pieces are print, bool (n, side, side)."""
-    light, black = np.percentile(tiles.pictures, 90), np.percentile(tiles.pictures, 1)
-    return np.asarray(tiles.pictures < (light + black) / 2)
-
-
-def _dark(pieces: np.ndarray, middle_grey: float) -> np.ndarray:
-    """Which pixels of the page are dark, give or take a pixel, bool (n, side, side)."""
-    return np.stack([cv2.erode(piece, _NEXT_PX) for piece in pieces]) < middle_grey
-
-
-def _written_over(printed: np.ndarray, dark: np.ndarray) -> np.ndarray:
-    """Which pieces of print, bool (n,), are there beneath whatever else is: what is dark on the blank is dark here.
-
-    Where another print run has its print elsewhere, the blank's is missing.
-    """
-    found = (dark & printed).sum(axis=(1, 2)) / np.maximum(printed.sum(axis=(1, 2)), 1)
-    telling = dark.mean(axis=(1, 2)) < _BLACK_ALL_OVER
-    return np.asarray((found > _PRINT_THERE) & telling & (printed.sum(axis=(1, 2)) > 0))
-
-
-def _black_and_white(raster: np.ndarray) -> bool:
-    """Whether a page has two greys and no more."""
-    counts = np.sort(cv2.calcHist([raster], [0], None, [256], [0, 256]).ravel())
-    return bool(counts[-2] >= _ONE_GREY * max(counts[:-1].sum(), 1.0))
-
-
-def _lost_in_black_and_white(printed: np.ndarray, dark: np.ndarray) -> np.ndarray:
-    """Which pieces, bool (n,), are faint on the blank, or print all over and on the page as good as their rim alone."""
-    share = printed.mean(axis=(1, 2))
-    return np.asarray((share == 0) | ((share > _SOLID) & (dark.mean(axis=(1, 2)) > _RIM)))
 
 
 def _squares(tiles: Tiles) -> list[Box]:
