@@ -68,9 +68,7 @@ def write_real_digits(
             x += 0.4 * height * across
 
 
-def write_in_face(
-    face: Path, page: np.ndarray, zone: Box, text: str, writer: Writer, rng: np.random.Generator
-) -> None:
+def write_in_face(face: Path, page: np.ndarray, zone: Box, text: str, writer: Writer, rng: np.random.Generator) -> None:
     """One line in a handwriting typeface, bent a little."""
     height = float(rng.uniform(0.4, 0.62)) * zone.h_mm
     ink = face_ink(face, text, height, float(rng.uniform(0.8, 1.1)), rng, by_hand=True)

@@ -6,7 +6,17 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-__all__ = ["ALNUM_CLASSES", "DIGIT_CLASSES", "Closer", "Network", "Teacher", "average_weights", "residual", "step", "varied"]
+__all__ = [
+    "ALNUM_CLASSES",
+    "DIGIT_CLASSES",
+    "Closer",
+    "Network",
+    "Teacher",
+    "average_weights",
+    "residual",
+    "step",
+    "varied",
+]
 
 ALNUM_CLASSES = 38  # 36 characters, no clean character, nothing but dirt
 DIGIT_CLASSES = 12  # 10 digits and the same two

@@ -37,7 +37,9 @@ class NumberNetwork(nn.Module):
             step(1, 32), nn.MaxPool2d(2), residual(32, 64, 1), residual(64, 96, 2), residual(96, 128, (2, 1)),
             residual(128, 128, 1),
         )  # fmt: skip
-        self.upright = nn.Sequential(nn.Conv2d(128, 192, (5, 1), bias=False), nn.BatchNorm2d(192), nn.ReLU(inplace=True))
+        self.upright = nn.Sequential(
+            nn.Conv2d(128, 192, (5, 1), bias=False), nn.BatchNorm2d(192), nn.ReLU(inplace=True)
+        )
         self.along = nn.Sequential(_Along(192), nn.Dropout(0.2), _Along(192), nn.Dropout(0.2))
         self.head = nn.Conv1d(192, classes, 1)
 

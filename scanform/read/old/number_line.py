@@ -1,4 +1,4 @@
-"""A second opinion on dates, numbers and unit numbers in free writing: a small recogniser of our own, for these alone."""
+"""A second opinion on what is written without cells, dates, numbers and units: a small recogniser of our own."""
 
 from __future__ import annotations
 
