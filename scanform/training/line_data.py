@@ -29,9 +29,9 @@ from scanform.training.ink import FINE_PX_PER_MM, face_ink
 from scanform.training.old_fields import make_field_page
 from scanform.training.written_lines import save_lines
 
-__all__ = ["by_digit", "write_in_face", "write_real_digits"]
+__all__ = ["LINES", "Writing", "by_digit", "write_in_face", "write_real_digits"]
 
-_KINDS = ("date", "hours", "date", "hours", "unit", "hours")
+LINES = ("date", "hours", "date", "hours", "unit", "hours")
 _GRADES = (Grade.OFFICE, Grade.WORN, Grade.BITONAL)
 _REAL, _FACES = 0.25, 0.15
 Writing = Callable[[np.ndarray, Box, str, Writer, np.random.Generator], object]
@@ -103,7 +103,7 @@ def main() -> None:
     faces = sorted((given.data / "faces" / "training").glob("*.ttf"))
     pictures, texts = [], []
     for seed in track(range(given.first, given.first + given.pages), description="Writing"):
-        page = make_field_page(seed, _GRADES[seed % len(_GRADES)], _KINDS, _writing(seed, digits, faces))
+        page = make_field_page(seed, _GRADES[seed % len(_GRADES)], LINES, _writing(seed, digits, faces))
         for spec in page.sheet.layout.fields:
             line = written_line(page.sheet, spec.box_mm)
             if not line.empty and page.truth[spec.id].text:
