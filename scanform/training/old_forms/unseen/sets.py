@@ -18,6 +18,9 @@ from scanform.training.old_forms.unseen import (
     e_office,
     e_pads,
     f_forms,
+    g_html,
+    g_office,
+    g_pads,
 )
 
 __all__ = ["SETS"]
@@ -73,5 +76,16 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("tower-light", "chromium", FITTING, f_forms.tower_light),
         Listed("depot-letters", "reportlab", FITTING, f_forms.depot_letters),
         Listed("beach-rake", "libreoffice", FITTING, f_forms.beach_rake),
+    ),
+    "g": (
+        Listed("lift-truck-turns", "chromium", FITTING, g_html.lift_truck_turns),
+        Listed("genset-tinted", "chromium", FITTING, g_html.genset_tinted, covers="week"),
+        Listed("excavator-striped", "chromium", FITTING, g_html.excavator_striped),
+        Listed("hire-register", "chromium", FITTING, g_html.hire_register),
+        Listed("lorry-pad", "reportlab", FITTING, g_pads.lorry_pad),
+        Listed("water-cart-lamps", "matplotlib", FITTING, g_pads.water_cart_lamps),
+        Listed("tower-crane-clauses", "libreoffice", FITTING, g_office.tower_crane_clauses),
+        Listed("pump-docket", "libreoffice", FITTING, g_office.pump_docket),
+        Listed("dozer-pairs", "groff", FITTING, g_office.dozer_pairs),
     ),
 }
