@@ -85,7 +85,7 @@ def genset_tinted(run: str) -> DrawnForm:
 
 
 def excavator_striped(run: str) -> DrawnForm:
-    """Every other row on grey, no lines; round-cornered boxes; the names of the rooms break the tops of their frames."""
+    """Every other row on grey, no lines; round-cornered boxes; the rooms' names break the tops of their frames."""
     css = """body { font: 10pt 'DejaVu Sans Condensed' } .page { padding: 11mm 15mm } h1 { font-size: 15pt; margin: 0 }
     .h { display: grid; grid-template-columns: repeat(3, 1fr); gap: 2mm 4mm; margin: 3mm 0 } fieldset { border: 0.3mm
     solid #555; border-radius: 1.5mm; height: 12mm; margin: 0; padding: 0 2mm } legend { font-size: 7pt; padding: 0
@@ -167,8 +167,8 @@ def hire_register(run: str) -> DrawnForm:
         + line("date", "Day &amp; date")
         + line("site", "Yard")
         + line("operator", "Checked by (name)")
-        + f"</div><table>{columns}<tr><th>Machine</th><th>Ready</th><th>Stood off</th><th>Fuel put in, L</th><th>Initials"
-        + f"</th></tr>{''.join(rows)}</table>Reason for standing off<div class='f'>"
+        + f"</div><table>{columns}<tr><th>Machine</th><th>Ready</th><th>Stood off</th><th>Fuel put in, L</th>"
+        + f"<th>Initials</th></tr>{''.join(rows)}</table>Reason for standing off<div class='f'>"
         + f"<i {marked('remarks.1', 'text', 'rule')}></i></div><div class='f'><i {marked('remarks.2', 'text', 'rule')}>"
         + "</i></div><div class='f' style='margin-top:3mm'>"
         + line("signature", "Signed")
