@@ -11,21 +11,36 @@ from scanform.adopt.found import FoundWord
 from scanform.adopt.labels import plain
 from scanform.form import DAYS, Sign
 
-__all__ = ["Says", "answer_of", "day_of", "legend_of", "said_by", "week_of"]
+__all__ = ["Says", "answer_by_sense", "answer_of", "day_of", "legend_of", "said_by", "week_of"]
 
 Says = Callable[[str], str | None]  # what a printed word says on this form: an answer, or None
 
 # No outside source: usual words of check sheets in English. "yes" and "no" are answers to "is it in order?".
 _ANSWERS: dict[str, tuple[str, ...]] = {
     "ok": ("ok", "okay", "good", "pass", "yes", "y", "satisfactory", "sat", "serviceable", "in order", "fine", "g", "p",
-           "acceptable", "normal", "passed", "sound", "checked", "all right", "no defect", "working", "works"),
+           "acceptable", "normal", "passed", "sound", "checked", "all right", "no defect", "working", "works",
+           "acc", "satis", "s", "comply", "complies", "compliant", "conforms", "no fault", "no faults", "no defects",
+           "good order", "in good order", "good condition", "fit for use", "safe to use"),
     "defect": ("defect", "def", "defective", "repair", "fail", "failed", "bad", "no", "n", "fix", "faulty", "fault",
                "b", "f", "unsatisfactory", "unsat", "needs repair", "attention", "needs attention", "not ok",
                "repair needed", "poor", "unserviceable", "us", "reject", "r", "d",
                "needs work", "needs fixing", "not good", "not in order", "broken", "damaged", "wrong", "problem",
-               "action needed", "out of order", "action"),
+               "action needed", "out of order", "action", "u", "nok", "n ok", "no good", "ng", "unsafe", "unfit",
+               "not acceptable", "unacceptable", "non compliant", "not compliant", "inoperative", "not working", "attn",
+               "requires repair", "repair required", "requires attention", "action required", "not safe",
+               "not satisfactory", "not serviceable", "do not use", "out of service"),
     "na": ("na", "n a", "not applicable", "none", "not fitted", "does not apply", "nf", "n f", "not present",
-           "not used", "not there"),
+           "not used", "not there", "not required", "nr", "n r", "not checked", "not tested", "not inspected",
+           "not seen"),
+}  # fmt: skip
+# Answers over a column; beside a box they are more often an item's last word, "battery secure".
+_HEADS: dict[str, frozenset[str]] = {
+    "ok": frozenset({"adequate", "correct", "intact", "operational", "functional", "functioning", "fit", "safe", "ready",
+                     "usable", "clear", "done", "true", "go", "proper", "secure", "accept", "accepted"}),
+    "defect": frozenset({"deficient", "missing", "worn", "replace", "stop", "danger", "dangerous", "parked", "report",
+                         "rejected", "incorrect", "false", "insecure", "attend", "stood off", "parked up", "no go",
+                         "follow up"}),
+    "na": frozenset({"absent", "nil"}),
 }  # fmt: skip
 # Written apart, and as a reader of print takes the stroke in N/A.
 _JOINED = {"n a": "na", "nia": "na", "nla": "na", "n1a": "na", "nja": "na", "n f": "nf", "u s": "us", "0k": "ok"}
@@ -45,6 +60,7 @@ _CROSSES = {"x", "cross", "\u2717", "\u2718", "\u00d7", "crossed"}
 _DASHES = {"-", "\u2013", "\u2014", "dash", "\u2212"}
 _DAY_NAMES = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _MOST_LETTERS = 3
+_LONGEST_HEAD = 3  # words
 _FEWEST_SIGNS = 2
 _SAY_WHEN = {"if", "for", "when"}  # "check mark if OK"; they join other things too, so only after an unmistakable sign
 _PLAIN_SIGNS = {"tick", "cross", "dash", "letters"}
@@ -61,6 +77,17 @@ def answer_of(text: str) -> str | None:
             if alike > score and (alike == 100 or min(len(words), len(variant)) > _SHORT):
                 best, score = answer, alike
     return best if score >= _ALIKE else None
+
+
+def answer_by_sense(text: str) -> str | None:
+    """The answer that a column's head of a few words tells by one of them, as the words of a legend do: "Left sound".
+
+    For heads alone: beside a box the same words may be an item's.
+    """
+    words = plain(text)
+    if len(words.split()) > _LONGEST_HEAD:
+        return None
+    return next((answer for answer, told in _HEADS.items() if words in told), None) or _meaning(text)
 
 
 def said_by(signs: Sequence[Sign]) -> Says:

@@ -7,8 +7,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from scanform.adopt.answers import Says, day_of, week_of
-from scanform.adopt.found import FoundWord, text_of, whole_lines
+from scanform.adopt.answers import Says, answer_by_sense, day_of, week_of
+from scanform.adopt.found import FoundWord, phrases, text_of, whole_lines
 from scanform.adopt.labels import asked_by, guessed_by
 from scanform.adopt.places import Column, inside
 from scanform.form import DAYS, Box
@@ -58,10 +58,13 @@ def heads_of(
     heads: dict[int, Head] = {}
     for table in _tables(columns):
         # A number over the columns of a month is a day; over other boxes it is an item's, printed above them.
+        others = [column.x_mm for column in columns]
         free = words if len(table) >= _MONTH[0] else [w for w in words if not w.text.strip(".)(").isdecimal()]
-        own = {id(column): _head(column, words, cells, says) or _line_above(column, free, says) for column in table}
+        own = {
+            id(column): _head(column, words, cells, says) or _line_above(column, free, others, says) for column in table
+        }
         heads |= own | _days_in_turn(table, own)
-    return heads
+    return heads | _weeks_apart(columns, words)
 
 
 def answered_columns(columns: Sequence[Column], heads: dict[int, Head]) -> list[Column]:
@@ -92,7 +95,8 @@ def _said(words: Sequence[FoundWord], says: Says) -> Head | None:
         means = says(text)
         if means is not None or day_of(text) is not None:
             return Head(text, tuple(words), means=means or "")
-    return None
+    sense = answer_by_sense(text_of(words))
+    return Head(text_of(words), tuple(words), means=sense) if sense is not None else None
 
 
 def _head(column: Column, words: Sequence[FoundWord], cells: Sequence[Box], says: Says) -> Head | None:
@@ -151,26 +155,63 @@ def _cells_over(first: Box, words: Sequence[FoundWord], cells: Sequence[Box]) ->
     return found
 
 
-def _line_above(column: Column, words: Sequence[FoundWord], says: Says) -> Head:
-    """The print right above the column if one of its lines says something known, else the lowest line."""
-    top = column.cells[0]
-    reach = max(top.w_mm / 2, 3.5)
-    above = [
-        w
-        for w in words
-        if -0.5 < top.y_mm - w.box_mm.centre_mm[1] < _HEAD_ABOVE_MM
-        and abs(w.box_mm.centre_mm[0] - column.x_mm) < reach
-        and len(w.text) <= _LONGEST_HEAD
-    ]
+def _line_above(column: Column, words: Sequence[FoundWord], columns_x_mm: Sequence[float], says: Says) -> Head:
+    """The print right above the column if one of its lines says something known, else the lowest line.
+
+    ``columns_x_mm``: the middles of all columns.
+    """
+    above = _words_over(column, words, columns_x_mm)
     if not above:
         return Head()
-    lowest = max(w.box_mm.centre_mm[1] for w in above)
-    head = [w for w in above if lowest - w.box_mm.centre_mm[1] < _ON_LINE_MM]
+    head = _lowest_line(above)
     known = _said(head, says) or _said(above, says)
     if known is not None:
         return known
     # With no lines round them, words above may be about anything.
     return Head(text_of(head), tuple(head)) if OCCASION.search(text_of(head)) else Head()
+
+
+def _words_over(column: Column, words: Sequence[FoundWord], columns_x_mm: Sequence[float]) -> list[FoundWord]:
+    """The words over the middle of the column's first place, and what else is in a phrase over no other column."""
+    top, x = column.cells[0], column.x_mm
+    reach = max(top.w_mm / 2, 3.5)
+    high = [
+        w for w in words if -0.5 < top.y_mm - w.box_mm.centre_mm[1] < _HEAD_ABOVE_MM and len(w.text) <= _LONGEST_HEAD
+    ]
+    whole = []
+    for phrase in phrases(high):
+        left, right = phrase.box_mm.x_mm - _TOUCH_MM, phrase.box_mm.right_mm + _TOUCH_MM
+        alone = not any(left < other < right for other in columns_x_mm if abs(other - x) > _TOUCH_MM)
+        if alone and left < x < right and len(phrase.text) <= _LONGEST_HEAD:
+            whole.append(phrase.box_mm.grown(0.01))
+    return [w for w in high if abs(w.box_mm.centre_mm[0] - x) < reach or any(b.contains(w.box_mm) for b in whole)]
+
+
+def _lowest_line(words: Sequence[FoundWord]) -> list[FoundWord]:
+    lowest = max(w.box_mm.centre_mm[1] for w in words)
+    return [w for w in words if lowest - w.box_mm.centre_mm[1] < _ON_LINE_MM]
+
+
+def _weeks_apart(columns: Sequence[Column], words: Sequence[FoundWord]) -> dict[int, Head]:
+    """Heads of columns that do not touch, five to seven in a row under the first letters of days."""
+    found: dict[int, Head] = {}
+    rows: list[list[Column]] = []
+    for column in sorted(columns, key=lambda c: c.x_mm):
+        top = column.cells[0]
+        row = next((r for r in rows if abs(r[0].cells[0].y_mm - top.y_mm) < _TOUCH_MM
+                    and abs(r[0].cells[0].w_mm - top.w_mm) < _TOUCH_MM), None)  # fmt: skip
+        if row is None:
+            rows.append([column])
+        else:
+            row.append(column)
+    for row in rows:
+        xs = [column.x_mm for column in row]
+        over = [_words_over(column, words, xs) for column in row]
+        lines = [_lowest_line(held) if held else [] for held in over]
+        week = week_of([text_of(line) for line in lines])
+        for column, line, day in zip(row, lines, week, strict=False):
+            found[id(column)] = Head(text_of(line), tuple(line), day=day)
+    return found
 
 
 def _days_in_turn(table: Sequence[Column], heads: dict[int, Head]) -> dict[int, Head]:

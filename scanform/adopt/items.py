@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from scanform.adopt.answers import Says, day_of
-from scanform.adopt.day_rows import Place
+from scanform.adopt.day_rows import DayRow, Place, asks_each_time
 from scanform.adopt.found import FoundWord, text_of
 from scanform.adopt.heads import OCCASION, Head
 from scanform.form import Box
@@ -23,14 +24,17 @@ __all__ = [
     "items_of",
     "says_answer",
     "worded_above",
+    "written_each_turn",
 ]
 
 ON_ROW_MM = 1.4  # by which the middles of one row differ at most
 _CAPTION_MM, _LONE_BOX_MM = 2.5, 9.0
 _BESIDE_MM = 4.5  # from a box to the word that says what ticking it means
 _FEWEST_ROWS = 3
+_TO_WRITE_IN_MM = 10.0
 _ABOVE_MM = 6.0  # from the words of an item down to places under them
 _LEFT_OVER = 0.65  # how sure one is of an answer that is known because it is the one left over
+_NUMBERING = re.compile(r"\(?\d+(\.\d+)*[.)]*")  # "7", "3)", "2.1"
 _NO_TEXT = 0.3  # and of places without words
 
 
@@ -95,6 +99,19 @@ def _signed_at_times(run: Sequence[Spot], words: Sequence[FoundWord], says: Says
     return [replace(spot, head=replace(spot.head, part=spot.head.text)) for spot in run]
 
 
+def written_each_turn(run: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> list[DayRow]:
+    """Rows of rooms to write in, one for each turn of a day, among the rows to sign: the meter, the initials.
+
+    Its places' heads tell the turns, no answers; they are wide enough to write in.
+    """
+    turns = _signed_at_times(run, words, says)
+    label = _text([w for w in words if not says_answer(w, run, says)])
+    asks = asks_each_time(label)
+    if not asks or len(run) < 2 or turns == list(run) or min(spot.box.w_mm for spot in run) < _TO_WRITE_IN_MM:
+        return []
+    return [DayRow(asks, f"{label}, {spot.head.part}", (Place(spot.box, ""),)) for spot in turns]
+
+
 def worded_above(wordless: Sequence[ListedItem], words: Sequence[FoundWord]) -> list[ListedItem]:
     """Items whose words stand over their places, as on cards; those that have none there are left out."""
     found = []
@@ -123,12 +140,21 @@ def _item(run: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> Listed
     places = tuple(Place(spot.box, _means(spot, labels, len(run), follows, says), spot.how) for spot in run)
     text_words = [w for w in words if not says_answer(w, run, says)]
     text = _text(text_words)
-    places, left_over = _last_one_told(places)
+    # A word that was read and that nobody knows is not the answer left over: amber is not "not applicable".
+    unread = not any(
+        spot.head.text and not place.means for spot, place in zip(run, places, strict=True) if _lettered(spot)
+    )
+    places, left_over = _last_one_told(places) if unread else (places, False)
     known = sum(bool(place.means) for place in places) / len(places)
     one_each = len({place.means for place in places}) == len(places)
     sure = (0.95 if one_each else 0.4) * (1.0 if known == 1 or len(places) == 1 else 0.6) * (1.0 if text else _NO_TEXT)
     sure *= _LEFT_OVER if left_over else 1.0
     return ListedItem(text, places, (*text_words, *labels), round(sure, 2))
+
+
+def _lettered(spot: Spot) -> bool:
+    """Whether a place's head is printed in the place itself, every time anew, and so was surely read."""
+    return any(spot.box.contains(Box(*word.box_mm.centre_mm, 0.01, 0.01)) for word in spot.head.words)
 
 
 def _last_one_told(places: tuple[Place, ...]) -> tuple[tuple[Place, ...], bool]:
@@ -163,11 +189,11 @@ def _agree(said: Sequence[str], order: Sequence[str]) -> bool:
 def _text(words: Sequence[FoundWord]) -> str:
     """An item's words without the form's own numbering: items are numbered in printed order."""
     first = min(words, key=lambda w: w.box_mm.x_mm, default=None)
-    if first is not None and len(words) > 1 and first.text.strip(".)(").isdecimal():
+    if first is not None and len(words) > 1 and _NUMBERING.fullmatch(first.text):
         words = [w for w in words if w is not first]  # it may stand beside two lines of words
     text = text_of(words).strip(" -\u2013/|:.")
     number, _, rest = text.partition(" ")
-    return rest if number.strip(".)(").isdecimal() and rest else text
+    return rest if _NUMBERING.fullmatch(number) and rest else text
 
 
 def _labels_follow(run: Sequence[Spot], labels: Sequence[FoundWord]) -> bool:

@@ -95,8 +95,8 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     combs = combs_of(found.cells, found.words)
     in_combs = {cell for comb in combs for cell in comb.cells}
     columns = columns_of([*(c for c in found.cells if c not in in_combs), *found.brackets], found.words)
-    columns += rules_to_tick_on(found.rules, found.words)
     signs, legend_lines = legend_of(whole_lines(found.words))
+    columns += rules_to_tick_on(found.rules, found.words, said_by(signs))
     legend_words = [w for w in found.words if any(line.box_mm.grown(0.1).contains(w.box_mm) for line in legend_lines)]
     words = [w for w in found.words if not any(w is used for used in legend_words)]
     listed = check_list(columns, words, found.cells, said_by(signs))
@@ -247,11 +247,18 @@ def _items(draft: _Draft, listed: CheckList) -> tuple[Stage, ...]:
         _item_field(draft, name, item)
     for row in sorted(listed.day_rows, key=lambda row: row.places[0].box_mm.y_mm):
         asks = row.asks
-        if f"{asks}.{row.places[0].means}" in draft.taken:
+        if (f"{asks}.{row.places[0].means}" if row.places[0].means else asks) in draft.taken:
             asks = slug(row.label, draft.taken, "note")  # hours at the end of the shift, after those at its start
+            draft.taken.discard(asks)
         kind = _KIND_BY_DAY.get(row.asks, FieldKind.TEXT)
         for place in row.places:
-            draft.add(0.9, id=f"{asks}.{place.means}", kind=kind, label=row.label, box_mm=place.box_mm)
+            draft.add(
+                0.9,
+                id=f"{asks}.{place.means}" if place.means else asks,
+                kind=kind,
+                label=row.label,
+                box_mm=place.box_mm,
+            )
     return (Stage(stage="Check list", items=tuple(entries)),) if entries else ()
 
 

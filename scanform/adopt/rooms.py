@@ -28,6 +28,7 @@ _LINE_ROOM_MM = 7.0  # written on a line with nothing printed over it
 _CELL_MM = (12.0, 4.8)  # least width and height of a cell to write in
 _ABOVE_MM = 6.5
 _SAME_MM = 1.0
+_EDGE_THROUGH = (0.1, 0.75)  # of a label's height, where the edge of its frame runs through it
 _STACK_MM = (5.0, 13.0)  # from one line of a remarks block to the next
 _HEADING_MARGIN_MM, _HEADING_INSET, _FEWEST_PROSE_LINES = 3.0, 0.3, 3
 
@@ -123,6 +124,10 @@ def _cell_rooms(cells: Sequence[Box], lines: Sequence[FoundWord]) -> list[Room]:
             rooms += [Room(cell, label, of=line, block=-block) for line, cell in enumerate(stack, start=1)]
             large = [cell for cell in large if cell not in stack and not _stands_on(cell, stack[0])]
     for cell in large:
+        set_in = _label_in_edge(cell, lines)
+        if set_in is not None:
+            rooms.append(Room(cell, set_in))
+            continue
         own = inside(cell, lines)
         if not own:
             rooms.append(Room(cell, _cell_label(cell, cells, lines)))
@@ -135,12 +140,31 @@ def _cell_rooms(cells: Sequence[Box], lines: Sequence[FoundWord]) -> list[Room]:
     return rooms
 
 
+def _label_in_edge(cell: Box, lines: Sequence[FoundWord]) -> FoundWord | None:
+    """The label that is set into the upper edge of its frame."""
+    low, high = _EDGE_THROUGH
+    return next(
+        (
+            line
+            for line in lines
+            if low < (cell.y_mm - line.box_mm.y_mm) / line.box_mm.h_mm < high
+            and cell.x_mm < line.box_mm.x_mm
+            and line.box_mm.right_mm < cell.right_mm
+        ),
+        None,
+    )
+
+
 def _stacks(large: Sequence[Box], cells: Sequence[Box], lines: Sequence[FoundWord]) -> list[list[Box]]:
     """Empty cells of one width under each other, none with words before it: the lines of one block."""
     stacks: list[list[Box]] = []
     for cell in sorted(large, key=lambda c: c.y_mm):
         label = _label_before(cell, cells, lines)
-        if inside(cell, lines) or (label is not None and not label.text.strip(" .)").isdecimal()):
+        if (
+            inside(cell, lines)
+            or _label_in_edge(cell, lines)
+            or (label is not None and not label.text.strip(" .)").isdecimal())
+        ):
             continue
         home = next((stack for stack in stacks if _stands_on(stack[-1], cell)), None)
         if home is None:
