@@ -35,8 +35,8 @@ _ANSWERS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 # Answers over a column; beside a box they are more often an item's last word, "battery secure".
 _HEADS: dict[str, frozenset[str]] = {
-    "ok": frozenset({"adequate", "correct", "intact", "operational", "functional", "functioning", "fit", "safe", "ready",
-                     "usable", "clear", "done", "true", "go", "proper", "secure", "accept", "accepted"}),
+    "ok": frozenset({"adequate", "correct", "intact", "operational", "functional", "functioning", "fit", "safe",
+                     "ready", "usable", "clear", "done", "true", "go", "proper", "secure", "accept", "accepted"}),
     "defect": frozenset({"deficient", "missing", "worn", "replace", "stop", "danger", "dangerous", "parked", "report",
                          "rejected", "incorrect", "false", "insecure", "attend", "stood off", "parked up", "no go",
                          "follow up"}),

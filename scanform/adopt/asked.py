@@ -33,7 +33,8 @@ def asked_of(rooms: Sequence[Room], title: str) -> list[Asked | None]:
     guesses = [(guess.sure, -n, guess) for n, label in enumerate(labels) if asks[n] is None
                and (guess := guessed_by(label)) is not None]  # fmt: skip
     for _, n, guess in sorted(guesses, reverse=True, key=lambda g: g[:2]):
-        if not _asked(asks, guess.id):
+        # Several lines under a long wording are for telling something, whoever it names.
+        if not _asked(asks, guess.id) and (guess.id == "remarks" or not rooms[-n].of):
             asks[-n] = guess
     _by_cells(rooms, asks)
     if not _asked(asks, "unit"):

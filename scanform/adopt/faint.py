@@ -13,6 +13,7 @@ from scanform.form import Box
 __all__ = ["dashed_lines", "patches_of", "through_labels"]
 
 _DASH_THICK_MM, _DASH_LONG_MM, _DASH_GAP_MM, _DASHED_MM = 0.6, 3.2, 3.2, 8.0
+_CORNER_MM = 1.2
 # Where the frame runs through its label, as shares of the label's height: between the tops of small letters and their
 # feet. A line to write on is lower.
 _THROUGH = (0.15, 0.68)
@@ -43,7 +44,9 @@ def dashed_lines(ink: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 def _made_whole(dashes: np.ndarray) -> np.ndarray:
     thick = cv2.dilate(dashes, np.ones((3, 1), np.uint8))
     joined = cv2.morphologyEx(thick, cv2.MORPH_CLOSE, np.ones((1, _px(_DASH_GAP_MM) | 1), np.uint8))
-    return np.asarray(cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((1, _px(_DASHED_MM)), np.uint8)))
+    whole = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((1, _px(_DASHED_MM)), np.uint8))
+    # The dash in a corner belongs to two lines, and to neither of them by its shape.
+    return np.asarray(cv2.dilate(whole, np.ones((1, 2 * _px(_CORNER_MM) + 1), np.uint8)))
 
 
 def through_labels(ink: np.ndarray, level: np.ndarray, labels: Iterable[Box]) -> np.ndarray:

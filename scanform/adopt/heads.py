@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from scanform.adopt.answers import Says, answer_by_sense, day_of, week_of
 from scanform.adopt.found import FoundWord, phrases, text_of, whole_lines
+from scanform.adopt.label_sense import sense_of
 from scanform.adopt.labels import asked_by, guessed_by
 from scanform.adopt.places import Column, inside
 from scanform.form import DAYS, Box
@@ -81,7 +82,7 @@ def answered_columns(columns: Sequence[Column], heads: dict[int, Head]) -> list[
 
 
 def _asks(text: str) -> bool:
-    return asked_by(text) is not None or guessed_by(text) is not None
+    return asked_by(text) is not None or guessed_by(text) is not None or sense_of(text) is not None
 
 
 def _of_words(column: Column, heads: dict[int, Head], wide_mm: float) -> bool:
@@ -95,7 +96,8 @@ def _said(words: Sequence[FoundWord], says: Says) -> Head | None:
         means = says(text)
         if means is not None or day_of(text) is not None:
             return Head(text, tuple(words), means=means or "")
-    sense = answer_by_sense(text_of(words))
+    asks = sense_of(text_of(words))
+    sense = answer_by_sense(text_of(words)) if asks is None or asks[0] == "remarks" else None
     return Head(text_of(words), tuple(words), means=sense) if sense is not None else None
 
 

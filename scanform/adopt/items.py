@@ -140,11 +140,12 @@ def _item(run: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> Listed
     places = tuple(Place(spot.box, _means(spot, labels, len(run), follows, says), spot.how) for spot in run)
     text_words = [w for w in words if not says_answer(w, run, says)]
     text = _text(text_words)
-    # A word that was read and that nobody knows is not the answer left over: amber is not "not applicable".
-    unread = not any(
-        spot.head.text and not place.means for spot, place in zip(run, places, strict=True) if _lettered(spot)
-    )
-    places, left_over = _last_one_told(places) if unread else (places, False)
+    told, left_over = _last_one_told(places)
+    # A word that was read and that nobody knows may be the answer left over only if that is the defect: what "amber"
+    # stands for is not kept from anybody as not applicable.
+    strange = next((n for n, spot in enumerate(run) if not places[n].means and _lettered(spot)), None)
+    left_over = left_over and (strange is None or told[strange].means == "defect")
+    places = told if left_over else places
     known = sum(bool(place.means) for place in places) / len(places)
     one_each = len({place.means for place in places}) == len(places)
     sure = (0.95 if one_each else 0.4) * (1.0 if known == 1 or len(places) == 1 else 0.6) * (1.0 if text else _NO_TEXT)

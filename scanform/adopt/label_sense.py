@@ -42,7 +42,9 @@ def _known(word: str) -> str:
         return word
     if word.endswith("s") and word[:-1] in w.ALL_WORDS:
         return word[:-1]
-    near = process.extractOne(word, [o for o in w.ALL_WORDS if len(o) >= _FUZZY_FROM], scorer=fuzz.ratio)
+    near = process.extractOne(
+        word, [o for o in w.ALL_WORDS if len(o) >= _FUZZY_FROM and abs(len(o) - len(word)) < 2], scorer=fuzz.ratio
+    )
     return near[0] if near is not None and near[1] >= _ALIKE and near[0][0] == word[0] else word
 
 
@@ -95,7 +97,7 @@ def _by_whom(words: list[str]) -> Sense | None:
             return "foreman", _ALL_BUT_SOME
         if before & w.SIGN:
             return "signature", _ALL_BUT_SOME
-        return ("operator", _ALL_KNOWN) if before & w.LOOKED else None
+        return ("operator", _ALL_KNOWN) if before & w.LOOKED else ("", 0.0)
     if words[-1] == "to" and done & w.TOLD:
         return "told", _ALL_KNOWN
     if words[-1] == "on" and done & w.LOOKED and not done & w.PUT_RIGHT:

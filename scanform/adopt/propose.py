@@ -282,9 +282,11 @@ def _item_field(draft: _Draft, name: str, item: ListedItem) -> None:
             if keys["id"] not in draft.taken:
                 draft.add(item.sure, **keys, kind=FieldKind.MARK, box_mm=place.box_mm)
         return
-    if not all(means) or len(set(means)) < len(means):
+    known = [mean for mean in means if mean]
+    if len(known) < len(means) or len(set(known)) < len(known):
         draft.notes.append(f"What each box of '{item.text}' stands for was not understood; name its answers.")
-        means = [f"answer-{n}" for n in range(1, len(means) + 1)]
+        distinct = len(set(known)) == len(known)
+        means = [mean if mean and distinct else f"answer-{n}" for n, mean in enumerate(means, start=1)]
     kind = FieldKind.CIRCLE if item.places[0].how == "word" else FieldKind.CHOICE
     answers = [AdoptedAnswer(answer=mean, box_mm=place.box_mm) for mean, place in zip(means, item.places, strict=True)]
     draft.add(item.sure, **keys, kind=kind, answers=answers)

@@ -27,6 +27,7 @@ __all__ = ["Room", "rooms_of"]
 _LINE_ROOM_MM = 7.0  # written on a line with nothing printed over it
 _CELL_MM = (12.0, 4.8)  # least width and height of a cell to write in
 _ABOVE_MM = 6.5
+_FAR_LABEL_MM = 45.0
 _SAME_MM = 1.0
 _EDGE_THROUGH = (0.1, 0.75)  # of a label's height, where the edge of its frame runs through it
 _STACK_MM = (5.0, 13.0)  # from one line of a remarks block to the next
@@ -198,7 +199,17 @@ def _union(words: Sequence[FoundWord]) -> Box:
 
 def _cell_label(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -> FoundWord | None:
     """The print in the cell to its left, or beside or above it."""
-    return _label_before(cell, cells, lines) or _above(cell, lines)
+    return _label_before(cell, cells, lines) or _above(cell, lines) or _far_before(cell, cells, lines)
+
+
+def _far_before(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -> FoundWord | None:
+    """Print far to the left on the cell's level with nothing between, as where labels have a column of their own."""
+    label = _left_of(cell, lines, _FAR_LABEL_MM)
+    if label is None:
+        return None
+    between = Box(label.box_mm.right_mm, cell.centre_mm[1], max(cell.x_mm - label.box_mm.right_mm, 0.01), 0.01)
+    held = any(other.grown(0.1).contains(label.box_mm) for other in cells)
+    return None if held or any(other is not cell and other.overlaps(between) for other in cells) else label
 
 
 def _label_before(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -> FoundWord | None:
