@@ -83,7 +83,7 @@ def test_an_unknown_label_is_kept_as_free_writing_and_named(tmp_path: Path) -> N
 
     proposal = proposed(tmp_path, pdf_of(with_tide_gauge))
     assert proposal.sure["tide-gauge"] < 0.7
-    assert any("'Gaffer' is not a label known here" in note for note in proposal.notes)
+    assert any("'Tide gauge' is not a label known here" in note for note in proposal.notes)
 
 
 def test_the_picture_shows_every_field_on_the_blank(tmp_path: Path) -> None:

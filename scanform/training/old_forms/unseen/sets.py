@@ -21,6 +21,8 @@ from scanform.training.old_forms.unseen import (
     g_html,
     g_office,
     g_pads,
+    h_forms,
+    h_office,
 )
 
 __all__ = ["SETS"]
@@ -87,5 +89,14 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("tower-crane-clauses", "libreoffice", FITTING, g_office.tower_crane_clauses),
         Listed("pump-docket", "libreoffice", FITTING, g_office.pump_docket),
         Listed("dozer-pairs", "groff", FITTING, g_office.dozer_pairs),
+    ),
+    "h": (
+        Listed("bucket-truck-buttons", "chromium", FITTING, h_forms.bucket_truck_buttons),
+        Listed("concrete-pump-card", "chromium", FITTING, h_forms.concrete_pump_card),
+        Listed("barge-crane-strip", "reportlab", FITTING, h_forms.barge_crane_strip, covers="week"),
+        Listed("quad-by-hand", "matplotlib", FITTING, h_forms.quad_by_hand),
+        Listed("coach-three-blocks", "libreoffice", FITTING, h_office.coach_three_blocks),
+        Listed("compactor-rings", "libreoffice", FITTING, h_office.compactor_rings),
+        Listed("rock-drill-typed", "groff", FITTING, h_office.rock_drill_typed),
     ),
 }
