@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
+from collections.abc import Set as AbstractSet
 
 from rapidfuzz import fuzz
 
@@ -52,7 +53,8 @@ _MEANINGS = {
            "not running", "not in use"),
     "defect": ("repair", "defect", "attention", "fault", "bad", "fail", "unserviceable", "broken", "wrong", "not ok",
                "reject", "poor", "unsaf", "adjust", "unsat", "unaccept", "stop", "not good", "not in order", "damage"),
-    "ok": ("good", "order", "serviceable", "ok", "satisfactory", "pass", "sound", "checked", "fine", "normal"),
+    "ok": ("good", "order", "serviceable", "ok", "satisfactory", "pass", "sound", "checked", "fine", "normal",
+           "fit to", "fit for", "safe", "ready", "all well", "acceptable"),
 }  # fmt: skip
 _TICKS = {"tick", "check", "check mark", "checkmark", "\u2713", "\u2714", "\u221a", "\u2611", "v", "ticked"}
 _DRAWN_TICKS, _DRAWN_CROSSES = "\u2713\u2714\u221a", "\u2717\u2718\u00d7"
@@ -85,16 +87,22 @@ def answer_by_sense(text: str) -> str | None:
     For heads alone: beside a box the same words may be an item's.
     """
     words = plain(text)
-    if len(words.split()) > _LONGEST_HEAD:
+    if len(words.split()) > _LONGEST_HEAD or "=" in text:
         return None
     return next((answer for answer, told in _HEADS.items() if words in told), None) or _meaning(text)
 
 
-def said_by(signs: Sequence[Sign]) -> Says:
-    """What words say on a form with this legend: its own letters as it explains them, else the usual answers."""
+def said_by(signs: Sequence[Sign], often: AbstractSet[str] = frozenset()) -> Says:
+    """What words say on a form with this legend: its own letters as it explains them, else the usual answers.
+
+    ``often``: texts that are printed beside boxes time and again, which are answers if they can be.
+    """
+    heads = {text: answer for text in often if (answer := answer_by_sense(text)) is not None}
     told = {sign.sign: sign.answer for sign in signs if sign.sign.isupper() or sign.sign.isdecimal()}
     told |= dict.fromkeys(_DRAWN_TICKS, "ok") | dict.fromkeys(_DRAWN_CROSSES, "defect")
-    return lambda text: told.get(text.strip(" .:()").upper()) or answer_of(text)
+    return lambda text: (
+        told.get(text.strip(" .:()").upper().replace("/", "")) or answer_of(text) or heads.get(text.strip(" .:"))
+    )
 
 
 def day_of(text: str) -> str | None:
@@ -175,6 +183,7 @@ def _sign_name(part: str) -> str | None:
         return "dash"
     if word.replace("/", "").replace(".", "") == "na":
         return "letters"
+    word = word.replace("/", "")  # N/F, U/S
     return word.upper() if (word.isalpha() or word.isdecimal()) and len(word) <= _MOST_LETTERS else None
 
 

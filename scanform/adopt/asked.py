@@ -89,9 +89,14 @@ def _likely_unit(labels: Sequence[str], asks: list[Asked | None], title: str) ->
     """Where no label says unit: the first number of something, "Tug no.", else what the form's title is about."""
     numbers = [n for n, label in enumerate(labels) if asks[n] is None and numbered(label)]
     subject = set(plain(title).split())
-    named = [n for n, label in enumerate(labels) if asks[n] is None and plain(label) and plain(label) in subject]
+    named = [n for n, label in enumerate(labels) if asks[n] is None and _bare(label) and _bare(label) in subject]
     for n in (numbers or named)[:1]:
         asks[n] = Asked("unit", FieldKind.TEXT, UNNAMED_SURE)
+
+
+def _bare(label: str) -> str:
+    """The label without a word that asks: "which quad"."""
+    return plain(label).removeprefix("which ").removeprefix("what ")
 
 
 def _hours_at_start(labels: Sequence[str], asks: list[Asked | None]) -> None:

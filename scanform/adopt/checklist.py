@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from scanform.adopt.answers import Says
+from scanform.adopt.answers import Says, week_of
 from scanform.adopt.day_rows import DayRow, Place, by_day, rows_by_day
 from scanform.adopt.days_down import items_by_day, wide_by_day
 from scanform.adopt.found import FoundWord, phrases
@@ -31,7 +31,7 @@ _FEWEST_CIRCLED = 4
 _SAME_X_MM = 1.6
 _SPANS_ROWS = 1.8
 _ANOTHER_MATTER_MM = 20.0
-_LETTERED_MM, _MOST_LETTERS = 9.0, 3
+_LETTERED_MM, _MOST_LETTERS = 10.0, 3
 _HALF_WAY = 0.45
 _APART_MM = 8.0  # from one word to circle to the next
 
@@ -77,7 +77,8 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
         head_words += day_words
         day_rows += wide_by_day(items, boxes, rest, cells, says)
     for row, level in on_rows if down is None else ():
-        for run, text in _runs(row, level, text_first, says):
+        for found, text in _runs(row, level, text_first, says):
+            run = _days_in_boxes(found)
             turns = written_each_turn(run, text, says)
             day_rows += turns
             for item in items_of(run, text, says) if not turns else ():
@@ -138,6 +139,14 @@ def _spot_of(word: FoundWord, cells: Sequence[Box], says: Says) -> Spot:
     head = Head(word.text, (word,), means=says(word.text) or "")
     box = _box_round(word, cells)
     return Spot(box, head) if box is not None else Spot(word.box_mm, head, "word")
+
+
+def _days_in_boxes(run: Sequence[Spot]) -> list[Spot]:
+    """The run's places as a week's if the letters printed in its boxes are those of days in turn."""
+    week = week_of([spot.head.text for spot in run]) if run[0].how == "box" else []
+    return [
+        replace(spot, head=replace(spot.head, day=day, means="")) for spot, day in zip(run, week, strict=False)
+    ] or list(run)
 
 
 def _box_round(word: FoundWord, cells: Sequence[Box]) -> Box | None:

@@ -24,6 +24,10 @@ OCCASION = re.compile(
     r"begin|beginning|end|finish|first|second|third|out|in|back|return|opening|closing|pre|post)\b",
     re.IGNORECASE,
 )
+# "Tick or cross", drawn or in words, over places that take either.
+_TICK_AND_CROSS = re.compile(
+    r"(\u2713|\u2714|\u221a|\btick\b|\bok\b)\s*(/|or|&|,)\s*(x\b|\u2717|\u2718|\u00d7|cross\b)", re.IGNORECASE
+)
 _ON_LINE_MM = 1.4  # by which the middles of one line's words differ at most
 _TOUCH_MM = 1.0
 _CLIMB_MM = 30.0  # over a part's heading, up to the heads of the table
@@ -37,7 +41,7 @@ class Head:
     """``text``: an answer or a day, or what nobody knows. ``part``: which of a day's columns, "" if it has one.
 
     ``words``: all that is printed over the column. ``day``: ``mon`` to ``sun``, ``1`` to ``31``, or empty.
-    ``means``: the answer that it says, if any.
+    ``means``: the answer that it says, if any; ``guessed`` if by the sense of its words only.
     """
 
     text: str = ""
@@ -45,6 +49,7 @@ class Head:
     day: str = ""
     part: str = ""
     means: str = ""
+    guessed: bool = False
 
     @property
     def known(self) -> bool:
@@ -72,6 +77,10 @@ def answered_columns(columns: Sequence[Column], heads: dict[int, Head]) -> list[
     """Without columns of a table that ask for words: beside those of two answers or of days, wider or headed so."""
     kept = []
     for table in _tables(columns):
+        signed = [c for c in table if _TICK_AND_CROSS.search(heads[id(c)].text)]
+        if signed:
+            kept += signed  # beside places for either sign, what is headed "Fault" is told in words
+            continue
         known = [c for c in table if heads[id(c)].known]
         if len({heads[id(c)].means or heads[id(c)].day for c in known}) < 2:
             kept += table
@@ -91,6 +100,8 @@ def _of_words(column: Column, heads: dict[int, Head], wide_mm: float) -> bool:
 
 def _said(words: Sequence[FoundWord], says: Says) -> Head | None:
     """The head that these words are if they say an answer or a day: all of them, or one of their lines or languages."""
+    if _TICK_AND_CROSS.search(text_of(words)):
+        return Head(text_of(words), tuple(words))  # one place for either sign
     texts = [text_of(words), *(line.text for line in whole_lines(words)), *text_of(words).split("/")]
     for text in texts:
         means = says(text)
@@ -98,7 +109,7 @@ def _said(words: Sequence[FoundWord], says: Says) -> Head | None:
             return Head(text, tuple(words), means=means or "")
     asks = sense_of(text_of(words))
     sense = answer_by_sense(text_of(words)) if asks is None or asks[0] == "remarks" else None
-    return Head(text_of(words), tuple(words), means=sense) if sense is not None else None
+    return Head(text_of(words), tuple(words), means=sense, guessed=True) if sense is not None else None
 
 
 def _head(column: Column, words: Sequence[FoundWord], cells: Sequence[Box], says: Says) -> Head | None:

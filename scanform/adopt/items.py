@@ -22,6 +22,7 @@ __all__ = [
     "beside",
     "captions_box",
     "items_of",
+    "often_beside",
     "says_answer",
     "worded_above",
     "written_each_turn",
@@ -32,6 +33,7 @@ _CAPTION_MM, _LONE_BOX_MM = 2.5, 9.0
 _BESIDE_MM = 4.5  # from a box to the word that says what ticking it means
 _FEWEST_ROWS = 3
 _TO_WRITE_IN_MM = 10.0
+_FEWEST_REPEATED = 4
 _ABOVE_MM = 6.0  # from the words of an item down to places under them
 _LEFT_OVER = 0.65  # how sure one is of an answer that is known because it is the one left over
 _NUMBERING = re.compile(r"\(?\d+(\.\d+)*[.)]*")  # "7", "3)", "2.1"
@@ -211,7 +213,7 @@ def _means(spot: Spot, labels: Sequence[FoundWord], places: int, follows: bool, 
     day = spot.head.day or day_of(spot.head.text)
     if day and places > _FEWEST_ROWS:
         return day
-    if spot.head.means:
+    if spot.head.means and not (spot.head.guessed and labels):
         return spot.head.means
     captions = [w for w in labels if captions_box(w.box_mm, spot.box)]
     if captions:
@@ -228,6 +230,12 @@ def says_answer(word: FoundWord, row: Sequence[Spot], says: Says) -> bool:
         return any(beside(word.box_mm, spot.box) for spot in row)
     near = any(beside(word.box_mm, spot.box) or captions_box(word.box_mm, spot.box) for spot in row)
     return says(word.text) is not None and near
+
+
+def often_beside(boxes: Sequence[Box], words: Sequence[FoundWord]) -> frozenset[str]:
+    """Texts that stand right after or before boxes time and again: what ticking one means, and no item's words."""
+    texts = Counter(w.text.strip(" .:") for w in words if any(beside(w.box_mm, box) for box in boxes))
+    return frozenset(text for text, times in texts.items() if times >= _FEWEST_REPEATED)
 
 
 def captions_box(word: Box, box: Box) -> bool:

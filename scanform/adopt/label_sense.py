@@ -20,6 +20,7 @@ _POINTS = re.compile(r"\b(?:[a-z]\.){2,}")
 _PHRASE_ENDS = {"of", "for", "at", "in", "from"}
 _ALL_KNOWN, _ALL_BUT_SOME, _OF_ANOTHER = 0.85, 0.6, 0.5
 _MOST_UNKNOWN = 2
+_IN_ORDER = {"right", "good", "ok", "working", "fit", "serviceable", "order", "well"}
 
 Sense = tuple[str, float]  # what is asked for, by the field's usual name, and how surely, 0 to 1
 
@@ -98,6 +99,8 @@ def _by_whom(words: list[str]) -> Sense | None:
         if before & w.SIGN:
             return "signature", _ALL_BUT_SOME
         return ("operator", _ALL_KNOWN) if before & w.LOOKED else ("", 0.0)
+    if "not" in words and done & _IN_ORDER:
+        return "remarks", _ALL_BUT_SOME
     if words[-1] == "to" and done & w.TOLD:
         return "told", _ALL_KNOWN
     if words[-1] == "on" and done & w.LOOKED and not done & w.PUT_RIGHT:
@@ -192,8 +195,10 @@ def _metered(word: str, everything: set[str]) -> Sense | None:
 def _numbered(word: str, phrase: list[str]) -> Sense | None:
     """The number of a machine, "truck ident"; not of a job, nor of a person."""
     before = set(phrase) - {word}
-    if before & (w.WORK_NUMBERED | w.PEOPLE | w.OTHER_PERSON | w.PLACE - {"plant", "shaft"} | {"phone", "page"}):
+    if before & (w.WORK_NUMBERED | w.PEOPLE | w.OTHER_PERSON | {"phone", "page"}):
         return "", 0.0
+    if before & w.PLACE and not before & (w.KINDS | w.MORE_KINDS):
+        return "site", _ALL_BUT_SOME
     kinds = before & (w.KINDS | w.MORE_KINDS)
     if kinds:
         return "unit", _OF_ANOTHER if kinds == {"trailer"} else _ALL_KNOWN

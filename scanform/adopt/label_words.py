@@ -148,7 +148,7 @@ PUT_RIGHT = _words(
     "received"
 )
 PLACE = _words(
-    "site location place area yard depot pit quarry bench project jobsite worksite job building warehouse bay "
+    "site location place where area yard depot pit quarry bench project jobsite worksite job building warehouse bay "
     "hall station terminal branch base zone district farm field paddock floor level wharf quay dock hangar store "
     "compound address premises face road forest plot section sump heading stope shaft block estate park workplace "
     "factory works garage workshop shed department division region camp sector town"

@@ -15,6 +15,7 @@ from scanform.adopt.checklist import CheckList, ListedItem, check_list
 from scanform.adopt.combs import Comb, combs_of
 from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of, title_of, whole_lines
 from scanform.adopt.grids import completed
+from scanform.adopt.items import often_beside
 from scanform.adopt.labels import Asked, order_of, plain, slug
 from scanform.adopt.list_room import beside_no_item, blocks_of, heads_part
 from scanform.adopt.places import cleaned, columns_of, inside, rules_to_tick_on, writing_rules
@@ -96,10 +97,11 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     in_combs = {cell for comb in combs for cell in comb.cells}
     columns = columns_of([*(c for c in found.cells if c not in in_combs), *found.brackets], found.words)
     signs, legend_lines = legend_of(whole_lines(found.words))
-    columns += rules_to_tick_on(found.rules, found.words, said_by(signs))
+    says = said_by(signs, often_beside([cell for column in columns for cell in column.cells], found.words))
+    columns += rules_to_tick_on(found.rules, found.words, says)
     legend_words = [w for w in found.words if any(line.box_mm.grown(0.1).contains(w.box_mm) for line in legend_lines)]
     words = [w for w in found.words if not any(w is used for used in legend_words)]
-    listed = check_list(columns, words, found.cells, said_by(signs))
+    listed = check_list(columns, words, found.cells, says)
 
     draft = _Draft()
     title = title_of(found)

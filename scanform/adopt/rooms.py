@@ -14,6 +14,7 @@ from scanform.adopt.line_labels import (
     LEAST_LINE_ROOM_MM,
     MOST_LINE_ROOM_MM,
     caption,
+    far_label,
     field_caption,
     labels_over,
     line_label,
@@ -71,7 +72,19 @@ def rooms_of(
         if line_label(rule.box_mm, free) is not None or not any(rule.box_mm.overlaps(block) for block in list_blocks)
     ]
     rooms += _line_rooms(rules, free, [room.box_mm for room in rooms])
-    return sorted(rooms, key=lambda r: (r.box_mm.y_mm, r.box_mm.x_mm))
+    return _line_by_line(rooms)
+
+
+def _line_by_line(rooms: Sequence[Room]) -> list[Room]:
+    """From the top, and from the left those that stand on one line, a hair higher or lower."""
+    lines: list[list[Room]] = []
+    for room in sorted(rooms, key=lambda r: r.box_mm.bottom_mm):
+        if lines and room.box_mm.bottom_mm - lines[-1][0].box_mm.bottom_mm < _SAME_MM:
+            lines[-1].append(room)
+        else:
+            lines.append([room])
+    lines.sort(key=lambda line: min(room.box_mm.y_mm for room in line))
+    return [room for line in lines for room in sorted(line, key=lambda r: r.box_mm.x_mm)]
 
 
 def _lined(cell: Box, rules: Sequence[FoundRule]) -> bool:
@@ -254,10 +267,16 @@ def _line_rooms(rules: Sequence[FoundRule], lines: Sequence[FoundWord], taken: S
     while left:
         rule = left.pop(0)
         label = line_label(rule.box_mm, lines)
+        if label is None and own_label(rule.box_mm, lines, over) is None:
+            label = far_label(rule.box_mm, [other.box_mm for other in rules], lines)
         stack = [rule]
         if label is None or _asks_remarks(label):
             for lower in list(left):
-                own = line_label(lower.box_mm, lines) or own_label(lower.box_mm, lines, over)
+                own = (
+                    line_label(lower.box_mm, lines)
+                    or own_label(lower.box_mm, lines, over)
+                    or far_label(lower.box_mm, [other.box_mm for other in rules], lines)
+                )
                 if (
                     own is None
                     and (over or field_caption(stack[-1].box_mm, lines) is None)
