@@ -126,7 +126,7 @@ def legend_of(lines: Sequence[FoundWord]) -> tuple[tuple[Sign, ...], tuple[Found
     used = []
     for line in lines:
         signs = _signs(line.text)
-        if len(signs) >= _FEWEST_SIGNS:
+        if len({sign.sign for sign in signs}) >= _FEWEST_SIGNS:
             used.append(line)
             for sign in signs:
                 found.setdefault(sign.sign, sign)

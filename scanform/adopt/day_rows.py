@@ -10,7 +10,7 @@ from typing import Literal
 from scanform.adopt.answers import day_of
 from scanform.adopt.found import FoundWord, text_of
 from scanform.adopt.heads import Head, cell_round
-from scanform.adopt.labels import asked_by, guessed_by, plain
+from scanform.adopt.labels import asked_by, guessed_by, plain, usually_asked_by
 from scanform.adopt.places import Column, inside
 from scanform.form import Box
 
@@ -45,7 +45,7 @@ def by_day(text: str, places: Sequence[Place]) -> DayRow | None:
     """The row if its words ask for something that people write down every day, and its places are days."""
     if any(day_of(place.means) is None for place in places):
         return None
-    asked = asked_by(text) or asked_by(_AT_WHAT_TIME.sub(" ", text))
+    asked = usually_asked_by(text) or usually_asked_by(_AT_WHAT_TIME.sub(" ", text))
     if asked is not None and asked.id == "date":
         return DayRow("dated", text, tuple(places))
     each = asks_each_time(text)
@@ -55,9 +55,9 @@ def by_day(text: str, places: Sequence[Place]) -> DayRow | None:
 def asks_each_time(text: str) -> str:
     """What a row of a list asks for that is written down anew every time: the hours, the initials; else empty."""
     plainly = _AT_WHAT_TIME.sub(" ", text)
-    asked = asked_by(text) or asked_by(plainly)
+    asked = usually_asked_by(text) or usually_asked_by(plainly)
     if asked is None and _TELLING & set(plain(text).split()):
-        asked = guessed_by(plainly)
+        asked = asked_by(plainly) or guessed_by(plainly)
     return asked.id if asked is not None and asked.id in ASKED_DAILY else ""
 
 

@@ -17,7 +17,7 @@ __all__ = ["Sense", "sense_of", "spelt_out"]
 _ALIKE, _FUZZY_FROM = 85.0, 5  # rapidfuzz's ratio, 0 to 100, and letters: a slip of the pen in a word of some length
 _STROKE = re.compile(r"\b([a-z])\s?/\s?([a-z])\b(?!\s?/)")
 _POINTS = re.compile(r"\b(?:[a-z]\.){2,}")
-_PHRASE_ENDS = {"of", "for", "at", "in", "from"}
+_PHRASE_ENDS = {"of", "for", "at", "in", "from", "to", "about"}
 _ALL_KNOWN, _ALL_BUT_SOME, _OF_ANOTHER = 0.85, 0.6, 0.5
 _MOST_UNKNOWN = 2
 _IN_ORDER = {"right", "good", "ok", "working", "fit", "serviceable", "order", "well"}
@@ -98,7 +98,7 @@ def _by_whom(words: list[str]) -> Sense | None:
             return "foreman", _ALL_BUT_SOME
         if before & w.SIGN:
             return "signature", _ALL_BUT_SOME
-        return ("operator", _ALL_KNOWN) if before & w.LOOKED else ("", 0.0)
+        return ("operator", _ALL_KNOWN) if before & (w.LOOKED | {"inspector"}) else ("", 0.0)
     if "not" in words and done & _IN_ORDER:
         return "remarks", _ALL_BUT_SOME
     if words[-1] == "to" and done & w.TOLD:

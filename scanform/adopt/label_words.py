@@ -67,6 +67,8 @@ ABBREVIATED: Mapping[str, str] = {
     **dict.fromkeys(("tech",), "technician"),
     **dict.fromkeys(("mech",), "mechanic"),
     **dict.fromkeys(("insp", "inspr"), "inspector"),
+    **dict.fromkeys(("inspd", "insptd"), "inspected"),
+    **dict.fromkeys(("chk", "chkd", "ckd", "chckd"), "checked"),
     **dict.fromkeys(("rmks", "rem", "remark"), "remarks"),
     **dict.fromkeys(("cmts", "comment"), "comments"),
     **dict.fromkeys(("obs",), "observations"),

@@ -29,6 +29,7 @@ _TO_SIGN = re.compile(r"\((please )?sign")
 _LOOKED = {"checked", "inspected", "done", "examined", "completed", "carried", "filled", "used", "driven", "operated"}
 _SAY = {"what", "whats", "describe", "say", "write", "state", "explain", "if", "tick", "anything"}
 _AMISS = {"wrong", "not", "defect", "defects", "fault", "faults", "found", "amiss", "broken", "unsatisfactory", "bad"}
+_TWO_SENTENCES = re.compile(r"[a-z]{3}\. [A-Z]")  # how the form is filled in, and no label
 _SIGNED_BY = re.compile(r"^(?P<who>.+?) (sign|signed|signature|sig|initials|name)$")
 
 
@@ -94,6 +95,8 @@ def guessed_by(label: str) -> Asked | None:
 
     None if it also says that another occasion is meant, as "hours at next service" does.
     """
+    if _TWO_SENTENCES.search(label):
+        return None
     sense = sense_of(label)
     if sense is not None:
         name, sure = sense

@@ -157,7 +157,10 @@ Signature of operator \\l'4.5c'   Shift boss \\l'4.5c'
     xs = [sorted({round(x, 1) for top, bottom, x in uprights if top - 0.5 <= y <= bottom + 0.5}) for y in ys]
     head, table = ys[:4], ys[4:15]
     fields = []
-    ids = ((("unit", "M/C No."), ("shift", "Day/Night shift")), (("operator", "Op."), ("hours-start", "Meter on")))
+    ids: tuple[tuple[tuple[str, str], tuple[str, str]], ...] = (
+        (("unit", "M/C No."), ("shift", "Day/Night shift")),
+        (("operator", "Op."), ("hours-start", "Meter on")),
+    )
     ids += ((("date", "Dt."), ("hours-end", "Meter off")),)
     for k, row in enumerate(ids):
         for (field_id, label), j in zip(row, (1, 3), strict=True):
@@ -165,8 +168,8 @@ Signature of operator \\l'4.5c'   Shift boss \\l'4.5c'
             box = Box(x[j], head[k], x[j + 1] - x[j], head[k + 1] - head[k])
             fields.append(FormField(field_id, "text", "cell", box, label))
     for k, (name, words) in enumerate(names):
-        row, j, x = 1 + k % 9, 1 + 2 * (k // 9), xs[4]
-        box = Box(x[j], table[row], x[j + 1] - x[j], table[row + 1] - table[row])
+        line, j, x = 1 + k % 9, 1 + 2 * (k // 9), xs[4]
+        box = Box(x[j], table[line], x[j + 1] - x[j], table[line + 1] - table[line])
         fields.append(FormField(f"item.{name}", "mark", "cell", box, words))
     room = Box(xs[-1][0], ys[15], xs[-1][-1] - xs[-1][0], ys[16] - ys[15])
     fields.append(FormField("remarks", "text", "area", room, "Comments / action required"))
