@@ -11,7 +11,8 @@ import pytest
 
 from scanform.errors import UsageError
 from scanform.simulate import Grade
-from scanform.training.bench import BENCH_SEEDS, page_counts, plans, report, with_report
+from scanform.training.bench import _PACE, _PACE_SEEDS, BENCH_SEEDS, page_counts, plans, report, with_report
+from scanform.training.bench_pace import pace_plans, paced
 from scanform.training.bench_table import reading_rows, table
 from scanform.training.measured import changes, recorded, state
 from scanform.training.reliability import expected_calibration_error
@@ -153,6 +154,24 @@ def test_errors_made_without_help_are_listed_once() -> None:
     page = replace(a_page(WRONG_DATE), unaided=(WRONG_DATE,))
     assert [error.aided for error in silent_errors([page])] == [True]
     assert [error.aided for error in silent_errors([replace(a_page(DATE), unaided=(WRONG_DATE,))])] == [False]
+
+
+# How fast
+
+
+def test_the_pace_is_of_pages_without_defect_words_and_states_them_with_their_names_and_without() -> None:
+    words = replace(ITEM, id="defect.1.words", kind="words", item=False, truth="horn dead", value="horn dead")
+    slow = replace(a_page(words), read_s=9.0)
+    plain = replace(a_page(ITEM), decode_s=0.02, locate_s=0.01, read_s=0.05, settle_s=0.01, text_s=0.015)
+    said = paced([plain, slow, plain, plain])
+    assert "of 3 office pages" in said
+    assert "Bare decode 20.0 ms; a page 90.0 ms = 4.50 x" in said
+    assert "75.0 ms = 3.75 x" in said
+
+
+def test_the_pace_is_taken_on_pages_that_no_other_figure_is_of() -> None:
+    whole = {(plan.grade, plan.seed) for plan in plans(page_counts(full=True), strange=True)}
+    assert not whole & {(plan.grade, plan.seed) for plan in pace_plans(_PACE, BENCH_SEEDS + _PACE_SEEDS)}
 
 
 # How far confidences can be believed

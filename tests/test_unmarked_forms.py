@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import cv2
 import numpy as np
 import pytest
 from blank_forms import HEIGHT_MM, ITEMS, Pen, day_card, pdf_of, prose, scan_of, week_card
 from PIL import Image
+from reportlab.lib.units import mm
 
 from scanform.adopt import print_of, propose
-from scanform.form import AdoptedTemplate
+from scanform.form import BLANK_PX_PER_MM, AdoptedTemplate
 from scanform.intake import Page
 from scanform.locate import KnownLayouts, LocatedSheet, NotLocated, locate
 
 DPI = 200
 PX_PER_MM = DPI / 25.4
 SKEW_DEGREES = -1.3
+BAR_MM, BAR_GREY = (15.0, 249.5, 180.0, 6.9), 51
 
 
 def newer_run(pen: Pen) -> None:
@@ -115,3 +118,45 @@ def test_a_torn_off_corner_makes_the_fields_there_doubtful_and_no_others(known: 
     assert isinstance(found, LocatedSheet)
     assert np.isinf(found.residual_of(found.layout.field("operator")))
     assert np.isfinite(found.residual_of(found.layout.field("signature")))
+
+
+def test_without_one_template_its_pages_are_no_form_of_ours_and_the_others_are_found(known: KnownLayouts) -> None:
+    fewer = known.without("day-card")
+    assert isinstance(locate(scanned(pdf_of(day_card), written=False), fewer), NotLocated)
+    assert isinstance(locate(scanned(pdf_of(week_card), written=False), fewer), LocatedSheet)
+
+
+def barred(pen: Pen) -> None:
+    """The day card with a dark bar across its foot."""
+    day_card(pen)
+    x, y, w, h = BAR_MM
+    pen.canvas.setFillGray(BAR_GREY / 255)
+    pen.canvas.rect(x * mm, (HEIGHT_MM - y - h) * mm, w * mm, h * mm, stroke=0, fill=1)
+
+
+@pytest.fixture(scope="module")
+def with_bar(forms: list[AdoptedTemplate]) -> KnownLayouts:
+    blank = cv2.imdecode(np.frombuffer(forms[0].picture_png, np.uint8), cv2.IMREAD_GRAYSCALE)
+    assert blank is not None
+    x, y, w, h = (np.array(BAR_MM) * BLANK_PX_PER_MM).round().astype(int).tolist()
+    blank[y : y + h, x : x + w] = BAR_GREY
+    return KnownLayouts([forms[0].model_copy(update={"picture_png": cv2.imencode(".png", blank)[1].tobytes()})])
+
+
+def in_black_and_white(page: Page) -> Page:
+    """By comparing each pixel with what is about it, as scanners do: of a dark bar the rim is left."""
+    about = cv2.blur(page.pixels, (21, 21)).astype(np.float32)
+    return replace(page, pixels=np.where(page.pixels < about - 12, 0, 255).astype(np.uint8))
+
+
+def test_a_dark_bar_that_black_and_white_leaves_the_rim_of_does_not_hide_the_form(with_bar: KnownLayouts) -> None:
+    page = in_black_and_white(scanned(pdf_of(barred)))
+    x, y = (true_px(np.array([[BAR_MM[0] + BAR_MM[2] / 2, BAR_MM[1] + BAR_MM[3] / 2]]))[0]).round().astype(int)
+    assert page.pixels[y, x] == 255
+    assert isinstance(locate(page, with_bar), LocatedSheet)
+
+
+def test_a_card_without_the_dark_bar_is_another_print_run(with_bar: KnownLayouts) -> None:
+    found = locate(scanned(pdf_of(day_card)), with_bar)
+    assert isinstance(found, NotLocated)
+    assert "another version" in found.reason

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import cv2
 
+from scanform.batch.bounds import keep_freed_memory
 from scanform.errors import FileUnreadable, StorageFailed
 from scanform.form import Box, Template
 from scanform.intake import Page, load_page, shown
@@ -66,6 +67,7 @@ class _Workplace:
 def prepare(templates: tuple[Template, ...]) -> None:
     """Load models and lay out the sheets, once in each process."""
     cv2.setNumThreads(1)  # one page a core is faster than many cores a page
+    keep_freed_memory()
     _Workplace.known = KnownLayouts(templates)
     _Workplace.instruments = Instruments()
 

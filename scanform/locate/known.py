@@ -53,6 +53,14 @@ class KnownLayouts:
                     layout, probes_of(layout)
                 )
 
+    def without(self, name: str) -> KnownLayouts:
+        """The same but for one template, in all its versions; what was prepared for the others is shared."""
+        fewer = KnownLayouts(())
+        fewer.templates = tuple(template for template in self.templates if template.name != name)
+        fewer.forms = tuple(form for form in self.forms if form.template.name != name)
+        fewer._sheets = {key: sheet for key, sheet in self._sheets.items() if key[0] != name}
+        return fewer
+
     def of_code(self, code: SheetCode) -> KnownSheet | None:
         """The sheet a code names, or None if no such template and version is known."""
         return self._sheets.get((code.template, code.version, code.paper))

@@ -7,7 +7,6 @@ Bolles, CACM 24(6), 1981).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -104,9 +103,24 @@ def paired(page: Keypoints, sheet: Keypoints) -> tuple[np.ndarray, np.ndarray]:
     """Places float64 (n, 2) of keypoints that clearly belong together: on the sheet, and on the page."""
     if len(page.places) < 2 or len(sheet.places) < 2:
         return np.empty((0, 2)), np.empty((0, 2))
-    nearest: Sequence[Sequence[cv2.DMatch]] = cv2.BFMatcher().knnMatch(page.descriptors, sheet.descriptors, k=2)
-    good = [best for best, second in nearest if best.distance < _CLEARLY_NEARER * second.distance]
-    return sheet.places[[m.trainIdx for m in good]], page.places[[m.queryIdx for m in good]]
+    nearest, best, second = _two_nearest(page.descriptors, sheet.descriptors)
+    clearly = np.sqrt(best).astype(np.float64) < _CLEARLY_NEARER * np.sqrt(second).astype(np.float64)
+    return sheet.places[nearest[clearly]], page.places[clearly]
+
+
+def _two_nearest(of: np.ndarray, among: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """For each descriptor which one ``among`` others is nearest, int (n,), its squared distance and the next one's.
+
+    OpenCV's descriptors are whole numbers of 0 to 255 and 512 long, so that sums of their products are exact in
+    float32, in whichever order: the same as one by one, by one product of matrices in a fifth of the time.
+    """
+    apart = of @ (-2 * among.T)
+    apart += np.einsum("ij,ij->i", among, among)
+    rows, nearest = np.arange(len(of)), apart.argmin(axis=1)
+    best = apart[rows, nearest]
+    apart[rows, nearest] = np.inf
+    own = np.einsum("ij,ij->i", of, of)
+    return nearest, best + own, apart.min(axis=1) + own
 
 
 def _upright(homography: np.ndarray, size_mm: tuple[float, float]) -> bool:

@@ -55,7 +55,7 @@ def sample_boxes(
     centres = np.array([box.centre_mm for box in boxes]) + shifts_mm
     if w > 20 or h > 20:
         # Over a long field the tangent is not enough: map a coarse lattice and interpolate between its points.
-        return np.stack([_sample_long(pixels, page_map, centre, (w, h), (columns, rows)) for centre in centres])
+        return _sample_long(pixels, page_map, centres, (w, h), (columns, rows))
     centres_px, jacobians = local_frames(page_map, centres)
     # From a patch's pixel (column, row) to the page's.
     affine = np.empty((len(boxes), 2, 3))
@@ -89,22 +89,28 @@ def sample_points(pixels: np.ndarray, map_x: np.ndarray, map_y: np.ndarray) -> n
 def _sample_long(
     pixels: np.ndarray,
     page_map: PageMap,
-    centre_mm: np.ndarray,
+    centres_mm: np.ndarray,
     size_mm: tuple[float, float],
     size_px: tuple[int, int],
 ) -> np.ndarray:
-    (w, h), (columns, rows) = size_mm, size_px
-    nodes_x, nodes_y = max(2, round(w / 5) + 1), max(2, round(h / 5) + 1)
-    lattice = np.empty((nodes_y, nodes_x, 2))
-    lattice[..., 0] = centre_mm[0] + np.linspace(-w / 2, w / 2, nodes_x)
-    lattice[..., 1] = centre_mm[1] + np.linspace(-h / 2, h / 2, nodes_y)[:, None]
-    px = page_map.to_px(lattice.reshape(-1, 2)).T.reshape(2, nodes_y, nodes_x).astype(np.float32)
+    columns, rows = size_px
+    lattice, between_x, between_y = _lattice(size_mm, size_px)
+    px = page_map.to_px((centres_mm[:, None, None] + lattice).reshape(-1, 2))
+    px = px.astype(np.float32).reshape(len(centres_mm), *lattice.shape)
     # Not by cv2.remap, which knows 32 places between two nodes and no more: steps of 0.16 mm.
-    map_x, map_y = _between(nodes_y, rows) @ px @ _between(nodes_x, columns).T
-    return sample_points(pixels, map_x, map_y)
+    map_x, map_y = (between_y @ px[..., k] @ between_x.T for k in (0, 1))
+    return sample_points(pixels, map_x.reshape(-1, columns), map_y.reshape(-1, columns)).reshape(-1, rows, columns)
 
 
 @lru_cache(maxsize=64)
+def _lattice(size_mm: tuple[float, float], size_px: tuple[int, int]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Nodes over a field, float64 (down, across, 2) mm from its middle, and the weights between them each way."""
+    (w, h), (columns, rows) = size_mm, size_px
+    across, down = max(2, round(w / 5) + 1), max(2, round(h / 5) + 1)
+    x, y = np.meshgrid(np.linspace(-w / 2, w / 2, across), np.linspace(-h / 2, h / 2, down))
+    return np.stack([x, y], axis=2), _between(across, columns), _between(down, rows)
+
+
 def _between(nodes: int, places: int) -> np.ndarray:
     """Weights of evenly spaced nodes at the middles of as many places over their whole span: float32 (places, nodes).
 

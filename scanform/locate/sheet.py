@@ -14,7 +14,7 @@ from scanform.locate.codes import read_code, read_code_anywhere
 from scanform.locate.fit import LEAST_CONTRAST, Fit, confirmed, fitted, grey_levels, sure_of, words_shown
 from scanform.locate.known import KnownLayouts, KnownSheet
 from scanform.locate.marks import FEWEST_MARKS, find_marks, reduced
-from scanform.locate.print_match import match_print, page_keypoints
+from scanform.locate.print_match import Keypoints, match_print, page_keypoints
 from scanform.locate.sample import sample_boxes
 from scanform.locate.serial_line import read_serial_line
 from scanform.locate.starts import Start, first_maps
@@ -114,8 +114,10 @@ def locate(page: Page, known: KnownLayouts) -> LocatedSheet | NotLocated:
     code = _read_code(seen, starts, known)
     if code is not None and known.of_code(code) is None:
         return _not_known(code)
+    print_seen = None
     if known.forms and code is None and not starts:
-        form = best_form(raster, page_keypoints(raster), known.forms)
+        print_seen = page_keypoints(raster)
+        form = best_form(raster, print_seen, known.forms)
         if isinstance(form, FormFit):
             return _located_form(page, (raster, scale), form)
         if form is not None:
@@ -123,7 +125,9 @@ def locate(page: Page, known: KnownLayouts) -> LocatedSheet | NotLocated:
     fits = _fits_by_marks(seen, starts, code, known)
     best, by_print = _best(seen, fits), False
     if best is None:
-        fits = _fits_by_print(seen, code, known) or fits
+        if print_seen is None or seen is not raster:
+            print_seen = page_keypoints(seen)
+        fits = _fits_by_print(seen, print_seen, code, known) or fits
         best, by_print = _best(seen, fits), True
     if not fits:
         return _nothing_of_ours(len(marks), code is not None, on_page)
@@ -242,9 +246,8 @@ def _best(seen: np.ndarray, fits: list[Fit]) -> Fit | None:
 _WORTH_FITTING = 0.6  # of the most agreeing matches; the same sheet on the other paper has 0.5 to 0.7 of them
 
 
-def _fits_by_print(seen: np.ndarray, code: SheetCode | None, known: KnownLayouts) -> list[Fit]:
+def _fits_by_print(seen: np.ndarray, page: Keypoints, code: SheetCode | None, known: KnownLayouts) -> list[Fit]:
     """The same by matching print, for the sheets whose print can be seen on the page."""
-    page = page_keypoints(seen)
     matches = []
     for sheet in _candidates(code, known):
         match = match_print(page, sheet.keypoints, (sheet.layout.width_mm, sheet.layout.height_mm))

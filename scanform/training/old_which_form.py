@@ -90,11 +90,6 @@ def _prepare(runs: Runs) -> None:
 
 
 @lru_cache(maxsize=2)
-def _without(form: str) -> KnownLayouts:
-    return KnownLayouts([*built_in_templates(), *(t for (name, _), t in _Workplace.runs.items() if name != form)])
-
-
-@lru_cache(maxsize=2)
 def _blank(form: str, run: str) -> tuple[DrawnForm, np.ndarray, int]:
     """A print run, its blank uint8 at 300 dpi, and its binder's seed."""
     seed = SEEDS + list(_Workplace.runs).index((form, run))
@@ -119,7 +114,7 @@ def _told(page: Page, form: str, run: str, where: str) -> TakenFor:
     as_found = _names(page, _Workplace.known)
     found = as_found == [(own.name, own.version)]
     wrong = "" if found or not as_found else _said(as_found)
-    return TakenFor(where, found, wrong, _said(_names(page, _without(form))))
+    return TakenFor(where, found, wrong, _said(_names(page, _Workplace.known.without(own.name))))
 
 
 def _names(page: Page, known: KnownLayouts) -> list[tuple[str, int]]:

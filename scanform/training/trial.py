@@ -15,6 +15,7 @@ from functools import lru_cache
 import cv2
 import numpy as np
 
+from scanform.batch.bounds import keep_freed_memory
 from scanform.form import (
     DAYS,
     Box,
@@ -34,6 +35,7 @@ from scanform.press import pad_sheets, sheets_pdf
 from scanform.read import Instruments, Reading, read_sheet
 from scanform.read.writing import read_name
 from scanform.settle import Known, MeterReading, UnitRecord, calibration
+from scanform.settle.names import settle_name
 from scanform.settle.sheet import number_verdicts, verdicts_of
 from scanform.settle.verdict import Verdict, settled
 from scanform.simulate import CREW, Grade, SheetTruth, SimulatedPage, make_page, random_unit, render_pdf
@@ -53,6 +55,7 @@ __all__ = [
     "run_trials",
     "setting",
     "simulated",
+    "trials_in_turn",
 ]
 
 _MOST_DAYS_OLD = 14  # sheets are scanned once a week, and read within another
@@ -110,8 +113,8 @@ class FieldTrial:
 class PageTrial:
     """One page; ``fields`` is empty if it was not located. ``errors_mm``: of field positions. ``unaided``: unit,
     date and hours once more, settled with neither register nor earlier readings. ``scan_grade``: as the page itself
-    shows it, "" if it was not located. Seconds are CPU time; ``text_s`` is that part of ``read_s`` which went into
-    lines of text, measured by reading them once more.
+    shows it, "" if it was not located. Seconds are CPU time; ``text_s`` is that part of ``read_s`` and ``settle_s``
+    which went into lines of text, measured by reading and settling them once more.
     """
 
     plan: Plan
@@ -130,16 +133,31 @@ class PageTrial:
 
 def run_trials(plans: Sequence[Plan], workers: int | None = None) -> Iterator[PageTrial]:
     """Make, read and compare every planned page, in order."""
+    with _pool(workers) as pool:
+        yield from pool.map(_trial, plans, chunksize=4)
+
+
+def trials_in_turn(plans: Sequence[Plan]) -> list[PageTrial]:
+    """The same by one worker, which makes all pages before it reads the first, so that nothing comes between them."""
+    with _pool(1) as pool:
+        return pool.submit(_in_turn, plans).result()
+
+
+def _pool(workers: int | None) -> ProcessPoolExecutor:
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     os.environ.setdefault("OMP_THREAD_LIMIT", "1")
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(workers or os.cpu_count(), mp_context=context) as pool:
-        yield from pool.map(_trial, plans, chunksize=4)
+    return ProcessPoolExecutor(workers or os.cpu_count(), mp_context=multiprocessing.get_context("spawn"))
+
+
+def _in_turn(plans: Sequence[Plan]) -> list[PageTrial]:
+    pages = [simulated(plan) for plan in plans]
+    return [_read(plan, page) for plan, page in zip(plans, pages, strict=True)]
 
 
 @lru_cache(maxsize=1)
 def _setting() -> tuple[KnownLayouts, Instruments, tuple[str, ...]]:
     cv2.setNumThreads(1)
+    keep_freed_memory()  # as in the workers of a batch
     rng = np.random.default_rng(20261125)
     units: dict[str, None] = {}
     while len(units) < _REGISTER:
@@ -200,8 +218,11 @@ def _ink_for_combs(plan: Plan) -> dict[str, np.ndarray] | None:
 
 
 def _trial(plan: Plan) -> PageTrial:
+    return _read(plan, simulated(plan))
+
+
+def _read(plan: Plan, page: SimulatedPage) -> PageTrial:
     known_layouts, instruments = setting()
-    page = simulated(plan)
     started = time.process_time()
     pixels = cv2.imdecode(np.frombuffer(page.encoded, np.uint8), cv2.IMREAD_GRAYSCALE)
     decoded = time.process_time()
@@ -217,7 +238,8 @@ def _trial(plan: Plan) -> PageTrial:
     settling = time.process_time()
     fields = field_trials(found, readings, known, page.truth)
     settled_at = time.process_time()
-    _read_text_again(found, readings, instruments)
+    for name in _read_text_again(found, readings, instruments):
+        settle_name(name, known)
     text_s = time.process_time() - settled_at
     return PageTrial(
         plan,
@@ -235,12 +257,12 @@ def _trial(plan: Plan) -> PageTrial:
     )
 
 
-def _read_text_again(found: LocatedSheet, readings: Sequence[Reading], instruments: Instruments) -> None:
+def _read_text_again(found: LocatedSheet, readings: Sequence[Reading], instruments: Instruments) -> list[Reading]:
     """Reads the lines of text of a page without defect words: the names."""
-    written = {reading.field_id for reading in readings if reading.line_steps is not None}
-    if not any(field_id.startswith("defect.") for field_id in written):
-        for field_id in sorted(written):
-            read_name(found, found.layout.field(field_id), instruments.lines)
+    written = sorted(reading.field_id for reading in readings if reading.line_steps is not None)
+    if any(field_id.startswith("defect.") for field_id in written):
+        return []
+    return [read_name(found, found.layout.field(field_id), instruments.lines) for field_id in written]
 
 
 def known_when_read(plan: Plan, truth: SheetTruth) -> Known:

@@ -40,6 +40,9 @@ _LEAST_CONTRAST = 20.0
 # Of a piece's printed pixels, those that are dark on the page, give or take a pixel; a piece that is dark nearly all
 # over shows nothing. Chosen before any page was looked at.
 _PRINT_THERE, _BLACK_ALL_OVER = 0.85, 0.5
+# A scanner that makes black and white by comparing with what is about leaves of a dark bar its rim alone: on seven of
+# 20 such copies of a form with a bar across it, a quarter of each piece of the bar. What has no rim either is missing.
+_SOLID, _RIM = 0.8, 0.15
 # Feeders stretch by 1 % or so, copiers both sides alike; a run whose rows are 4 % wider apart is another run's.
 _MOST_STRETCHED, _OTHER_RUN = 0.018, 0.9
 _CORNER = 0.42  # of the form's shorter side: what may be torn off at a corner, each way
@@ -121,14 +124,18 @@ def _fitted(raster: np.ndarray, form: KnownForm, start: PageMap, anchors: Anchor
     there = alike > _ALIKE
     if there.sum() < _FEWEST_TILES:
         return None
-    shifts, doubts = _field_shifts(raster, page_map, form, offsets, there)
-    paper_grey, print_grey = _grey_levels(raster, page_map, tiles)
-    shown = there | _written_over(raster, page_map, tiles, (paper_grey + print_grey) / 2)
+    pieces = _pieces(raster, page_map, tiles)
+    even = _even(pieces, tiles)
+    shifts, doubts = _field_shifts(raster.shape, page_map, form, offsets, there, even)
+    paper_grey, print_grey = _grey_levels(pieces, tiles)
+    printed, dark = _printed(tiles), _dark(pieces, (paper_grey + print_grey) / 2)
+    shown = there | _written_over(printed, dark)
+    telling = form.unwritten & (shown | ~(_torn_off(form, even) | _hollow(printed, dark)))
     off = np.abs(offsets[there])[tiles.axes[there]]
     return FormFit(
         form=form,
         map=page_map,
-        shown=float(shown[form.unwritten & (shown | ~_torn_off(raster, page_map, form))].mean()) * _evenly(page_map),
+        shown=float(shown[telling].mean()) * _evenly(page_map),
         residual_mm=float(np.percentile(off, 95)) if len(off) else float("inf"),
         shifts_mm=shifts,
         doubts_mm=doubts,
@@ -141,23 +148,27 @@ def _measured(raster: np.ndarray, page_map: PageMap, tiles: Tiles, reach_mm: flo
     """How far each piece of print lies from where the map puts it, float64 (n, 2) mm, and how alike it is, (n,)."""
     boxes = _squares(tiles)
     patches = sample_boxes(raster, page_map, boxes, np.zeros((len(boxes), 2)), reach_mm, TILE_PX_PER_MM)
-    offsets, alike = np.zeros((len(boxes), 2)), np.zeros(len(boxes))
-    for n, (patch, picture) in enumerate(zip(patches, tiles.pictures, strict=True)):
-        scores = cv2.matchTemplate(patch, picture, cv2.TM_CCOEFF_NORMED)
-        _, best, _, (x, y) = cv2.minMaxLoc(scores)
-        middle = (np.array(scores.shape[::-1]) - 1) / 2
-        offsets[n] = (np.array([x + _fraction(scores[y], x), y + _fraction(scores[:, x], y)]) - middle) / TILE_PX_PER_MM
-        alike[n] = best if np.isfinite(best) else 0.0
-    return offsets * tiles.axes, alike
+    scores = np.stack(
+        [
+            cv2.matchTemplate(patch, picture, cv2.TM_CCOEFF_NORMED)
+            for patch, picture in zip(patches, tiles.pictures, strict=True)
+        ]
+    )
+    each, (height, width) = np.arange(len(boxes)), scores.shape[1:]
+    peaks = scores.reshape(len(boxes), -1).argmax(axis=1)
+    y, x = np.divmod(peaks, width)
+    across, down = x + _fractions(scores[each, y], x), y + _fractions(scores[each, :, x], y)
+    offsets = (np.stack([across, down], axis=1) - [(width - 1) / 2, (height - 1) / 2]) / TILE_PX_PER_MM
+    return offsets * tiles.axes, scores[each, y, x].astype(np.float64)
 
 
-def _fraction(scores: np.ndarray, best: int) -> float:
-    """The peak's place between the pixels, by the parabola through its neighbours."""
-    if not 0 < best < len(scores) - 1:
-        return 0.0
-    left, middle, right = (float(v) for v in scores[best - 1 : best + 2])
+def _fractions(scores: np.ndarray, best: np.ndarray) -> np.ndarray:
+    """The peaks' places between the pixels, float64 (n,), by parabolas through their neighbours in (n, length) rows."""
+    each, last = np.arange(len(scores)), scores.shape[1] - 1
+    left, middle, right = (scores[each, np.clip(best + step, 0, last)].astype(np.float64) for step in (-1, 0, 1))
     curve = left - 2 * middle + right
-    return float(np.clip(0.5 * (left - right) / curve, -0.5, 0.5)) if curve < 0 else 0.0
+    within = (best > 0) & (best < last) & (curve < 0)
+    return np.clip(0.5 * (left - right) / np.where(within, curve, 1.0), -0.5, 0.5) * within
 
 
 def _corrected(
@@ -177,7 +188,12 @@ def _corrected(
 
 
 def _field_shifts(
-    raster: np.ndarray, page_map: PageMap, form: KnownForm, offsets: np.ndarray, there: np.ndarray
+    shape: tuple[int, ...],
+    page_map: PageMap,
+    form: KnownForm,
+    offsets: np.ndarray,
+    there: np.ndarray,
+    even: np.ndarray,
 ) -> tuple[dict[Box, tuple[float, float]], dict[Box, float]]:
     """What a crease or a local stretch adds to the map at each box, and how unsure that is.
 
@@ -199,9 +215,9 @@ def _field_shifts(
                 doubts[n] = max(doubts[n], float(np.median(np.abs(told - shifts[n, axis]))))
     doubts[there[about].mean(axis=1) < _LEAST_SEEN] = np.inf
     own = _overlapping(boxes, tiles)
-    lost = own & (~there & _even(raster, page_map, tiles))
+    lost = own & (~there & even)
     doubts[lost.sum(axis=1) > _MOST_LOST * np.maximum(own.sum(axis=1), 1)] = np.inf
-    doubts[_off_picture(page_map, boxes, raster.shape)] = np.inf
+    doubts[_off_picture(page_map, boxes, shape)] = np.inf
     return (
         {box: (float(x), float(y)) for box, (x, y) in zip(boxes, shifts, strict=True)},
         {box: float(doubt) for box, doubt in zip(boxes, doubts, strict=True)},
@@ -216,10 +232,15 @@ def _overlapping(boxes: Sequence[Box], tiles: Tiles) -> np.ndarray:
     return np.asarray((across + half > x) & (across - half < x + w) & (down + half > y) & (down - half < y + h))
 
 
-def _even(raster: np.ndarray, page_map: PageMap, tiles: Tiles) -> np.ndarray:
+def _pieces(raster: np.ndarray, page_map: PageMap, tiles: Tiles) -> np.ndarray:
+    """What the page has where each piece of print should be, uint8 (n, side, side)."""
+    boxes = _squares(tiles)
+    return sample_boxes(raster, page_map, boxes, np.zeros((len(boxes), 2)), 0.0, TILE_PX_PER_MM)
+
+
+def _even(pieces: np.ndarray, tiles: Tiles) -> np.ndarray:
     """Which pieces of print, bool (n,), lie where the page is as good as even: torn off, or covered with white."""
-    patches = sample_boxes(raster, page_map, _squares(tiles), np.zeros((len(tiles.pictures), 2)), 0.0, TILE_PX_PER_MM)
-    return np.asarray(patches.std(axis=(1, 2)) < _EVEN * tiles.pictures.std(axis=(1, 2)))
+    return np.asarray(pieces.std(axis=(1, 2)) < _EVEN * tiles.pictures.std(axis=(1, 2)))
 
 
 def _evenly(page_map: PageMap) -> float:
@@ -234,26 +255,38 @@ def _evenly(page_map: PageMap) -> float:
     return 1.0 if abs(float(np.log(stretch))) < _MOST_STRETCHED else _OTHER_RUN
 
 
-def _torn_off(raster: np.ndarray, page_map: PageMap, form: KnownForm) -> np.ndarray:
+def _torn_off(form: KnownForm, even: np.ndarray) -> np.ndarray:
     """Which pieces of print, bool (n,), lie in a corner of the form where the page is even: paper that is gone."""
     width, height = form.size_mm
     x, y = form.tiles.centres_mm.T
     corner = np.maximum(np.minimum(x, width - x), np.minimum(y, height - y)) < _CORNER * min(width, height)
-    return corner & _even(raster, page_map, form.tiles)
+    return corner & even
 
 
-def _written_over(raster: np.ndarray, page_map: PageMap, tiles: Tiles, middle_grey: float) -> np.ndarray:
+def _printed(tiles: Tiles) -> np.ndarray:
+    """Which pixels of the pieces are print, bool (n, side, side)."""
+    light, black = np.percentile(tiles.pictures, 90), np.percentile(tiles.pictures, 1)
+    return np.asarray(tiles.pictures < (light + black) / 2)
+
+
+def _dark(pieces: np.ndarray, middle_grey: float) -> np.ndarray:
+    """Which pixels of the page are dark, give or take a pixel, bool (n, side, side)."""
+    return np.stack([cv2.erode(piece, _NEXT_PX) for piece in pieces]) < middle_grey
+
+
+def _written_over(printed: np.ndarray, dark: np.ndarray) -> np.ndarray:
     """Which pieces of print, bool (n,), are there beneath whatever else is: what is dark on the blank is dark here.
 
     Where another print run has its print elsewhere, the blank's is missing.
     """
-    patches = sample_boxes(raster, page_map, _squares(tiles), np.zeros((len(tiles.pictures), 2)), 0.0, TILE_PX_PER_MM)
-    dark = np.stack([cv2.erode(patch, _NEXT_PX) for patch in patches]) < middle_grey
-    light, black = np.percentile(tiles.pictures, 90), np.percentile(tiles.pictures, 1)
-    printed = tiles.pictures < (light + black) / 2
     found = (dark & printed).sum(axis=(1, 2)) / np.maximum(printed.sum(axis=(1, 2)), 1)
     telling = dark.mean(axis=(1, 2)) < _BLACK_ALL_OVER
     return np.asarray((found > _PRINT_THERE) & telling & (printed.sum(axis=(1, 2)) > 0))
+
+
+def _hollow(printed: np.ndarray, dark: np.ndarray) -> np.ndarray:
+    """Which pieces, bool (n,), are print all over on the blank, and on the page as good as their rim alone."""
+    return np.asarray((printed.mean(axis=(1, 2)) > _SOLID) & (dark.mean(axis=(1, 2)) > _RIM))
 
 
 def _squares(tiles: Tiles) -> list[Box]:
@@ -268,11 +301,9 @@ def _off_picture(page_map: PageMap, boxes: Sequence[Box], shape: tuple[int, ...]
     return np.asarray(((px < 0) | (px > [shape[1] - 1, shape[0] - 1])).any(axis=(1, 2)))
 
 
-def _grey_levels(raster: np.ndarray, page_map: PageMap, tiles: Tiles) -> tuple[float, float]:
+def _grey_levels(pieces: np.ndarray, tiles: Tiles) -> tuple[float, float]:
     """Median grey of the page where the blank is paper, and of its darkest where the blank is print."""
-    boxes = _squares(tiles)
-    patches = sample_boxes(raster, page_map, boxes, np.zeros((len(boxes), 2)), 0.0, TILE_PX_PER_MM)
     light, dark = np.percentile(tiles.pictures, 90), np.percentile(tiles.pictures, 1)
-    paper = float(np.median(patches[tiles.pictures >= light - 5]))
-    print_grey = float(np.percentile(patches[tiles.pictures <= dark + 60], 25))
+    paper = float(np.median(pieces[tiles.pictures >= light - 5]))
+    print_grey = float(np.percentile(pieces[tiles.pictures <= dark + 60], 25))
     return paper, min(print_grey, paper - _LEAST_CONTRAST)
