@@ -7,6 +7,7 @@ driver"); what is done by somebody asks for that person ("checked by"). Words th
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from rapidfuzz import fuzz, process
 
@@ -21,6 +22,8 @@ _PHRASE_ENDS = {"of", "for", "at", "in", "from", "to", "about"}
 _ALL_KNOWN, _ALL_BUT_SOME, _OF_ANOTHER = 0.85, 0.6, 0.5
 _MOST_UNKNOWN = 2
 _IN_ORDER = {"right", "good", "ok", "working", "fit", "serviceable", "order", "well"}
+
+_LONG_WORDS = sorted(word for word in w.ALL_WORDS if len(word) >= _FUZZY_FROM)
 
 Sense = tuple[str, float]  # what is asked for, by the field's usual name, and how surely, 0 to 1
 
@@ -37,6 +40,7 @@ def spelt_out(text: str) -> list[str]:
     return [_known(word) for word in re.findall(r"[a-z]+|\d+", text.replace("'", ""))]
 
 
+@lru_cache(maxsize=4096)
 def _known(word: str) -> str:
     word = w.ABBREVIATED.get(word, word)
     if word in w.ALL_WORDS or len(word) < _FUZZY_FROM or word in w.SHIFTS:
@@ -44,8 +48,8 @@ def _known(word: str) -> str:
     if word.endswith("s") and word[:-1] in w.ALL_WORDS:
         return word[:-1]
     near = process.extractOne(
-        word, [o for o in w.ALL_WORDS if len(o) >= _FUZZY_FROM and abs(len(o) - len(word)) < 2], scorer=fuzz.ratio
-    )
+        word, [o for o in _LONG_WORDS if abs(len(o) - len(word)) < 2], scorer=fuzz.ratio
+    )  # the first of equals, in the alphabet's order
     return near[0] if near is not None and near[1] >= _ALIKE and near[0][0] == word[0] else word
 
 
