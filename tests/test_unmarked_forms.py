@@ -16,11 +16,13 @@ from scanform.adopt import print_of, propose
 from scanform.form import BLANK_PX_PER_MM, AdoptedTemplate
 from scanform.intake import Page
 from scanform.locate import KnownLayouts, LocatedSheet, NotLocated, locate
+from scanform.locate.print_match import Keypoints, page_keypoints, paired
+from scanform.locate.unmarked import FormFit, KnownForm, best_form
 
 DPI = 200
 PX_PER_MM = DPI / 25.4
 SKEW_DEGREES = -1.3
-BAR_MM, BAR_GREY = (15.0, 249.5, 180.0, 6.9), 51
+BAR_MM, BAR_GREY, RULE_GREY = (15.0, 249.5, 180.0, 6.9), 51, 180
 
 
 def newer_run(pen: Pen) -> None:
@@ -120,6 +122,28 @@ def test_a_torn_off_corner_makes_the_fields_there_doubtful_and_no_others(known: 
     assert np.isfinite(found.residual_of(found.layout.field("signature")))
 
 
+def test_forms_whose_print_is_met_all_over_the_page_do_not_crowd_out_its_own(forms: list[AdoptedTemplate]) -> None:
+    page = scanned(pdf_of(day_card))
+    seen = page_keypoints(page.pixels)
+    rng = np.random.default_rng(8_700_003)
+    others = [KnownForm(forms[1].model_copy(update={"name": f"other-{n}"})) for n in range(3)]
+    for other in others:  # each has all of the page's print, but nowhere near where the page has it
+        other.__dict__["keypoints"] = Keypoints(rng.uniform(0, 200, seen.places.shape), seen.descriptors)
+    found = best_form(page.pixels, seen, [*others, KnownForm(forms[0])])
+    assert isinstance(found, FormFit)
+    assert found.form.template.name == "day-card"
+
+
+def test_print_is_paired_exactly_as_by_a_matcher_that_compares_one_by_one(forms: list[AdoptedTemplate]) -> None:
+    page, form = page_keypoints(scanned(pdf_of(day_card)).pixels), KnownForm(forms[0]).keypoints
+    nearest = cv2.BFMatcher().knnMatch(page.descriptors, form.descriptors, k=2)
+    good = [best for best, second in nearest if best.distance < 0.8 * second.distance]  # Lowe's ratio
+    on_form, on_page = paired(page, form)
+    assert len(good) > 100
+    np.testing.assert_array_equal(on_form, form.places[[match.trainIdx for match in good]])
+    np.testing.assert_array_equal(on_page, page.places[[match.queryIdx for match in good]])
+
+
 def test_without_one_template_its_pages_are_no_form_of_ours_and_the_others_are_found(known: KnownLayouts) -> None:
     fewer = known.without("day-card")
     assert isinstance(locate(scanned(pdf_of(day_card), written=False), fewer), NotLocated)
@@ -160,3 +184,17 @@ def test_a_card_without_the_dark_bar_is_another_print_run(with_bar: KnownLayouts
     found = locate(scanned(pdf_of(day_card)), with_bar)
     assert isinstance(found, NotLocated)
     assert "another version" in found.reason
+
+
+def test_thin_grey_rules_that_black_and_white_loses_are_missed_on_a_grey_page_alone(
+    forms: list[AdoptedTemplate],
+) -> None:
+    blank = cv2.imdecode(np.frombuffer(forms[0].picture_png, np.uint8), cv2.IMREAD_GRAYSCALE)
+    assert blank is not None
+    for y_mm in range(200, 270, 7):
+        y, left, right = (round(v * BLANK_PX_PER_MM) for v in (y_mm, 15, 195))
+        blank[y : y + 2, left:right] = RULE_GREY
+    ruled = forms[0].model_copy(update={"picture_png": cv2.imencode(".png", blank)[1].tobytes()})
+    page = scanned(pdf_of(day_card))
+    assert isinstance(locate(in_black_and_white(page), KnownLayouts([ruled])), LocatedSheet)
+    assert isinstance(locate(page, KnownLayouts([ruled])), NotLocated)
