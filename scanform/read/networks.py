@@ -1,4 +1,4 @@
-"""Open our own small networks: the ONNX file in ``scanform/models`` and the constants beside it."""
+"""Open our own small networks: an ONNX file and the constants beside it, most of them in ``scanform/models``."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ if TYPE_CHECKING:
 __all__ = ["open_network", "softmax"]
 
 
-def open_network(name: str) -> tuple[onnxruntime.InferenceSession, dict[str, Any]]:
-    """``(session, constants)`` of ``models/<name>.onnx`` and ``.json``; one thread: pages go to many processes."""
+def open_network(name: str, package: str = "scanform.models") -> tuple[onnxruntime.InferenceSession, dict[str, Any]]:
+    """``(session, constants)`` of a package's ``<name>.onnx`` and ``.json``; one thread: pages go to many processes."""
     # Not at the top: whoever only compares strings needs no network.
     import onnxruntime
 
-    models = resources.files("scanform.models")
+    models = resources.files(package)
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1
     options.inter_op_num_threads = 1

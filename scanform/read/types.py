@@ -40,6 +40,8 @@ class Reading:
     left to right, rows sum to 1; column 0 is "no character here" (CTC's blank), then ``line_characters``.
     ``line_again``: dates and numbers in free writing only; float32 (steps, 1 + len(line_characters)), what the
     recogniser sees of the same line stretched.
+    ``line_numbers``: the same fields; float32 (steps, 1 + len(line_characters)), what the network for dates and numbers
+    alone sees.
     ``evidence``: short phrases for a person ("struck out", "dirt in the box", "cell 3 overwritten").
     ``notes``: phrases on what is no doubt and yet worth keeping ("one line is drawn down 6 boxes and passes OK").
     ``taken_back``: choices and decisions only; the answer that is plainly struck out where another one plainly stands.
@@ -65,5 +67,6 @@ class Reading:
     line_steps: np.ndarray | None = field(default=None, repr=False)
     line_characters: str = ""
     line_again: np.ndarray | None = field(default=None, repr=False)
+    line_numbers: np.ndarray | None = field(default=None, repr=False)
     scan_grade: str = "other"
     crossed_out: bool = False

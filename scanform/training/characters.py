@@ -115,7 +115,7 @@ class _Source:
         return _Batch(shown, alnum, digits)
 
 
-class _Averaged:
+class Averaged:
     """A network, its optimiser, and the running mean of its weights, which is what comes out."""
 
     def __init__(self, model: nn.Module, rate: float, device: torch.device) -> None:
@@ -142,7 +142,7 @@ class _Averaged:
 
 def _teach(source: _Source, seconds: float, device: torch.device) -> nn.Module:
     """A teacher, from the labels alone."""
-    learner = _Averaged(Teacher().to(memory_format=torch.channels_last), 2e-3, device)  # type: ignore[call-overload]
+    learner = Averaged(Teacher().to(memory_format=torch.channels_last), 2e-3, device)  # type: ignore[call-overload]
     began = time.monotonic()
     while (progress := (time.monotonic() - began) / seconds) < 1:
         batch = source.draw()
@@ -187,7 +187,7 @@ def _learn(
 ) -> list[nn.Module]:
     """Networks that learn side by side, from the labels and the teachers' opinions of the same glyphs."""
     device = source.device
-    learners = [_Averaged(network, 4e-3, device) for network in networks]
+    learners = [Averaged(network, 4e-3, device) for network in networks]
     prior = (source.alnum_prior, source.digit_prior)[head]
     began = time.monotonic()
     while (time.monotonic() - began) / seconds < 1:
@@ -216,7 +216,7 @@ def _learn(
     return [learner.mean for learner in learners]
 
 
-def _progress(learner: _Averaged, loss: float, began: float) -> None:
+def _progress(learner: Averaged, loss: float, began: float) -> None:
     if learner.step % 500 == 1:
         print(f"  step {learner.step} loss {loss:.4f} {time.monotonic() - began:.0f} s", flush=True)
 

@@ -6,13 +6,24 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-__all__ = ["ALNUM_CLASSES", "DIGIT_CLASSES", "Closer", "Network", "Teacher", "average_weights", "varied"]
+__all__ = [
+    "ALNUM_CLASSES",
+    "DIGIT_CLASSES",
+    "Closer",
+    "Network",
+    "Teacher",
+    "average_weights",
+    "residual",
+    "step",
+    "varied",
+]
 
 ALNUM_CLASSES = 38  # 36 characters, no clean character, nothing but dirt
 DIGIT_CLASSES = 12  # 10 digits and the same two
 
 
-def _step(wide_in: int, wide: int, stride: int = 1) -> nn.Sequential:
+def step(wide_in: int, wide: int, stride: int | tuple[int, int] = 1) -> nn.Sequential:
+    """A convolution of 3 x 3, normalised, its negative part cut off."""
     return nn.Sequential(
         nn.Conv2d(wide_in, wide, 3, stride, 1, bias=False), nn.BatchNorm2d(wide), nn.ReLU(inplace=True)
     )
@@ -28,7 +39,7 @@ class Network(nn.Module):
         super().__init__()
         a, b, c = widths
         self.body = nn.Sequential(
-            _step(1, a), nn.MaxPool2d(2), _step(a, a), _step(a, b, 2), _step(b, b), _step(b, b), _step(b, c, 2)
+            step(1, a), nn.MaxPool2d(2), step(a, a), step(a, b, 2), step(b, b), step(b, b), step(b, c, 2)
         )
         self.gather = nn.Conv2d(c, c, 4, groups=c)
         self.head = nn.Linear(c, classes)
@@ -40,10 +51,10 @@ class Network(nn.Module):
 
 
 class _Residual(nn.Module):
-    def __init__(self, wide_in: int, wide: int, stride: int) -> None:
+    def __init__(self, wide_in: int, wide: int, stride: int | tuple[int, int]) -> None:
         super().__init__()
         self.main = nn.Sequential(
-            _step(wide_in, wide, stride), nn.Conv2d(wide, wide, 3, 1, 1, bias=False), nn.BatchNorm2d(wide)
+            step(wide_in, wide, stride), nn.Conv2d(wide, wide, 3, 1, 1, bias=False), nn.BatchNorm2d(wide)
         )
         same = wide_in == wide and stride == 1
         self.side = nn.Identity() if same else nn.Sequential(
@@ -54,13 +65,18 @@ class _Residual(nn.Module):
         return functional.relu(self.main(x) + self.side(x))
 
 
+def residual(wide_in: int, wide: int, stride: int | tuple[int, int]) -> nn.Module:
+    """Two such steps with a way past them."""
+    return _Residual(wide_in, wide, stride)
+
+
 class Teacher(nn.Module):
     """A residual network of 4 million weights, with a head for all characters and one for digits; never shipped."""
 
     def __init__(self) -> None:
         super().__init__()
         self.body = nn.Sequential(
-            _step(1, 48), _Residual(48, 48, 1), _Residual(48, 128, 2), _Residual(128, 128, 1),
+            step(1, 48), _Residual(48, 48, 1), _Residual(48, 128, 2), _Residual(128, 128, 1),
             _Residual(128, 256, 2), _Residual(256, 256, 1), _Residual(256, 256, 1),
             nn.AdaptiveAvgPool2d(1), nn.Flatten(), nn.Dropout(0.3),
         )  # fmt: skip
@@ -79,7 +95,7 @@ class Closer(nn.Module):
     def __init__(self, classes: int) -> None:
         super().__init__()
         self.body = nn.Sequential(
-            _step(1, 32), _Residual(32, 64, 2), _Residual(64, 64, 1), _Residual(64, 128, 2), _Residual(128, 128, 1),
+            step(1, 32), _Residual(32, 64, 2), _Residual(64, 64, 1), _Residual(64, 128, 2), _Residual(128, 128, 1),
             _Residual(128, 128, 1), _Residual(128, 256, 2),
         )  # fmt: skip
         self.gather = nn.Conv2d(256, 256, 4, groups=256)

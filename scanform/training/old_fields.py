@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
@@ -25,14 +26,15 @@ from scanform.simulate import DPI, Grade, Writer, random_unit, random_writer, sc
 from scanform.simulate.wear import photocopied
 from scanform.training.old_rings import answer_by_hand
 
-__all__ = ["FieldPage", "Truth", "make_field_page"]
+__all__ = ["KINDS", "FieldPage", "Truth", "make_field_page"]
 
 _WIDTH_MM, _HEIGHT_MM = 210.0, 165.0
 _PX = DPI / 25.4
 _PITCH_MM, _ROWS = 9.6, 15
 _FIRST_NUMBER = 300  # of a field in its id: no day of a month
 _COLUMNS_MM = (12.0, 110.0)
-_KINDS = ("circle", "date", "circle", "hours", "circle", "unit")
+KINDS = ("circle", "date", "circle", "hours", "circle", "unit")
+_Writing = Callable[[np.ndarray, Box, str, Writer, np.random.Generator], object]
 _WORDS = (
     ("OK", "Repair", "NA"),
     ("Good", "Bad"),
@@ -74,18 +76,23 @@ class FieldPage:
     writer: Writer = field(repr=False)
 
 
-def make_field_page(seed: int, grade: Grade | str) -> FieldPage:
-    """One page; only the seed and the grade decide what is on it."""
+def make_field_page(
+    seed: int, grade: Grade | str, kinds: Sequence[str] = KINDS, write: _Writing = write_text
+) -> FieldPage:
+    """One page; only what is given here decides what is on it.
+
+    ``kinds``: of its fields, one after the other; ``write``: puts a line of text into a place.
+    """
     rng = np.random.default_rng(seed)
     writer = random_writer(rng)
-    form = _Form(rng)
+    form = _Form(rng, kinds)
     blank = form.drawn()
     page = photocopied(blank, DPI, rng) if rng.random() < 0.5 else blank.copy()
     order = "dmy" if rng.random() < 0.5 else "mdy"
     styles = _DATES[order if rng.random() < 0.65 else "either"]
     truth: dict[str, Truth] = {}
     for spec in form.fields:
-        truth[spec["id"]] = _written(page, spec, writer, styles, rng)
+        truth[spec["id"]] = _written(page, spec, writer, styles, rng, write)
     seen = scan(page, grade, rng)
     return FieldPage(_located(form.layout(blank, rng), seen, rng), truth, Grade(grade), order, writer)
 
@@ -93,7 +100,7 @@ def make_field_page(seed: int, grade: Grade | str) -> FieldPage:
 class _Form:
     """One blank: two columns of rows, each with a label and a place to write or words to circle."""
 
-    def __init__(self, rng: np.random.Generator) -> None:
+    def __init__(self, rng: np.random.Generator, kinds: Sequence[str]) -> None:
         self._rng = rng
         self.fields: list[dict[str, Any]] = []
         self._image = Image.new("L", (round(_WIDTH_MM * _PX), round(_HEIGHT_MM * _PX)), 255)
@@ -108,7 +115,7 @@ class _Form:
         for left in _COLUMNS_MM:
             for row in range(_ROWS):
                 number += 1
-                kind = _KINDS[number % len(_KINDS)]
+                kind = kinds[number % len(kinds)]
                 top = 10.0 + row * _PITCH_MM
                 if kind == "circle":
                     self._words(f"check.{number}", left + 25, top, words, gap, slashed)
@@ -179,7 +186,12 @@ class _Form:
 
 
 def _written(
-    page: np.ndarray, spec: dict[str, Any], writer: Writer, styles: tuple[str, ...], rng: np.random.Generator
+    page: np.ndarray,
+    spec: dict[str, Any],
+    writer: Writer,
+    styles: tuple[str, ...],
+    rng: np.random.Generator,
+    write: _Writing,
 ) -> Truth:
     kind = spec["id"].partition(".")[0]
     if kind == "check":
@@ -201,7 +213,7 @@ def _written(
         between = str(rng.choice(["", "", "-", " "])) if letters and letters != value else ""
         text = letters + between + value[len(letters) :]
     zone = Box(*spec["box_mm"])
-    write_text(page, Box(zone.x_mm, zone.y_mm, min(zone.w_mm, 55.0), zone.h_mm), text, writer, rng)
+    write(page, Box(zone.x_mm, zone.y_mm, min(zone.w_mm, 55.0), zone.h_mm), text, writer, rng)
     return Truth(value, text)
 
 

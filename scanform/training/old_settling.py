@@ -1,10 +1,9 @@
 """Fit the calibration of what only old forms have: words to circle, dates, hours and unit numbers in free writing.
 
-    python -m scanform.training.old_settling --pages 420
+    python -m scanform.training.old_settling --pages 1026 --data DIR
 
-Pages of :mod:`scanform.training.old_fields`, seeds from 5,820,000. Dates are settled with what a binder's other sheets
-tell half of the time, now and then with sheets filed before and after besides, and with nothing the rest; hours beside
-a neighbour a few days away, between two of them, and alone.
+Fields are those of :mod:`scanform.training.old_tries`; pages in hands kept apart are among them if DIR is given, as
+:mod:`scanform.training.fetch` fills it.
 """
 
 from __future__ import annotations
@@ -13,22 +12,14 @@ import argparse
 import json
 import os
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
-from datetime import date, timedelta
-from decimal import Decimal
-from functools import lru_cache
-from multiprocessing import get_context
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from rich.progress import track
 
-from scanform.form import Field, Layout
-from scanform.read import Instruments, Reading, read_sheet
-from scanform.settle import Known, MeterReading, UnitRecord, same_value, upper_bound
+from scanform.settle import upper_bound
 from scanform.settle.calibration import (
     BOUND_CONFIDENCE,
     CAP,
@@ -39,16 +30,11 @@ from scanform.settle.calibration import (
     log_odds,
     steps_of,
 )
-from scanform.settle.old import old_verdicts
-from scanform.settle.verdict import Verdict
-from scanform.simulate import Grade, random_unit
 from scanform.training.maps import confidences, platt
-from scanform.training.old_fields import Truth, make_field_page
+from scanform.training.old_tries import SEEDS, Tried, tried_on_pages
 
-__all__ = ["TARGETS", "Tried", "fit", "tried_fields"]
+__all__ = ["TARGETS", "fit", "summary"]
 
-SEEDS = 5_820_000
-_GRADES = (Grade.OFFICE, Grade.WORN, Grade.BITONAL)
 # Silent errors a field.
 TARGETS = {
     "circle": 1 / 2000,
@@ -66,108 +52,6 @@ _WORTH_A_BOUND = 0.85  # of the fields that the counts alone let through
 # A date that can be read in two orders comes out at 0.974 once nine others have told the order, at 0.981 at the most:
 # with a threshold above that no such date would ever be accepted. What it lets through the hours' thresholds pay for.
 _NOT_ABOVE = {"written-date-free": 0.972}
-_TODAY = date(2026, 7, 1)
-_UNITS = 24
-_NEIGHBOURS, _NEIGHBOUR_DAYS = 20, 25
-# Of the dates with others about them, those in a stack that is told sheet by sheet; stacks in order and in none; sheets
-# in the wrong place; sheets a day. No outside source.
-_FILED, _IN_ORDER, _MISFILED, _SHEETS_A_DAY = 0.6, 0.8, 0.05, (1, 2, 3, 6)
-
-
-@dataclass(frozen=True)
-class Tried:
-    """One field as it was settled, and whether that is right. ``kind``: what it is calibrated as."""
-
-    kind: str
-    raw: float
-    right: bool
-    barred: bool
-    written: bool
-
-
-def tried_fields(
-    layout: Layout, readings: Iterable[Reading], truth: dict[str, Truth], order: str, rng: np.random.Generator
-) -> Iterator[Tried]:
-    """Every field of a page, settled alone as if it were the only one of its name on a sheet of a binder."""
-    by_id = {reading.field_id: reading for reading in readings}
-    for spec in layout.fields:
-        stem = spec.id.partition(".")[0]
-        for known, beside in _knowledge(stem, truth[spec.id], order, rng):
-            yield _tried(_settled_alone(layout, spec, by_id[spec.id], known, beside), truth[spec.id])
-
-
-def _knowledge(
-    stem: str, truth: Truth, order: str, rng: np.random.Generator
-) -> Iterator[tuple[Known, tuple[str, date] | None]]:
-    """What may be known when a field is settled; for hours also the unit and the day of the sheet."""
-    known = Known(today=_TODAY)
-    if stem == "date":
-        if rng.random() < 0.5:
-            known = replace(known, day_first=8 * (order == "dmy"), month_first=8 * (order == "mdy"))
-        if truth.value is not None and rng.random() < 0.5:
-            away = rng.integers(-_NEIGHBOUR_DAYS, _NEIGHBOUR_DAYS + 1, _NEIGHBOURS)
-            day = date.fromisoformat(truth.value)
-            known = replace(known, days=tuple(day + timedelta(days=int(n)) for n in away))
-            if rng.random() < _FILED:
-                known = replace(known, **_filed(day, rng))
-        yield known, None
-    elif stem == "hours":
-        yield known, None
-        if truth.value is not None:
-            days = int(rng.integers(1, 5))
-            before = max(Decimal(truth.value) - Decimal(int(rng.integers(0, 120 * days))) / 10, Decimal(0))
-            on = _TODAY - timedelta(days=30)
-            reading = MeterReading("X1", on - timedelta(days=days), before)
-            yield replace(known, readings=(reading,)), ("X1", on)
-            yield replace(known, readings=_both_sides(Decimal(truth.value), on, rng)), ("X1", on)
-    elif stem == "unit":
-        yield known, None
-        units = {random_unit(int(rng.integers(4, 7)), rng) for _ in range(_UNITS)}
-        if truth.value is not None and rng.random() < 0.98:
-            units.add(truth.value)
-        yield replace(known, units=tuple(UnitRecord(unit) for unit in sorted(units))), None
-    else:
-        yield known, None
-
-
-def _both_sides(hours: Decimal, on: date, rng: np.random.Generator) -> tuple[MeterReading, ...]:
-    """Readings before and after one, each up to three days away, of a machine that works up to twelve hours a day."""
-    found = []
-    for onward in (-1, 1):
-        days = int(rng.integers(1, 4))
-        run = Decimal(int(rng.integers(0, 121)) * days) / 10
-        found.append(MeterReading("X1", on + timedelta(days=onward * days), max(hours + onward * run, Decimal(0))))
-    return tuple(found)
-
-
-def _filed(day: date, rng: np.random.Generator) -> dict[str, Any]:
-    """A stack of which one sheet is of ``day``: the dates of the others, as far as they are accepted, and its place."""
-    count, a_day = 2 * _NEIGHBOURS, int(rng.choice(_SHEETS_A_DAY))
-    place = int(rng.integers(count))
-    away = (np.arange(count) - place) // a_day
-    if rng.random() >= _IN_ORDER:
-        away = rng.integers(-_NEIGHBOUR_DAYS, _NEIGHBOUR_DAYS + 1, count)
-    elif rng.random() < _MISFILED:
-        away = away + int(rng.integers(3, _NEIGHBOUR_DAYS)) * int(rng.choice((-1, 1)))
-    last = count if rng.random() < 0.5 else place  # read a second time, or with the sheets before it alone
-    filed = [day + timedelta(days=int(n)) if rng.random() < 0.75 else None for n in away]
-    return {"filed": tuple(filed[:last]), "place": place}
-
-
-def _settled_alone(
-    layout: Layout, spec: Field, reading: Reading, known: Known, beside: tuple[str, date] | None
-) -> Verdict:
-    return old_verdicts(replace(layout, fields=(spec,)), [reading], known, beside)[spec.id]
-
-
-def _tried(verdict: Verdict, truth: Truth) -> Tried:
-    said, true = verdict.value, truth.value
-    if verdict.calibrated_as.startswith("written-hours") and said is not None and true is not None:
-        right = Decimal(str(said)) == Decimal(true)
-    else:
-        right = same_value("unit" if "unit" in verdict.calibrated_as else verdict.spec.id, said, true)
-    written = truth.value is not None or truth.unclear
-    return Tried(verdict.calibrated_as, verdict.raw, right and not truth.unclear, bool(verdict.reasons), written)
 
 
 def fit(tried: Iterable[Tried]) -> dict[str, Any]:
@@ -264,45 +148,30 @@ def _entry(
     threshold = proven if proven is not None else _counted(steps, target)
     accepted = shown >= threshold
     wrong = int((accepted & ~right).sum())
+    at_most = upper_bound(wrong, int(accepted.sum()), BOUND_CONFIDENCE) if accepted.any() else 1.0
     return {
         **chosen._asdict(),
         "threshold": round(threshold, 7),
-        "shown_by_bound": proven is not None,
+        "shown_by_bound": proven is not None or at_most <= target,
         "fitted_on": len(right),
         "wrong_among_them": int((~right).sum()),
         "accepted_at_threshold": int(accepted.sum()),
         "wrong_at_threshold": wrong,
-        "at_most_wrong": round(upper_bound(wrong, int(accepted.sum()), BOUND_CONFIDENCE), 6) if accepted.any() else 1.0,
+        "at_most_wrong": round(at_most, 6),
     }
-
-
-@lru_cache(maxsize=1)
-def _instruments() -> Instruments:
-    return Instruments()
-
-
-def _page(n: int) -> list[Tried]:
-    page = make_field_page(SEEDS + n, _GRADES[n % len(_GRADES)])
-    readings = read_sheet(page.sheet, _instruments())
-    return list(tried_fields(page.sheet.layout, readings, page.truth, page.order, np.random.default_rng([SEEDS, n])))
-
-
-def _pages(count: int, workers: int) -> Iterator[Tried]:
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
-        for tried in track(pool.map(_page, range(count), chunksize=4), total=count, description="Reading"):
-            yield from tried
 
 
 def main() -> None:
     """The command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--pages", type=int, default=420)
+    parser.add_argument("--data", type=Path, help="with it, pages in hands kept apart as well")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     folder = Path(__file__).parents[1] / "settle" / "old"
     parser.add_argument("--out", type=Path, default=folder / "calibration.json")
     given = parser.parse_args()
-    tried = list(_pages(given.pages, given.workers))
-    result = {"pages": given.pages} | fit(tried)
+    tried = list(tried_on_pages(given.pages, given.data, given.workers))
+    result = {"pages": given.pages, "in_hands_kept_apart": bool(given.data)} | fit(tried)
     given.out.write_text(json.dumps(result, indent=1) + "\n")
     print(summary(result, tried))
 

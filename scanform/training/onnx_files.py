@@ -10,7 +10,7 @@ import onnx
 import torch
 from torch import nn
 
-__all__ = ["export", "halve_weights"]
+__all__ = ["export", "export_lines", "halve_weights"]
 
 _LARGE = 1024  # weights of a layer from which on halving them counts
 
@@ -21,6 +21,15 @@ def export(model: nn.Module, path: Path) -> None:
     torch.onnx.export(
         model, (torch.zeros(2, 28, 28),), str(path), input_names=["glyphs"], output_names=["logits"],
         dynamic_axes={"glyphs": {0: "n"}, "logits": {0: "n"}}, opset_version=17, dynamo=False,
+    )  # fmt: skip
+
+
+def export_lines(model: nn.Module, path: Path) -> None:
+    """The same for one that reads lines: input ``lines`` (n, 40, width), output ``logits`` (n, steps, classes)."""
+    model = copy.deepcopy(model).eval().cpu().float()
+    torch.onnx.export(
+        model, (torch.zeros(1, 40, 160),), str(path), input_names=["lines"], output_names=["logits"],
+        dynamic_axes={"lines": {0: "n", 2: "width"}, "logits": {0: "n", 1: "steps"}}, opset_version=17, dynamo=False,
     )  # fmt: skip
 
 

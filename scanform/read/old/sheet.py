@@ -36,7 +36,7 @@ def read_old_sheet(sheet: LocatedSheet, instruments: Instruments) -> list[Readin
     read += read_signs(even, _of(fields, FieldKind.MARK), instruments)
     read += read_circles(sheet, _of(fields, FieldKind.CIRCLE))
     read += [_presence(sheet, field) for field in _of(fields, FieldKind.SIGNATURE)]
-    read += [read_line(sheet, field, instruments.lines) for field in fields if is_one_line(field)]
+    read += [read_line(sheet, field, instruments.lines, instruments.numbers) for field in fields if is_one_line(field)]
     words = [field for field in _of(fields, FieldKind.TEXT) if not is_one_line(field)]
     read += [read_lines(sheet, field, instruments.lines) for field in words]
     readings = {reading.field_id: reading for reading in read}

@@ -9,6 +9,7 @@ import numpy as np
 from scanform.form import Box, Field
 from scanform.locate import LocatedSheet
 from scanform.read.lines import LineReader
+from scanform.read.old.number_line import NumberReader
 from scanform.read.old.written_line import WrittenLine, line_picture, parts_of, written_line
 from scanform.read.types import Alternative, Reading
 
@@ -21,15 +22,23 @@ _LEAST_LINE_MM = 5.0  # nobody writes remarks in lines closer than this
 _GAP_SHARE = 0.06  # of the fullest row's ink, below which a row lies between two lines
 
 
-def read_line(sheet: LocatedSheet, field: Field, reader: LineReader) -> Reading:
-    """A date, a number or a unit number in free writing: the recogniser's steps, twice, and its own text."""
+def read_line(sheet: LocatedSheet, field: Field, reader: LineReader, numbers: NumberReader) -> Reading:
+    """A date, a number or a unit number in free writing: the recogniser's steps, twice, its own text, and what the
+    network for such lines alone sees.
+    """
     line = written_line(sheet, field.box_mm)
     if line.empty:
         return _reading(sheet, field, (_nothing(line),), line.mm2)
     first, again = (reader.read(line_picture(line, stretch)) for stretch in (_STRETCH, _AGAIN))
     text = Alternative(first.text, first.probability) if first.text else Alternative(None, 0.5)
     reading = _reading(sheet, field, (text,), line.mm2)
-    return replace(reading, line_steps=first.steps, line_again=again.steps, line_characters="".join(reader.alphabet))
+    return replace(
+        reading,
+        line_steps=first.steps,
+        line_again=again.steps,
+        line_numbers=numbers.steps(line, reader.alphabet),
+        line_characters="".join(reader.alphabet),
+    )
 
 
 def read_lines(sheet: LocatedSheet, field: Field, reader: LineReader) -> Reading:

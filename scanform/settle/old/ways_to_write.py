@@ -18,6 +18,10 @@ _NEVER = -60.0  # log weight of a string that no way has: what the ink says clea
 _SETTINGS = SearchSettings(prior_weight=1.0, letter_bonus=0.0, width=40, floor=2e-5)
 _LEAST_STEP = 1e-6  # nothing is impossible for the recogniser
 _MOST_TEXTS = 15
+# Weights of the two opinions' log likelihoods. The network alone does best in the hands that taught it; in hands kept
+# apart (real digits; four typefaces) a date's mean log loss is 0.36 and 0.65 with these, 0.41 and 0.90 with it alone,
+# 0.96 and 0.80 with the recogniser alone.
+_LINE, _NUMBERS = 0.2, 0.7
 _MISWRITTEN = 0.01  # share of dates and numbers in which the writer errs, so that what stands there is none
 # Log likelihood by which a string that is none is better than the best one. The best path is a little better than all
 # paths of the best text where ink is clear, and nothing is known of how much a text so unlikely weighs.
@@ -84,30 +88,41 @@ class WaysToWrite:
 
 
 class Looks(NamedTuple):
-    """A line as the recogniser saw it, twice: float64 (steps, 1 + len(signs)) each, cut down to ``signs``."""
+    """What was seen of a line: float64 (steps, 1 + len(signs)) each, cut down to ``signs``.
+
+    ``first``, ``again``: by the line recogniser, twice; ``numbers``: by the network for dates and numbers alone.
+    """
 
     first: np.ndarray
     again: np.ndarray
+    numbers: np.ndarray
     signs: str
 
+    @property
+    def weighed(self) -> tuple[tuple[np.ndarray, float], ...]:
+        """Each look and its weight: the recogniser's two, which see the same ink, share one."""
+        return (self.first, _LINE / 2), (self.again, _LINE / 2), (self.numbers, _NUMBERS)
+
     def scores(self, texts: Sequence[str]) -> np.ndarray:
-        """Log likelihood of each text by the ink, float64 (n,): the mean of both looks, which see the same ink."""
-        return (log_likelihood(self.first, self.signs, texts) + log_likelihood(self.again, self.signs, texts)) / 2
+        """Log likelihood of each text by the ink, float64 (n,): both opinions, pooled (Genest and Zidek 1986)."""
+        each = [weight * log_likelihood(steps, self.signs, texts) for steps, weight in self.weighed]
+        return np.asarray(np.sum(each, axis=0))
 
     def best(self) -> float:
         """Log likelihood of the best string of these signs whatever it is, nearly: that of the best path."""
-        return float(np.log(self.first.max(axis=1)).sum() + np.log(self.again.max(axis=1)).sum()) / 2
+        return sum(weight * float(np.log(steps.max(axis=1)).sum()) for steps, weight in self.weighed)
 
 
 def looks_of(reading: Reading, signs: str) -> Looks:
-    """Both looks at a line that was read by :func:`scanform.read.old.writing.read_line`."""
-    assert reading.line_steps is not None
-    assert reading.line_again is not None
-    first, letters = folded_steps(reading.line_steps, reading.line_characters)
-    again, _ = folded_steps(reading.line_again, reading.line_characters)
+    """All looks at a line that was read by :func:`scanform.read.old.writing.read_line`."""
+    seen = (reading.line_steps, reading.line_again, reading.line_numbers)
+    assert all(steps is not None for steps in seen), "not a line that is read as a date, a number or a unit"
+    folded = [folded_steps(steps, reading.line_characters) for steps in seen if steps is not None]
+    letters = folded[0][1]
     kept = [n for n, letter in enumerate(letters) if letter in signs]
     columns = [0, *(1 + n for n in kept)]
-    return Looks(_shared(first[:, columns]), _shared(again[:, columns]), "".join(letters[n] for n in kept))
+    first, again, numbers = (_shared(steps[:, columns]) for steps, _ in folded)
+    return Looks(first, again, numbers, "".join(letters[n] for n in kept))
 
 
 def _shared(steps: np.ndarray) -> np.ndarray:
@@ -123,7 +138,7 @@ def miswritten(excess: float) -> float:
 def likely_texts(looks: Looks, ways: WaysToWrite) -> dict[str, float]:
     """The likeliest texts of those ways, with the log likelihood of each; empty if the ink allows none."""
     texts: list[str] = []
-    for steps in (looks.first, looks.again):
+    for steps, _ in looks.weighed:
         found = search(steps, looks.signs, ways, _SETTINGS).found  # type: ignore[arg-type]
         texts += [one.text for one in found[:_MOST_TEXTS] if ways.has(one.text)]
     texts = list(dict.fromkeys(texts))
