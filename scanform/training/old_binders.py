@@ -210,6 +210,8 @@ def told_apart(corpus: Path, runs: Runs, more: int, workers: int | None = None) 
     """Whether pages are given to the wrong form: the corpus's copies and ``more`` that are made here; and what was."""
     found: list[TakenFor] = [*copies_taken_for(corpus, runs, workers), *pages_taken_for(more, runs, workers)]
     lost = [one for one in found if not one.found]
+    off = [off for one in found for off in one.off_mm] or [float("nan")]
+    by_page = [float(np.percentile(one.off_mm, 95)) for one in found if one.off_mm] or [float("nan")]
     wrong = [f"{one.where}: taken for {one.wrong}" for one in found if one.wrong]
     strange = [f"{one.where}, its own form not there: taken for {one.without_own}" for one in found if one.without_own]
     missing = [f"{one.where}: not located" for one in lost if not one.wrong]
@@ -217,7 +219,8 @@ def told_apart(corpus: Path, runs: Runs, more: int, workers: int | None = None) 
         f"{len(found):,} pages of the {len(runs)} print runs, located only, {more:,} of them made for this (seeds from "
         f"{SEEDS:,}): not located {_at_most(len(lost), len(found))}; taken for another form or print run "
         f"{_at_most(len(wrong), len(found))}; where their own form is not among the templates, taken for another "
-        f"{_at_most(len(strange), len(found))}."
+        f"{_at_most(len(strange), len(found))}. Of {len(off):,} fields 95 % were looked for within "
+        f"{np.percentile(off, 95):.2f} mm; of the pages' own 95th percentiles the largest is {max(by_page):.2f} mm."
     )
     return text, [*wrong, *strange, *missing]
 

@@ -18,6 +18,7 @@ from typing import Any
 
 import cv2
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.interpolate import RegularGridInterpolator
 
 from scanform.batch import gather, read_stack
@@ -25,8 +26,9 @@ from scanform.binder import PageRecord, open_binder
 from scanform.form import AdoptedField, AdoptedTemplate, Box, FieldKind, Template, built_in_templates, lay_out
 from scanform.settle import Outcome, SettledField, State, same_value
 from scanform.simulate import random_unit
+from scanform.simulate.warp import PointMap
 
-__all__ = ["GROUPS", "Answered", "CopiesRead", "read_copies"]
+__all__ = ["GROUPS", "Answered", "CopiesRead", "form_to_px", "off_mm", "read_copies"]
 
 # What is counted together: answers to items, dates and hours in free writing, the same in cells, and unit numbers.
 GROUPS = ("answers", "written dates", "written hours", "dates in cells", "hours in cells", "units")
@@ -35,6 +37,7 @@ _DATES = ("date", "week")
 _FIRST_DAY = {"date": ("week", "month")}  # what a week's or a month's sheet is filed under
 _NEAR_MM = 1.5  # a proposed place and a true one are the same
 _REGISTER = 25  # machines
+_ACROSS_MM = 200.0  # along a form's top edge, for the scale
 _TODAY = date(2026, 7, 1)  # after the newest copy
 
 
@@ -213,20 +216,34 @@ def _same(group: str, said: object, true: object) -> bool:
 
 def _off_mm(fields: Sequence[SettledField], template: AdoptedTemplate, truth: Mapping[str, Any]) -> list[float]:
     """How far every field was looked for from where it truly is; those on a corner that is torn off are left out."""
-    grid = truth["grid"]
     boxes = {spec.id: spec.box_mm for spec in lay_out(template, template.paper).fields}
+    middles = np.array([boxes[said.id].centre_mm for said in fields])
+    looked = np.array([np.mean(said.polygon_px, axis=0) for said in fields])
+    return off_mm(looked, middles, form_to_px(truth), truth["lost_px"])
+
+
+def form_to_px(truth: Mapping[str, Any]) -> PointMap:
+    """Places on a copy's blank form in mm to px, (n, 2) to (n, 2), by the grid of its truth."""
+    grid = truth["grid"]
     px = np.array(grid["px"], np.float64)
     axes = np.arange(px.shape[0]) * grid["step_mm"], np.arange(px.shape[1]) * grid["step_mm"]
     true = RegularGridInterpolator(axes, px, bounds_error=False, fill_value=None)
-    middles = np.array([boxes[said.id].centre_mm for said in fields])
-    looked = np.array([np.mean(said.polygon_px, axis=0) for said in fields])
-    there = true(middles[:, ::-1])
-    px_per_mm = np.linalg.norm(px[0, -1] - px[0, 0]) / axes[1][-1]
-    lost = [np.array(corner, np.float32).reshape(-1, 1, 2) for corner in truth["lost_px"]]
+    return lambda mm: np.asarray(true(mm[:, ::-1]))
+
+
+def off_mm(looked_px: np.ndarray, mm: np.ndarray, to_px: PointMap, lost_px: Sequence[ArrayLike]) -> list[float]:
+    """How far places that were looked for at float (n, 2) px are from where places at (n, 2) mm of the form are.
+
+    Those in ``lost_px``, polygons of (k, 2) px each, are left out.
+    """
+    there = to_px(mm)
+    left, right = to_px(np.array([[0.0, 0.0], [_ACROSS_MM, 0.0]]))
+    px_per_mm = np.linalg.norm(right - left) / _ACROSS_MM
+    lost = [np.array(corner, np.float32).reshape(-1, 1, 2) for corner in lost_px]
     kept = [
         not any(cv2.pointPolygonTest(corner, (float(x), float(y)), False) >= 0 for corner in lost) for x, y in there
     ]
-    return [float(v) for v in np.linalg.norm(looked - there, axis=1)[kept] / px_per_mm]
+    return [float(v) for v in np.linalg.norm(looked_px - there, axis=1)[kept] / px_per_mm]
 
 
 def true_ids(template: AdoptedTemplate, layout: Mapping[str, Any]) -> dict[str, str]:

@@ -16,10 +16,13 @@ from typing import Any, NamedTuple
 
 import cv2
 import numpy as np
+from numpy.typing import ArrayLike
 
 from scanform.form import AdoptedTemplate, built_in_templates
 from scanform.intake import Page, load_page
 from scanform.locate import KnownLayouts, LocatedSheet, sheets_on
+from scanform.simulate.warp import PointMap
+from scanform.training.old_copies import form_to_px, off_mm
 from scanform.training.old_forms import DrawnForm, listed, make_copy, master
 
 __all__ = ["SEEDS", "TakenFor", "copies_taken_for", "pages_taken_for"]
@@ -33,12 +36,14 @@ Runs = Mapping[tuple[str, str], AdoptedTemplate]  # a form's name and its print 
 class TakenFor:
     """One page. ``found``: it was located as its own print run. ``wrong``: as anything else, in words; empty if not.
     ``without_own``: what it was located as where its own form's templates were not there; empty if as nothing.
+    ``off_mm``: how far each field was looked for from where it is; those on a corner that is torn off are left out.
     """
 
     where: str
     found: bool
     wrong: str
     without_own: str
+    off_mm: tuple[float, ...]
 
 
 class _Made(NamedTuple):
@@ -98,7 +103,9 @@ def _blank(form: str, run: str) -> tuple[DrawnForm, np.ndarray, int]:
 
 
 def _copy(asked: _Copy) -> TakenFor:
-    return _told(load_page(asked.file, 1), asked.form, asked.run, f"{asked.form}/{asked.file.name}")
+    truth = json.loads(asked.file.with_suffix(".json").read_text(encoding="utf-8"))
+    where = f"{asked.form}/{asked.file.name}"
+    return _told(load_page(asked.file, 1), asked.form, asked.run, where, form_to_px(truth), truth["lost_px"])
 
 
 def _made(asked: _Made) -> TakenFor:
@@ -106,21 +113,32 @@ def _made(asked: _Made) -> TakenFor:
     grade = _GRADES[asked.number % len(_GRADES)]
     copy = make_copy(listed(asked.form), drawn, blank, grade, seed, asked.number)
     where = f"{asked.form} {asked.run} seed {seed} copy {asked.number} {copy.grade.value}"
-    return _told(Page(where, 1, "0" * 64, copy.pixels), asked.form, asked.run, where)
+    page = Page(where, 1, "0" * 64, copy.pixels)
+    return _told(page, asked.form, asked.run, where, copy.form_to_px, copy.lost_px)
 
 
-def _told(page: Page, form: str, run: str, where: str) -> TakenFor:
+def _told(page: Page, form: str, run: str, where: str, to_px: PointMap, lost_px: Sequence[ArrayLike]) -> TakenFor:
     own = _Workplace.runs[form, run]
-    as_found = _names(page, _Workplace.known)
+    located = _located(page, _Workplace.known)
+    as_found = _names(located)
     found = as_found == [(own.name, own.version)]
     wrong = "" if found or not as_found else _said(as_found)
-    return TakenFor(where, found, wrong, _said(_names(page, _Workplace.known.without(own.name))))
+    without = _said(_names(_located(page, _Workplace.known.without(own.name))))
+    return TakenFor(where, found, wrong, without, _off_mm(located[0], to_px, lost_px) if found else ())
 
 
-def _names(page: Page, known: KnownLayouts) -> list[tuple[str, int]]:
-    sheets = sheets_on(page, known)
-    located: Sequence[LocatedSheet] = [sheet for sheet in sheets if isinstance(sheet, LocatedSheet)]
-    return [(sheet.layout.template.name, sheet.layout.template.version) for sheet in located]
+def _off_mm(sheet: LocatedSheet, to_px: PointMap, lost_px: Sequence[ArrayLike]) -> tuple[float, ...]:
+    boxes = [spec.box_mm for spec in sheet.layout.fields]
+    looked = np.array([np.mean(sheet.polygon_px(box), axis=0) for box in boxes])
+    return tuple(off_mm(looked, np.array([box.centre_mm for box in boxes]), to_px, lost_px))
+
+
+def _located(page: Page, known: KnownLayouts) -> list[LocatedSheet]:
+    return [sheet for sheet in sheets_on(page, known) if isinstance(sheet, LocatedSheet)]
+
+
+def _names(sheets: Sequence[LocatedSheet]) -> list[tuple[str, int]]:
+    return [(sheet.layout.template.name, sheet.layout.template.version) for sheet in sheets]
 
 
 def _said(names: Sequence[tuple[str, int]]) -> str:

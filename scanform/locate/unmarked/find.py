@@ -14,9 +14,10 @@ import numpy as np
 
 from scanform.form import Box
 from scanform.locate.artwork import Anchors
-from scanform.locate.print_match import Keypoints, match_print, paired
+from scanform.locate.print_match import Keypoints, PrintMatch, match_print, paired
 from scanform.locate.sample import sample_boxes
 from scanform.locate.unmarked.form import TILE_PX_PER_MM, KnownForm, Tiles
+from scanform.locate.unmarked.shown import share_shown
 from scanform.locate.warp import DEGREE_TERMS, PageMap, fit_polynomial, polynomial_terms
 
 __all__ = ["FormFit", "best_form"]
@@ -35,23 +36,11 @@ _SHOWN, _NEARLY, _CLEARLY_MORE = 0.96, 0.5, 0.05
 _FEW_FORMS, _QUICK_POINTS = 3, 600
 # For the first choice alone: a page bent or taken from the side is off an affine map by a few hundredths of its length.
 _FEWEST_AGREEING, _QUICK_STRAY_SHARE, _QUICK_TRIES = 4, 0.02, 500
+_STRAY_SHARE, _NEXT_TO_ALL = 0.005, 0.95  # what keypoints of a fed page may be off an affine map; how many must not be
 _NEIGHBOURS = 8  # pieces of print about a box that tell whether it is in sight, and as many seen that place it
 _LEAST_SEEN = 0.25
 _EVEN, _MOST_LOST = 0.25, 0.3  # of a piece's own spread of grey; share of a box's own pieces
 _LEAST_CONTRAST = 20.0
-# Of a piece's printed pixels, those that are dark on the page, give or take a pixel; a piece that is dark nearly all
-# over shows nothing. Chosen before any page was looked at.
-_PRINT_THERE, _BLACK_ALL_OVER = 0.85, 0.5
-# A scanner that makes black and white by comparing with what is about leaves of a dark bar its rim alone (on seven of
-# 20 such copies of a form with a bar across it a quarter of each piece of the bar), and of thin grey rules nothing.
-# What has no rim either is missing. In black and white the second grey is all that is not paper; on four pages in grey
-# 0.31 at most.
-_SOLID, _RIM = 0.8, 0.15
-_ONE_GREY = 0.9
-# Feeders stretch by 1 % or so, copiers both sides alike; a run whose rows are 4 % wider apart is another run's.
-_MOST_STRETCHED, _OTHER_RUN = 0.018, 0.9
-_CORNER = 0.42  # of the form's shorter side: what may be torn off at a corner, each way
-_NEXT_PX = np.ones((3, 3), np.uint8)
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +70,7 @@ def best_form(raster: np.ndarray, page: Keypoints, forms: Sequence[KnownForm]) -
     found = [(form, match) for form, match in matches if match is not None]
     most = max((match.agreeing for _, match in found), default=0)
     fits = [
-        _fitted(raster, form, match.map, match.anchors)
+        _fitted(raster, form, _first_map(match), match.anchors)
         for form, match in found
         if match.agreeing >= _WORTH_FITTING * most
     ]
@@ -126,6 +115,21 @@ def _agreeing(on_form: np.ndarray, on_page: np.ndarray) -> int:
     return 0 if agree is None else int(agree.sum())
 
 
+def _first_map(match: PrintMatch) -> PageMap:
+    """The match's map, made affine where next to all that agree on it agree on that too, as on pages from a scanner.
+
+    Where they are few and lie on one side of the form, the other side is anywhere by a map that may be in perspective.
+    """
+    mm, px = match.anchors.mm, match.anchors.px
+    if len(mm) < _FEWEST_AGREEING:
+        return match.map
+    stray_px = _STRAY_SHARE * float(np.ptp(px, axis=0).max())
+    affine, agree = cv2.estimateAffine2D(mm, px, None, cv2.RANSAC, stray_px, _QUICK_TRIES)
+    if affine is None or agree.mean() < _NEXT_TO_ALL:
+        return match.map
+    return PageMap(np.vstack([affine, [0.0, 0.0, 1.0]]), match.map.size_mm)
+
+
 def _fitted(raster: np.ndarray, form: KnownForm, start: PageMap, anchors: Anchors) -> FormFit | None:
     tiles = form.tiles
     if len(tiles.centres_mm) < _FEWEST_TILES:
@@ -145,17 +149,11 @@ def _fitted(raster: np.ndarray, form: KnownForm, start: PageMap, anchors: Anchor
     even = _even(pieces, tiles)
     shifts, doubts = _field_shifts(raster.shape, page_map, form, offsets, there, even)
     paper_grey, print_grey = _grey_levels(pieces, tiles)
-    printed, dark = _printed(tiles), _dark(pieces, (paper_grey + print_grey) / 2)
-    shown = there | _written_over(printed, dark)
-    lost = _torn_off(form, even)
-    if _black_and_white(raster):
-        lost |= _lost_in_black_and_white(printed, dark)
-    telling = form.unwritten & (shown | ~lost)
     off = np.abs(offsets[there])[tiles.axes[there]]
     return FormFit(
         form=form,
         map=page_map,
-        shown=float(shown[telling].mean()) * _evenly(page_map),
+        shown=share_shown(raster, page_map, form, pieces, there, even, (paper_grey + print_grey) / 2),
         residual_mm=float(np.percentile(off, 95)) if len(off) else float("inf"),
         shifts_mm=shifts,
         doubts_mm=doubts,
@@ -261,59 +259,6 @@ def _pieces(raster: np.ndarray, page_map: PageMap, tiles: Tiles) -> np.ndarray:
 def _even(pieces: np.ndarray, tiles: Tiles) -> np.ndarray:
     """Which pieces of print, bool (n,), lie where the page is as good as even: torn off, or covered with white."""
     return np.asarray(pieces.std(axis=(1, 2)) < _EVEN * tiles.pictures.std(axis=(1, 2)))
-
-
-def _evenly(page_map: PageMap) -> float:
-    """1 for a form that lies on the page as a copier and a feeder may leave it; less for one stretched along one side.
-
-    A print run whose rows stand wider apart looks like this one pulled out: every word is found, at another row.
-    """
-    width, height = page_map.size_mm
-    corners = page_map.to_px(np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]]))
-    top, right, bottom, left = np.linalg.norm(corners - np.roll(corners, -1, axis=0), axis=1)
-    stretch = ((left + right) / height) / ((top + bottom) / width)
-    return 1.0 if abs(float(np.log(stretch))) < _MOST_STRETCHED else _OTHER_RUN
-
-
-def _torn_off(form: KnownForm, even: np.ndarray) -> np.ndarray:
-    """Which pieces of print, bool (n,), lie in a corner of the form where the page is even: paper that is gone."""
-    width, height = form.size_mm
-    x, y = form.tiles.centres_mm.T
-    corner = np.maximum(np.minimum(x, width - x), np.minimum(y, height - y)) < _CORNER * min(width, height)
-    return corner & even
-
-
-def _printed(tiles: Tiles) -> np.ndarray:
-    """Which pixels of the pieces are print, bool (n, side, side)."""
-    light, black = np.percentile(tiles.pictures, 90), np.percentile(tiles.pictures, 1)
-    return np.asarray(tiles.pictures < (light + black) / 2)
-
-
-def _dark(pieces: np.ndarray, middle_grey: float) -> np.ndarray:
-    """Which pixels of the page are dark, give or take a pixel, bool (n, side, side)."""
-    return np.stack([cv2.erode(piece, _NEXT_PX) for piece in pieces]) < middle_grey
-
-
-def _written_over(printed: np.ndarray, dark: np.ndarray) -> np.ndarray:
-    """Which pieces of print, bool (n,), are there beneath whatever else is: what is dark on the blank is dark here.
-
-    Where another print run has its print elsewhere, the blank's is missing.
-    """
-    found = (dark & printed).sum(axis=(1, 2)) / np.maximum(printed.sum(axis=(1, 2)), 1)
-    telling = dark.mean(axis=(1, 2)) < _BLACK_ALL_OVER
-    return np.asarray((found > _PRINT_THERE) & telling & (printed.sum(axis=(1, 2)) > 0))
-
-
-def _black_and_white(raster: np.ndarray) -> bool:
-    """Whether a page has two greys and no more."""
-    counts = np.sort(cv2.calcHist([raster], [0], None, [256], [0, 256]).ravel())
-    return bool(counts[-2] >= _ONE_GREY * max(counts[:-1].sum(), 1.0))
-
-
-def _lost_in_black_and_white(printed: np.ndarray, dark: np.ndarray) -> np.ndarray:
-    """Which pieces, bool (n,), are faint on the blank, or print all over and on the page as good as their rim alone."""
-    share = printed.mean(axis=(1, 2))
-    return np.asarray((share == 0) | ((share > _SOLID) & (dark.mean(axis=(1, 2)) > _RIM)))
 
 
 def _squares(tiles: Tiles) -> list[Box]:
