@@ -76,14 +76,14 @@ def test_a_months_grid_asks_nothing_under_its_days_numbers_and_for_no_more_than_
 
 
 def test_an_unknown_label_is_kept_as_free_writing_and_named(tmp_path: Path) -> None:
-    def with_gaffer(pen: Pen) -> None:
+    def with_tide_gauge(pen: Pen) -> None:
         day_card(pen)
-        pen.text(120, 180, "Gaffer")
+        pen.text(120, 180, "Tide gauge")
         pen.line(140, 180.5, 190, 180.5)
 
-    proposal = proposed(tmp_path, pdf_of(with_gaffer))
-    assert proposal.sure["gaffer"] < 0.7
-    assert any("'Gaffer' is not a label known here" in note for note in proposal.notes)
+    proposal = proposed(tmp_path, pdf_of(with_tide_gauge))
+    assert proposal.sure["tide-gauge"] < 0.7
+    assert any("'Tide gauge' is not a label known here" in note for note in proposal.notes)
 
 
 def test_the_picture_shows_every_field_on_the_blank(tmp_path: Path) -> None:

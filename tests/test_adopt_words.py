@@ -69,3 +69,44 @@ def test_whose_name_and_whose_signature_a_label_asks_for() -> None:
         "Who looked": "operator",
     }
     assert guessed_by("Repaired by") is None
+
+
+@pytest.mark.parametrize(
+    ("label", "asks"),
+    [
+        ("M/C No.", "unit"),
+        ("Eqpt. I.D.", "unit"),
+        ("Genset tag", "unit"),
+        ("Docket for pump set", "unit"),
+        ("Vehicel reg", "unit"),
+        ("d / m / y", "date"),
+        ("Attended on", "date"),
+        ("Date of duty", "date"),
+        ("Hr. mtr", "hours"),
+        ("Meter on", "hours"),
+        ("Perc. hrs (start)", "hours"),
+        ("Insp'd by (print)", "operator"),
+        ("Name of checker", "operator"),
+        ("Opr.", "operator"),
+        ("Supvr. sign-off", "foreman"),
+        ("Authorised by", "foreman"),
+        ("Operator's sig.", "signature"),
+        ("D/S or N/S", "shift"),
+        ("Day / night shift", "shift"),
+        ("Client\u2019s station", "site"),
+        ("Bench no.", "site"),
+        ("Not right:", "remarks"),
+    ],
+)
+def test_a_label_is_understood_by_the_sense_of_its_words(label: str, asks: str) -> None:
+    said = asked_by(label) or guessed_by(label)
+    assert said is not None
+    assert said.id == asks
+
+
+@pytest.mark.parametrize(
+    "label",
+    ["Date repaired", "Next service hours", "Job no.", "Water meter", "Customer", "Driver's licence no.", "Meter off"],
+)
+def test_a_label_about_another_matter_is_not_taken_for_a_usual_one(label: str) -> None:
+    assert (asked_by(label) or guessed_by(label)) is None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
+from collections.abc import Set as AbstractSet
 
 from rapidfuzz import fuzz
 
@@ -11,21 +12,36 @@ from scanform.adopt.found import FoundWord
 from scanform.adopt.labels import plain
 from scanform.form import DAYS, Sign
 
-__all__ = ["Says", "answer_of", "day_of", "legend_of", "said_by", "week_of"]
+__all__ = ["Says", "answer_by_sense", "answer_of", "day_of", "legend_of", "said_by", "week_of"]
 
 Says = Callable[[str], str | None]  # what a printed word says on this form: an answer, or None
 
 # No outside source: usual words of check sheets in English. "yes" and "no" are answers to "is it in order?".
 _ANSWERS: dict[str, tuple[str, ...]] = {
     "ok": ("ok", "okay", "good", "pass", "yes", "y", "satisfactory", "sat", "serviceable", "in order", "fine", "g", "p",
-           "acceptable", "normal", "passed", "sound", "checked", "all right", "no defect", "working", "works"),
+           "acceptable", "normal", "passed", "sound", "checked", "all right", "no defect", "working", "works",
+           "acc", "satis", "s", "comply", "complies", "compliant", "conforms", "no fault", "no faults", "no defects",
+           "good order", "in good order", "good condition", "fit for use", "safe to use"),
     "defect": ("defect", "def", "defective", "repair", "fail", "failed", "bad", "no", "n", "fix", "faulty", "fault",
                "b", "f", "unsatisfactory", "unsat", "needs repair", "attention", "needs attention", "not ok",
                "repair needed", "poor", "unserviceable", "us", "reject", "r", "d",
                "needs work", "needs fixing", "not good", "not in order", "broken", "damaged", "wrong", "problem",
-               "action needed", "out of order", "action"),
+               "action needed", "out of order", "action", "u", "nok", "n ok", "no good", "ng", "unsafe", "unfit",
+               "not acceptable", "unacceptable", "non compliant", "not compliant", "inoperative", "not working", "attn",
+               "requires repair", "repair required", "requires attention", "action required", "not safe",
+               "not satisfactory", "not serviceable", "do not use", "out of service"),
     "na": ("na", "n a", "not applicable", "none", "not fitted", "does not apply", "nf", "n f", "not present",
-           "not used", "not there"),
+           "not used", "not there", "not required", "nr", "n r", "not checked", "not tested", "not inspected",
+           "not seen"),
+}  # fmt: skip
+# Answers over a column; beside a box they are more often an item's last word, "battery secure".
+_HEADS: dict[str, frozenset[str]] = {
+    "ok": frozenset({"adequate", "correct", "intact", "operational", "functional", "functioning", "fit", "safe",
+                     "ready", "usable", "clear", "done", "true", "go", "proper", "secure", "accept", "accepted"}),
+    "defect": frozenset({"deficient", "missing", "worn", "replace", "stop", "danger", "dangerous", "parked", "report",
+                         "rejected", "incorrect", "false", "insecure", "attend", "stood off", "parked up", "no go",
+                         "follow up"}),
+    "na": frozenset({"absent", "nil"}),
 }  # fmt: skip
 # Written apart, and as a reader of print takes the stroke in N/A.
 _JOINED = {"n a": "na", "nia": "na", "nla": "na", "n1a": "na", "nja": "na", "n f": "nf", "u s": "us", "0k": "ok"}
@@ -37,7 +53,8 @@ _MEANINGS = {
            "not running", "not in use"),
     "defect": ("repair", "defect", "attention", "fault", "bad", "fail", "unserviceable", "broken", "wrong", "not ok",
                "reject", "poor", "unsaf", "adjust", "unsat", "unaccept", "stop", "not good", "not in order", "damage"),
-    "ok": ("good", "order", "serviceable", "ok", "satisfactory", "pass", "sound", "checked", "fine", "normal"),
+    "ok": ("good", "order", "serviceable", "ok", "satisfactory", "pass", "sound", "checked", "fine", "normal",
+           "fit to", "fit for", "safe", "ready", "all well", "acceptable"),
 }  # fmt: skip
 _TICKS = {"tick", "check", "check mark", "checkmark", "\u2713", "\u2714", "\u221a", "\u2611", "v", "ticked"}
 _DRAWN_TICKS, _DRAWN_CROSSES = "\u2713\u2714\u221a", "\u2717\u2718\u00d7"
@@ -45,6 +62,7 @@ _CROSSES = {"x", "cross", "\u2717", "\u2718", "\u00d7", "crossed"}
 _DASHES = {"-", "\u2013", "\u2014", "dash", "\u2212"}
 _DAY_NAMES = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _MOST_LETTERS = 3
+_LONGEST_HEAD = 3  # words
 _FEWEST_SIGNS = 2
 _SAY_WHEN = {"if", "for", "when"}  # "check mark if OK"; they join other things too, so only after an unmistakable sign
 _PLAIN_SIGNS = {"tick", "cross", "dash", "letters"}
@@ -63,11 +81,28 @@ def answer_of(text: str) -> str | None:
     return best if score >= _ALIKE else None
 
 
-def said_by(signs: Sequence[Sign]) -> Says:
-    """What words say on a form with this legend: its own letters as it explains them, else the usual answers."""
+def answer_by_sense(text: str) -> str | None:
+    """The answer that a column's head of a few words tells by one of them, as the words of a legend do: "Left sound".
+
+    For heads alone: beside a box the same words may be an item's.
+    """
+    words = plain(text)
+    if len(words.split()) > _LONGEST_HEAD or "=" in text:
+        return None
+    return next((answer for answer, told in _HEADS.items() if words in told), None) or _meaning(text)
+
+
+def said_by(signs: Sequence[Sign], often: AbstractSet[str] = frozenset()) -> Says:
+    """What words say on a form with this legend: its own letters as it explains them, else the usual answers.
+
+    ``often``: texts that are printed beside boxes time and again, which are answers if they can be.
+    """
+    heads = {text: answer for text in often if (answer := answer_by_sense(text)) is not None}
     told = {sign.sign: sign.answer for sign in signs if sign.sign.isupper() or sign.sign.isdecimal()}
     told |= dict.fromkeys(_DRAWN_TICKS, "ok") | dict.fromkeys(_DRAWN_CROSSES, "defect")
-    return lambda text: told.get(text.strip(" .:()").upper()) or answer_of(text)
+    return lambda text: (
+        told.get(text.strip(" .:()").upper().replace("/", "")) or answer_of(text) or heads.get(text.strip(" .:"))
+    )
 
 
 def day_of(text: str) -> str | None:
@@ -91,7 +126,7 @@ def legend_of(lines: Sequence[FoundWord]) -> tuple[tuple[Sign, ...], tuple[Found
     used = []
     for line in lines:
         signs = _signs(line.text)
-        if len(signs) >= _FEWEST_SIGNS:
+        if len({sign.sign for sign in signs}) >= _FEWEST_SIGNS:
             used.append(line)
             for sign in signs:
                 found.setdefault(sign.sign, sign)
@@ -148,6 +183,7 @@ def _sign_name(part: str) -> str | None:
         return "dash"
     if word.replace("/", "").replace(".", "") == "na":
         return "letters"
+    word = word.replace("/", "")  # N/F, U/S
     return word.upper() if (word.isalpha() or word.isdecimal()) and len(word) <= _MOST_LETTERS else None
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from scanform.adopt.answers import Says
+from scanform.adopt.answers import Says, week_of
 from scanform.adopt.day_rows import DayRow, Place, by_day, rows_by_day
 from scanform.adopt.days_down import items_by_day, wide_by_day
 from scanform.adopt.found import FoundWord, phrases
@@ -20,6 +20,7 @@ from scanform.adopt.items import (
     items_of,
     says_answer,
     worded_above,
+    written_each_turn,
 )
 from scanform.adopt.places import Column, inside
 from scanform.form import Box
@@ -30,7 +31,7 @@ _FEWEST_CIRCLED = 4
 _SAME_X_MM = 1.6
 _SPANS_ROWS = 1.8
 _ANOTHER_MATTER_MM = 20.0
-_LETTERED_MM = 9.0
+_LETTERED_MM, _MOST_LETTERS = 10.0, 3
 _HALF_WAY = 0.45
 _APART_MM = 8.0  # from one word to circle to the next
 
@@ -58,7 +59,7 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
     joined = _answers_joined(words, boxes, cells, says)
     words = [w for w in words if not any(w is part for parts in joined.values() for part in parts)]
     words = [*words, *joined]
-    circled = _circled(boxes, words, says)
+    circled = _circled(boxes, words, cells, says)
     heads = heads_of(columns, words, cells, says)
     columns = answered_columns(columns, heads)
     spots = [Spot(cell, heads[id(column)]) for column in columns for cell in column.cells]
@@ -76,8 +77,11 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
         head_words += day_words
         day_rows += wide_by_day(items, boxes, rest, cells, says)
     for row, level in on_rows if down is None else ():
-        for run, text in _runs(row, level, text_first, says):
-            for item in items_of(run, text, says):
+        for found, text in _runs(row, level, text_first, says):
+            run = _days_in_boxes(found)
+            turns = written_each_turn(run, text, says)
+            day_rows += turns
+            for item in items_of(run, text, says) if not turns else ():
                 row_of_days = by_day(item.text, item.places)
                 if row_of_days is not None:
                     day_rows.append(row_of_days)
@@ -106,8 +110,11 @@ def _answers_joined(
     return joined
 
 
-def _circled(boxes: Sequence[Box], words: Sequence[FoundWord], says: Says) -> list[FoundWord]:
-    """Answers printed under each other with no box beside them, two or more to a row: one is to be ringed."""
+def _circled(boxes: Sequence[Box], words: Sequence[FoundWord], cells: Sequence[Box], says: Says) -> list[FoundWord]:
+    """Answers printed under each other with no box beside them, two or more to a row: one is to be ringed.
+
+    A letter that nobody knows is one too if it is printed in a box of its own as the others of its row are.
+    """
     free = [
         w
         for w in words
@@ -117,20 +124,35 @@ def _circled(boxes: Sequence[Box], words: Sequence[FoundWord], says: Says) -> li
     for word in free:
         same.setdefault(word.text, []).append(word)
     in_columns = [w for w in free if sum(_under(o, w) for o in same[w.text]) >= _FEWEST_CIRCLED]
-    answers = [w for w in in_columns if says(w.text) is not None]
+    boxed = [w for w in in_columns if len(w.text) <= _MOST_LETTERS and _box_round(w, cells) is not None]
+    answers = [w for w in in_columns if says(w.text) is not None or any(w is b for b in boxed)]
     rows = {id(w): [o for o in in_columns if _on_row(o, w)] for w in answers}
-    circled = [w for w in answers if any(o is not w and says(o.text) is not None for o in rows[id(w)])]
+    answers = [w for w in answers if any(says(o.text) is not None for o in rows[id(w)])]
+    circled = [w for w in answers if any(o is not w and any(o is a for a in answers) for o in rows[id(w)])]
     # A word that nobody knows is an answer too where it is printed between or beside such, on every row the same.
     between = [o for w in circled for o in rows[id(w)] if says(o.text) is None and _next_to(o, w)]
-    return [*circled, *dict.fromkeys(between)]
+    return list({id(w): w for w in [*circled, *between]}.values())
 
 
 def _spot_of(word: FoundWord, cells: Sequence[Box], says: Says) -> Spot:
     """The word to ring; a box with its letter printed in it is to be ticked."""
-    head = Head(word.text, means=says(word.text) or "")
-    boxes = [c for c in cells if max(c.w_mm, c.h_mm) <= _LETTERED_MM and c.contains(word.box_mm)]
-    box = min(boxes, key=lambda c: c.w_mm, default=None)
+    head = Head(word.text, (word,), means=says(word.text) or "")
+    box = _box_round(word, cells)
     return Spot(box, head) if box is not None else Spot(word.box_mm, head, "word")
+
+
+def _days_in_boxes(run: Sequence[Spot]) -> list[Spot]:
+    """The run's places as a week's if the letters printed in its boxes are those of days in turn."""
+    week = week_of([spot.head.text for spot in run]) if run[0].how == "box" else []
+    return [
+        replace(spot, head=replace(spot.head, day=day, means="")) for spot, day in zip(run, week, strict=False)
+    ] or list(run)
+
+
+def _box_round(word: FoundWord, cells: Sequence[Box]) -> Box | None:
+    """The small box that a letter is printed in."""
+    boxes = [c for c in cells if max(c.w_mm, c.h_mm) <= _LETTERED_MM and c.contains(word.box_mm)]
+    return min(boxes, key=lambda c: c.w_mm, default=None)
 
 
 def _under(a: FoundWord, b: FoundWord) -> bool:

@@ -10,11 +10,11 @@ from typing import Literal
 from scanform.adopt.answers import day_of
 from scanform.adopt.found import FoundWord, text_of
 from scanform.adopt.heads import Head, cell_round
-from scanform.adopt.labels import asked_by, guessed_by, plain
+from scanform.adopt.labels import asked_by, guessed_by, plain, usually_asked_by
 from scanform.adopt.places import Column, inside
 from scanform.form import Box
 
-__all__ = ["ASKED_DAILY", "DayRow", "Place", "by_day", "rows_by_day"]
+__all__ = ["ASKED_DAILY", "DayRow", "Place", "asks_each_time", "by_day", "rows_by_day"]
 
 ASKED_DAILY = frozenset({"hours", "initials", "operator", "signature", "odometer"})
 _SAME_MM = 1.0
@@ -43,15 +43,22 @@ class DayRow:
 
 def by_day(text: str, places: Sequence[Place]) -> DayRow | None:
     """The row if its words ask for something that people write down every day, and its places are days."""
-    plainly = _AT_WHAT_TIME.sub(" ", text)
-    asked = asked_by(text) or asked_by(plainly)
-    if asked is None and _TELLING & set(plain(text).split()):
-        asked = guessed_by(plainly)
-    if asked is not None and asked.id == "date" and all(day_of(place.means) for place in places):
-        return DayRow("dated", text, tuple(places))
-    if asked is None or asked.id not in ASKED_DAILY or any(day_of(place.means) is None for place in places):
+    if any(day_of(place.means) is None for place in places):
         return None
-    return DayRow(asked.id, text, tuple(places))
+    asked = usually_asked_by(text) or usually_asked_by(_AT_WHAT_TIME.sub(" ", text))
+    if asked is not None and asked.id == "date":
+        return DayRow("dated", text, tuple(places))
+    each = asks_each_time(text)
+    return DayRow(each, text, tuple(places)) if each else None
+
+
+def asks_each_time(text: str) -> str:
+    """What a row of a list asks for that is written down anew every time: the hours, the initials; else empty."""
+    plainly = _AT_WHAT_TIME.sub(" ", text)
+    asked = usually_asked_by(text) or usually_asked_by(plainly)
+    if asked is None and _TELLING & set(plain(text).split()):
+        asked = asked_by(plainly) or guessed_by(plainly)
+    return asked.id if asked is not None and asked.id in ASKED_DAILY else ""
 
 
 def rows_by_day(
@@ -60,7 +67,7 @@ def rows_by_day(
     """Such rows whose cells are none of the columns': wider, where a day's shifts share one, or higher."""
     spans: dict[str, Box] = {}
     for column in columns:
-        day, top = heads[id(column)].day, cell_round(column.cells[0], cells)
+        day, top = _day_of(heads[id(column)]), cell_round(column.cells[0], cells)
         if day:
             spans[day] = spans[day].union(top) if day in spans else top
     in_columns = {cell for column in columns for cell in column.cells}
@@ -77,6 +84,11 @@ def rows_by_day(
         if row is not None:
             found.append(row)
     return found
+
+
+def _day_of(head: Head) -> str:
+    """The day that a column is for; a lone number is no day, its neighbours would have told."""
+    return head.day or (day_of(head.text) or "" if not head.text.strip().isdecimal() else "")
 
 
 def _as_wide(cell: Box, span: Box) -> bool:

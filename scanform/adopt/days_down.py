@@ -10,7 +10,7 @@ from scanform.adopt.day_rows import ASKED_DAILY, DayRow, Place
 from scanform.adopt.found import FoundWord, text_of
 from scanform.adopt.heads import Head, heads_of
 from scanform.adopt.items import ListedItem, Spot
-from scanform.adopt.labels import asked_by
+from scanform.adopt.labels import usually_asked_by
 from scanform.adopt.places import Column, inside
 from scanform.form import DAYS, Box
 
@@ -45,7 +45,7 @@ def items_by_day(rows: Sequence[_Row], says: Says) -> tuple[list[ListedItem], li
             places.setdefault(spot.head.text, []).append(Place(spot.box, day))
     items, day_rows = [], []
     for text, found in places.items():
-        asked = asked_by(text)
+        asked = usually_asked_by(text)
         if asked is not None and asked.id in ASKED_DAILY:
             day_rows.append(DayRow(asked.id, text, tuple(found)))
         elif asked is None and text:
@@ -72,7 +72,7 @@ def wide_by_day(
     heads = heads_of(whole, words, cells, says)
     found = []
     for column in whole:
-        asked = asked_by(heads[id(column)].text)
+        asked = usually_asked_by(heads[id(column)].text)
         if asked is not None and asked.id in ASKED_DAILY:
             places = [Place(cell, day.means) for cell, day in zip(column.cells, days, strict=True)]
             found.append(DayRow(asked.id, heads[id(column)].text, tuple(places)))

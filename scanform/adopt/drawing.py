@@ -138,17 +138,26 @@ def _round_boxes(walls: np.ndarray) -> list[Box]:
 
 def _regions(walls: np.ndarray, sides_mm: tuple[float, float], fills: tuple[float, float] = (_FILLS, 1.0)) -> list[Box]:
     """Closed regions whose sides and whose share of their rectangle lie within these bounds."""
-    _, _, stats, _ = cv2.connectedComponentsWithStats(1 - walls, connectivity=4)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(1 - walls, connectivity=4)
     height, width = walls.shape
     low, high = (side * LINE_PX_PER_MM for side in sides_mm)
     boxes = []
-    for x, y, w, h, area in stats[1:].tolist():
+    for n, (x, y, w, h, area) in enumerate(stats[1:].tolist(), start=1):
         inside = x > 0 and y > 0 and x + w < width and y + h < height
         if not inside or min(w, h) < low or max(w, h) > high or w * h > _MOST_OF_PAGE * height * width:
             continue
+        if area / (w * h) < fills[0] and max(w, h) <= _px(_SMALL_BOX_MM[1]):
+            area = _with_holes(labels[y : y + h, x : x + w] == n)  # a letter may be printed in a box
         if fills[0] <= area / (w * h) <= fills[1]:
             boxes.append(_to_middles(walls, x, y, w, h))
     return boxes
+
+
+def _with_holes(region: np.ndarray) -> int:
+    """How many pixels a bool (height, width) region has with what it lies round."""
+    outlines, _ = cv2.findContours(region.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    filled = cv2.drawContours(np.zeros(region.shape, np.uint8), outlines, -1, 1, cv2.FILLED)
+    return int(filled.sum())
 
 
 def _to_middles(walls: np.ndarray, x: int, y: int, w: int, h: int) -> Box:

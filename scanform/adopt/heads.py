@@ -7,8 +7,9 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from scanform.adopt.answers import Says, day_of, week_of
-from scanform.adopt.found import FoundWord, text_of, whole_lines
+from scanform.adopt.answers import Says, answer_by_sense, day_of, week_of
+from scanform.adopt.found import FoundWord, phrases, text_of, whole_lines
+from scanform.adopt.label_sense import sense_of
 from scanform.adopt.labels import asked_by, guessed_by
 from scanform.adopt.places import Column, inside
 from scanform.form import DAYS, Box
@@ -23,6 +24,10 @@ OCCASION = re.compile(
     r"begin|beginning|end|finish|first|second|third|out|in|back|return|opening|closing|pre|post)\b",
     re.IGNORECASE,
 )
+# "Tick or cross", drawn or in words, over places that take either.
+_TICK_AND_CROSS = re.compile(
+    r"(\u2713|\u2714|\u221a|\btick\b|\bok\b)\s*(/|or|&|,)\s*(x\b|\u2717|\u2718|\u00d7|cross\b)", re.IGNORECASE
+)
 _ON_LINE_MM = 1.4  # by which the middles of one line's words differ at most
 _TOUCH_MM = 1.0
 _CLIMB_MM = 30.0  # over a part's heading, up to the heads of the table
@@ -36,7 +41,7 @@ class Head:
     """``text``: an answer or a day, or what nobody knows. ``part``: which of a day's columns, "" if it has one.
 
     ``words``: all that is printed over the column. ``day``: ``mon`` to ``sun``, ``1`` to ``31``, or empty.
-    ``means``: the answer that it says, if any.
+    ``means``: the answer that it says, if any; ``guessed`` if by the sense of its words only.
     """
 
     text: str = ""
@@ -44,6 +49,7 @@ class Head:
     day: str = ""
     part: str = ""
     means: str = ""
+    guessed: bool = False
 
     @property
     def known(self) -> bool:
@@ -58,16 +64,23 @@ def heads_of(
     heads: dict[int, Head] = {}
     for table in _tables(columns):
         # A number over the columns of a month is a day; over other boxes it is an item's, printed above them.
+        others = [column.x_mm for column in columns]
         free = words if len(table) >= _MONTH[0] else [w for w in words if not w.text.strip(".)(").isdecimal()]
-        own = {id(column): _head(column, words, cells, says) or _line_above(column, free, says) for column in table}
+        own = {
+            id(column): _head(column, words, cells, says) or _line_above(column, free, others, says) for column in table
+        }
         heads |= own | _days_in_turn(table, own)
-    return heads
+    return heads | _weeks_apart(columns, words)
 
 
 def answered_columns(columns: Sequence[Column], heads: dict[int, Head]) -> list[Column]:
     """Without columns of a table that ask for words: beside those of two answers or of days, wider or headed so."""
     kept = []
     for table in _tables(columns):
+        signed = [c for c in table if _TICK_AND_CROSS.search(heads[id(c)].text)]
+        if signed:
+            kept += signed  # beside places for either sign, what is headed "Fault" is told in words
+            continue
         known = [c for c in table if heads[id(c)].known]
         if len({heads[id(c)].means or heads[id(c)].day for c in known}) < 2:
             kept += table
@@ -78,7 +91,7 @@ def answered_columns(columns: Sequence[Column], heads: dict[int, Head]) -> list[
 
 
 def _asks(text: str) -> bool:
-    return asked_by(text) is not None or guessed_by(text) is not None
+    return asked_by(text) is not None or guessed_by(text) is not None or sense_of(text) is not None
 
 
 def _of_words(column: Column, heads: dict[int, Head], wide_mm: float) -> bool:
@@ -87,12 +100,16 @@ def _of_words(column: Column, heads: dict[int, Head], wide_mm: float) -> bool:
 
 def _said(words: Sequence[FoundWord], says: Says) -> Head | None:
     """The head that these words are if they say an answer or a day: all of them, or one of their lines or languages."""
+    if _TICK_AND_CROSS.search(text_of(words)):
+        return Head(text_of(words), tuple(words))  # one place for either sign
     texts = [text_of(words), *(line.text for line in whole_lines(words)), *text_of(words).split("/")]
     for text in texts:
         means = says(text)
         if means is not None or day_of(text) is not None:
             return Head(text, tuple(words), means=means or "")
-    return None
+    asks = sense_of(text_of(words))
+    sense = answer_by_sense(text_of(words)) if asks is None or asks[0] == "remarks" else None
+    return Head(text_of(words), tuple(words), means=sense, guessed=True) if sense is not None else None
 
 
 def _head(column: Column, words: Sequence[FoundWord], cells: Sequence[Box], says: Says) -> Head | None:
@@ -151,26 +168,63 @@ def _cells_over(first: Box, words: Sequence[FoundWord], cells: Sequence[Box]) ->
     return found
 
 
-def _line_above(column: Column, words: Sequence[FoundWord], says: Says) -> Head:
-    """The print right above the column if one of its lines says something known, else the lowest line."""
-    top = column.cells[0]
-    reach = max(top.w_mm / 2, 3.5)
-    above = [
-        w
-        for w in words
-        if -0.5 < top.y_mm - w.box_mm.centre_mm[1] < _HEAD_ABOVE_MM
-        and abs(w.box_mm.centre_mm[0] - column.x_mm) < reach
-        and len(w.text) <= _LONGEST_HEAD
-    ]
+def _line_above(column: Column, words: Sequence[FoundWord], columns_x_mm: Sequence[float], says: Says) -> Head:
+    """The print right above the column if one of its lines says something known, else the lowest line.
+
+    ``columns_x_mm``: the middles of all columns.
+    """
+    above = _words_over(column, words, columns_x_mm)
     if not above:
         return Head()
-    lowest = max(w.box_mm.centre_mm[1] for w in above)
-    head = [w for w in above if lowest - w.box_mm.centre_mm[1] < _ON_LINE_MM]
+    head = _lowest_line(above)
     known = _said(head, says) or _said(above, says)
     if known is not None:
         return known
     # With no lines round them, words above may be about anything.
     return Head(text_of(head), tuple(head)) if OCCASION.search(text_of(head)) else Head()
+
+
+def _words_over(column: Column, words: Sequence[FoundWord], columns_x_mm: Sequence[float]) -> list[FoundWord]:
+    """The words over the middle of the column's first place, and what else is in a phrase over no other column."""
+    top, x = column.cells[0], column.x_mm
+    reach = max(top.w_mm / 2, 3.5)
+    high = [
+        w for w in words if -0.5 < top.y_mm - w.box_mm.centre_mm[1] < _HEAD_ABOVE_MM and len(w.text) <= _LONGEST_HEAD
+    ]
+    whole = []
+    for phrase in phrases(high):
+        left, right = phrase.box_mm.x_mm - _TOUCH_MM, phrase.box_mm.right_mm + _TOUCH_MM
+        alone = not any(left < other < right for other in columns_x_mm if abs(other - x) > _TOUCH_MM)
+        if alone and left < x < right and len(phrase.text) <= _LONGEST_HEAD:
+            whole.append(phrase.box_mm.grown(0.01))
+    return [w for w in high if abs(w.box_mm.centre_mm[0] - x) < reach or any(b.contains(w.box_mm) for b in whole)]
+
+
+def _lowest_line(words: Sequence[FoundWord]) -> list[FoundWord]:
+    lowest = max(w.box_mm.centre_mm[1] for w in words)
+    return [w for w in words if lowest - w.box_mm.centre_mm[1] < _ON_LINE_MM]
+
+
+def _weeks_apart(columns: Sequence[Column], words: Sequence[FoundWord]) -> dict[int, Head]:
+    """Heads of columns that do not touch, five to seven in a row under the first letters of days."""
+    found: dict[int, Head] = {}
+    rows: list[list[Column]] = []
+    for column in sorted(columns, key=lambda c: c.x_mm):
+        top = column.cells[0]
+        row = next((r for r in rows if abs(r[0].cells[0].y_mm - top.y_mm) < _TOUCH_MM
+                    and abs(r[0].cells[0].w_mm - top.w_mm) < _TOUCH_MM), None)  # fmt: skip
+        if row is None:
+            rows.append([column])
+        else:
+            row.append(column)
+    for row in rows:
+        xs = [column.x_mm for column in row]
+        over = [_words_over(column, words, xs) for column in row]
+        lines = [_lowest_line(held) if held else [] for held in over]
+        week = week_of([text_of(line) for line in lines])
+        for column, line, day in zip(row, lines, week, strict=False):
+            found[id(column)] = Head(text_of(line), tuple(line), day=day)
+    return found
 
 
 def _days_in_turn(table: Sequence[Column], heads: dict[int, Head]) -> dict[int, Head]:

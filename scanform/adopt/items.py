@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from scanform.adopt.answers import Says, day_of
-from scanform.adopt.day_rows import Place
+from scanform.adopt.day_rows import DayRow, Place, asks_each_time
 from scanform.adopt.found import FoundWord, text_of
 from scanform.adopt.heads import OCCASION, Head
 from scanform.form import Box
@@ -21,16 +22,21 @@ __all__ = [
     "beside",
     "captions_box",
     "items_of",
+    "often_beside",
     "says_answer",
     "worded_above",
+    "written_each_turn",
 ]
 
 ON_ROW_MM = 1.4  # by which the middles of one row differ at most
 _CAPTION_MM, _LONE_BOX_MM = 2.5, 9.0
 _BESIDE_MM = 4.5  # from a box to the word that says what ticking it means
 _FEWEST_ROWS = 3
+_TO_WRITE_IN_MM = 10.0
+_FEWEST_REPEATED = 4
 _ABOVE_MM = 6.0  # from the words of an item down to places under them
 _LEFT_OVER = 0.65  # how sure one is of an answer that is known because it is the one left over
+_NUMBERING = re.compile(r"\(?\d+(\.\d+)*[.)]*")  # "7", "3)", "2.1"
 _NO_TEXT = 0.3  # and of places without words
 
 
@@ -95,6 +101,19 @@ def _signed_at_times(run: Sequence[Spot], words: Sequence[FoundWord], says: Says
     return [replace(spot, head=replace(spot.head, part=spot.head.text)) for spot in run]
 
 
+def written_each_turn(run: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> list[DayRow]:
+    """Rows of rooms to write in, one for each turn of a day, among the rows to sign: the meter, the initials.
+
+    Its places' heads tell the turns, no answers; they are wide enough to write in.
+    """
+    turns = _signed_at_times(run, words, says)
+    label = _text([w for w in words if not says_answer(w, run, says)])
+    asks = asks_each_time(label)
+    if not asks or len(run) < 2 or turns == list(run) or min(spot.box.w_mm for spot in run) < _TO_WRITE_IN_MM:
+        return []
+    return [DayRow(asks, f"{label}, {spot.head.part}", (Place(spot.box, ""),)) for spot in turns]
+
+
 def worded_above(wordless: Sequence[ListedItem], words: Sequence[FoundWord]) -> list[ListedItem]:
     """Items whose words stand over their places, as on cards; those that have none there are left out."""
     found = []
@@ -123,12 +142,22 @@ def _item(run: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> Listed
     places = tuple(Place(spot.box, _means(spot, labels, len(run), follows, says), spot.how) for spot in run)
     text_words = [w for w in words if not says_answer(w, run, says)]
     text = _text(text_words)
-    places, left_over = _last_one_told(places)
+    told, left_over = _last_one_told(places)
+    # A word that was read and that nobody knows may be the answer left over only if that is the defect: what "amber"
+    # stands for is not kept from anybody as not applicable.
+    strange = next((n for n, spot in enumerate(run) if not places[n].means and _lettered(spot)), None)
+    left_over = left_over and (strange is None or told[strange].means == "defect")
+    places = told if left_over else places
     known = sum(bool(place.means) for place in places) / len(places)
     one_each = len({place.means for place in places}) == len(places)
     sure = (0.95 if one_each else 0.4) * (1.0 if known == 1 or len(places) == 1 else 0.6) * (1.0 if text else _NO_TEXT)
     sure *= _LEFT_OVER if left_over else 1.0
     return ListedItem(text, places, (*text_words, *labels), round(sure, 2))
+
+
+def _lettered(spot: Spot) -> bool:
+    """Whether a place's head is printed in the place itself, every time anew, and so was surely read."""
+    return any(spot.box.contains(Box(*word.box_mm.centre_mm, 0.01, 0.01)) for word in spot.head.words)
 
 
 def _last_one_told(places: tuple[Place, ...]) -> tuple[tuple[Place, ...], bool]:
@@ -163,11 +192,11 @@ def _agree(said: Sequence[str], order: Sequence[str]) -> bool:
 def _text(words: Sequence[FoundWord]) -> str:
     """An item's words without the form's own numbering: items are numbered in printed order."""
     first = min(words, key=lambda w: w.box_mm.x_mm, default=None)
-    if first is not None and len(words) > 1 and first.text.strip(".)(").isdecimal():
+    if first is not None and len(words) > 1 and _NUMBERING.fullmatch(first.text):
         words = [w for w in words if w is not first]  # it may stand beside two lines of words
     text = text_of(words).strip(" -\u2013/|:.")
     number, _, rest = text.partition(" ")
-    return rest if number.strip(".)(").isdecimal() and rest else text
+    return rest if _NUMBERING.fullmatch(number) and rest else text
 
 
 def _labels_follow(run: Sequence[Spot], labels: Sequence[FoundWord]) -> bool:
@@ -184,7 +213,7 @@ def _means(spot: Spot, labels: Sequence[FoundWord], places: int, follows: bool, 
     day = spot.head.day or day_of(spot.head.text)
     if day and places > _FEWEST_ROWS:
         return day
-    if spot.head.means:
+    if spot.head.means and not (spot.head.guessed and labels):
         return spot.head.means
     captions = [w for w in labels if captions_box(w.box_mm, spot.box)]
     if captions:
@@ -201,6 +230,12 @@ def says_answer(word: FoundWord, row: Sequence[Spot], says: Says) -> bool:
         return any(beside(word.box_mm, spot.box) for spot in row)
     near = any(beside(word.box_mm, spot.box) or captions_box(word.box_mm, spot.box) for spot in row)
     return says(word.text) is not None and near
+
+
+def often_beside(boxes: Sequence[Box], words: Sequence[FoundWord]) -> frozenset[str]:
+    """Texts that stand right after or before boxes time and again: what ticking one means, and no item's words."""
+    texts = Counter(w.text.strip(" .:") for w in words if any(beside(w.box_mm, box) for box in boxes))
+    return frozenset(text for text, times in texts.items() if times >= _FEWEST_REPEATED)
 
 
 def captions_box(word: Box, box: Box) -> bool:

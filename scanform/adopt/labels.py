@@ -7,16 +7,18 @@ from typing import NamedTuple
 
 from rapidfuzz import fuzz
 
+from scanform.adopt.label_sense import sense_of
 from scanform.adopt.usual_labels import KINDS_OF_UNIT, LABELS, NUMBERED_OTHERWISE
 from scanform.form import FieldKind
 
-__all__ = ["Asked", "asked_by", "guessed_by", "numbered", "order_of", "plain", "slug"]
+__all__ = ["Asked", "asked_by", "guessed_by", "numbered", "order_of", "plain", "slug", "usually_asked_by"]
 
 _ALIKE = 86.0  # rapidfuzz's ratio, 0 to 100: one letter misread in a word of five, by a reader of print
 _DATES, _NUMBERS = {"date", "week"}, {"hours"}
 _SIGNED = {"signature", "initials"}  # whether they are there is read, never whose they are
 _SLUG_LENGTH = 24
 _GUESSED, _BARE_SURE = 0.6, 0.9
+_SENSED = 0.8  # from how sure a sense on it counts as much as a usual label
 _ANOTHER_TIME = {"next", "last", "previous", "due", "start", "finish", "begin", "end", "before", "until", "service"}
 _REMARKS = {"remarks", "comments", "notes", "defects", "faults", "problems", "repairs", "trouble", "complaints"}
 
@@ -27,6 +29,7 @@ _TO_SIGN = re.compile(r"\((please )?sign")
 _LOOKED = {"checked", "inspected", "done", "examined", "completed", "carried", "filled", "used", "driven", "operated"}
 _SAY = {"what", "whats", "describe", "say", "write", "state", "explain", "if", "tick", "anything"}
 _AMISS = {"wrong", "not", "defect", "defects", "fault", "faults", "found", "amiss", "broken", "unsatisfactory", "bad"}
+_TWO_SENTENCES = re.compile(r"[a-z]{3}\. [A-Z]")  # how the form is filled in, and no label
 _SIGNED_BY = re.compile(r"^(?P<who>.+?) (sign|signed|signature|sig|initials|name)$")
 
 
@@ -46,6 +49,15 @@ def plain(text: str) -> str:
 
 
 def asked_by(label: str) -> Asked | None:
+    """What a printed label asks for: one of the usual ones, or one whose words leave no doubt; else None."""
+    usual = usually_asked_by(label)
+    if usual is not None:
+        return usual
+    name, sure = sense_of(label) or ("", 0.0)
+    return Asked(name, _kind(name), sure) if sure >= _SENSED else None
+
+
+def usually_asked_by(label: str) -> Asked | None:
     """What a printed label asks for; None if it is none of the usual ones."""
     words = plain(label)
     if not words:
@@ -83,6 +95,12 @@ def guessed_by(label: str) -> Asked | None:
 
     None if it also says that another occasion is meant, as "hours at next service" does.
     """
+    if _TWO_SENTENCES.search(label):
+        return None
+    sense = sense_of(label)
+    if sense is not None:
+        name, sure = sense
+        return Asked(name, _kind(name), sure) if name else None
     whole = plain(label).split()
     said = plain(re.split(r"[:,;]| - | of ", label)[0]).split() or whole
     if not said or _ANOTHER_TIME & set(whole):

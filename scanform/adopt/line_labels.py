@@ -12,6 +12,7 @@ __all__ = [
     "LEAST_LINE_ROOM_MM",
     "MOST_LINE_ROOM_MM",
     "caption",
+    "far_label",
     "field_caption",
     "labels_over",
     "line_label",
@@ -20,6 +21,7 @@ __all__ = [
 
 LEAST_LINE_ROOM_MM, MOST_LINE_ROOM_MM = 4.0, 9.0
 LABEL_GAP_MM = 12.0
+_FAR_MM = 45.0
 _ON_LINE_MM = 4.5
 _CAPTION_MM, _LONGEST_CAPTIONED_MM = 4.5, 130.0
 _SAME_MM = 1.0
@@ -34,6 +36,21 @@ def line_label(rule: Box, lines: Sequence[FoundWord]) -> FoundWord | None:
         if -2.0 < rule.x_mm - line.box_mm.right_mm < LABEL_GAP_MM and abs(line.box_mm.bottom_mm - y) < _ON_LINE_MM
     ]
     return max(before, key=lambda line: line.box_mm.right_mm, default=None)
+
+
+def far_label(rule: Box, rules: Sequence[Box], lines: Sequence[FoundWord]) -> FoundWord | None:
+    """The print far to the left of a line, where labels have a column of their own, with nothing between them."""
+    y = rule.centre_mm[1]
+    before = [
+        line
+        for line in lines
+        if LABEL_GAP_MM <= rule.x_mm - line.box_mm.right_mm < _FAR_MM and abs(line.box_mm.bottom_mm - y) < _ON_LINE_MM
+    ]
+    label = max(before, key=lambda line: line.box_mm.right_mm, default=None)
+    if label is None:
+        return None
+    between = Box(label.box_mm.right_mm, y - _SAME_MM, rule.x_mm - label.box_mm.right_mm, 2 * _SAME_MM)
+    return None if any(other is not rule and other.overlaps(between) for other in rules) else label
 
 
 def caption(rule: Box, lines: Sequence[FoundWord]) -> FoundWord | None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from scanform.adopt.checklist import CheckList
 from scanform.adopt.found import FoundRule, FoundWord, text_of
-from scanform.adopt.labels import asked_by
+from scanform.adopt.labels import usually_asked_by
 from scanform.form import Box
 
 __all__ = ["beside_no_item", "blocks_of", "heads_part"]
@@ -33,7 +33,7 @@ def beside_no_item(rules: Sequence[FoundRule], listed: CheckList) -> list[FoundR
 
 def heads_part(cell: Box, blocks: Sequence[Box], held: Sequence[FoundWord]) -> bool:
     """Whether a cell with words in the midst of the list is the heading of a part of it."""
-    if not held or asked_by(text_of(held)) is not None:
+    if not held or usually_asked_by(text_of(held)) is not None:
         return False
     y = cell.centre_mm[1]
     return any(b.y_mm - cell.h_mm - _STRIP_MM < y < b.bottom_mm and cell.overlaps(b.grown(_STRIP_MM)) for b in blocks)

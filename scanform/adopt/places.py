@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -166,12 +166,17 @@ def _goes_under(above: Box, cell: Box, slack: float) -> bool:
     )
 
 
-def rules_to_tick_on(rules: Sequence[FoundRule], words: Sequence[FoundWord]) -> list[Column]:
-    """Columns of short rules of one length under each other, each with an item's words right after it."""
+def rules_to_tick_on(
+    rules: Sequence[FoundRule], words: Sequence[FoundWord], says: Callable[[str], str | None]
+) -> list[Column]:
+    """Columns of short rules of one length under each other, each with an item's words right after it, or an answer's
+    word right before. ``says``: what answer a word is, if any.
+    """
     short = [
         rule.box_mm
         for rule in sorted(rules, key=lambda r: r.box_mm.y_mm)
-        if _TICK_RULE_MM[0] <= rule.box_mm.w_mm <= _TICK_RULE_MM[1] and _word_after(rule.box_mm, words)
+        if _TICK_RULE_MM[0] <= rule.box_mm.w_mm <= _TICK_RULE_MM[1]
+        and (_word_after(rule.box_mm, words) or _answer_before(rule.box_mm, words, says))
     ]
     stacks: list[list[Box]] = []
     for rule in short:
@@ -193,6 +198,15 @@ def _word_after(rule: Box, words: Sequence[FoundWord]) -> bool:
         -0.5 < word.box_mm.x_mm - rule.right_mm < _TICK_GAP_MM
         and word.box_mm.y_mm < rule.centre_mm[1] < word.box_mm.bottom_mm + 1.5
         and any(sign.isalnum() for sign in word.text)
+        for word in words
+    )
+
+
+def _answer_before(rule: Box, words: Sequence[FoundWord], says: Callable[[str], str | None]) -> bool:
+    return any(
+        -0.5 < rule.x_mm - word.box_mm.right_mm < _TICK_GAP_MM
+        and word.box_mm.y_mm < rule.centre_mm[1] < word.box_mm.bottom_mm + 1.5
+        and says(word.text) is not None
         for word in words
     )
 

@@ -15,6 +15,7 @@ from scanform.adopt.checklist import CheckList, ListedItem, check_list
 from scanform.adopt.combs import Comb, combs_of
 from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of, title_of, whole_lines
 from scanform.adopt.grids import completed
+from scanform.adopt.items import often_beside
 from scanform.adopt.labels import Asked, order_of, plain, slug
 from scanform.adopt.list_room import beside_no_item, blocks_of, heads_part
 from scanform.adopt.places import cleaned, columns_of, inside, rules_to_tick_on, writing_rules
@@ -95,11 +96,12 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     combs = combs_of(found.cells, found.words)
     in_combs = {cell for comb in combs for cell in comb.cells}
     columns = columns_of([*(c for c in found.cells if c not in in_combs), *found.brackets], found.words)
-    columns += rules_to_tick_on(found.rules, found.words)
     signs, legend_lines = legend_of(whole_lines(found.words))
+    says = said_by(signs, often_beside([cell for column in columns for cell in column.cells], found.words))
+    columns += rules_to_tick_on(found.rules, found.words, says)
     legend_words = [w for w in found.words if any(line.box_mm.grown(0.1).contains(w.box_mm) for line in legend_lines)]
     words = [w for w in found.words if not any(w is used for used in legend_words)]
-    listed = check_list(columns, words, found.cells, said_by(signs))
+    listed = check_list(columns, words, found.cells, says)
 
     draft = _Draft()
     title = title_of(found)
@@ -247,11 +249,18 @@ def _items(draft: _Draft, listed: CheckList) -> tuple[Stage, ...]:
         _item_field(draft, name, item)
     for row in sorted(listed.day_rows, key=lambda row: row.places[0].box_mm.y_mm):
         asks = row.asks
-        if f"{asks}.{row.places[0].means}" in draft.taken:
+        if (f"{asks}.{row.places[0].means}" if row.places[0].means else asks) in draft.taken:
             asks = slug(row.label, draft.taken, "note")  # hours at the end of the shift, after those at its start
+            draft.taken.discard(asks)
         kind = _KIND_BY_DAY.get(row.asks, FieldKind.TEXT)
         for place in row.places:
-            draft.add(0.9, id=f"{asks}.{place.means}", kind=kind, label=row.label, box_mm=place.box_mm)
+            draft.add(
+                0.9,
+                id=f"{asks}.{place.means}" if place.means else asks,
+                kind=kind,
+                label=row.label,
+                box_mm=place.box_mm,
+            )
     return (Stage(stage="Check list", items=tuple(entries)),) if entries else ()
 
 
@@ -275,9 +284,11 @@ def _item_field(draft: _Draft, name: str, item: ListedItem) -> None:
             if keys["id"] not in draft.taken:
                 draft.add(item.sure, **keys, kind=FieldKind.MARK, box_mm=place.box_mm)
         return
-    if not all(means) or len(set(means)) < len(means):
+    known = [mean for mean in means if mean]
+    if len(known) < len(means) or len(set(known)) < len(known):
         draft.notes.append(f"What each box of '{item.text}' stands for was not understood; name its answers.")
-        means = [f"answer-{n}" for n in range(1, len(means) + 1)]
+        distinct = len(set(known)) == len(known)
+        means = [mean if mean and distinct else f"answer-{n}" for n, mean in enumerate(means, start=1)]
     kind = FieldKind.CIRCLE if item.places[0].how == "word" else FieldKind.CHOICE
     answers = [AdoptedAnswer(answer=mean, box_mm=place.box_mm) for mean, place in zip(means, item.places, strict=True)]
     draft.add(item.sure, **keys, kind=kind, answers=answers)

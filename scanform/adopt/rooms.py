@@ -14,6 +14,7 @@ from scanform.adopt.line_labels import (
     LEAST_LINE_ROOM_MM,
     MOST_LINE_ROOM_MM,
     caption,
+    far_label,
     field_caption,
     labels_over,
     line_label,
@@ -27,7 +28,9 @@ __all__ = ["Room", "rooms_of"]
 _LINE_ROOM_MM = 7.0  # written on a line with nothing printed over it
 _CELL_MM = (12.0, 4.8)  # least width and height of a cell to write in
 _ABOVE_MM = 6.5
+_FAR_LABEL_MM = 45.0
 _SAME_MM = 1.0
+_EDGE_THROUGH = (0.1, 0.75)  # of a label's height, where the edge of its frame runs through it
 _STACK_MM = (5.0, 13.0)  # from one line of a remarks block to the next
 _HEADING_MARGIN_MM, _HEADING_INSET, _FEWEST_PROSE_LINES = 3.0, 0.3, 3
 
@@ -69,7 +72,19 @@ def rooms_of(
         if line_label(rule.box_mm, free) is not None or not any(rule.box_mm.overlaps(block) for block in list_blocks)
     ]
     rooms += _line_rooms(rules, free, [room.box_mm for room in rooms])
-    return sorted(rooms, key=lambda r: (r.box_mm.y_mm, r.box_mm.x_mm))
+    return _line_by_line(rooms)
+
+
+def _line_by_line(rooms: Sequence[Room]) -> list[Room]:
+    """From the top, and from the left those that stand on one line, a hair higher or lower."""
+    lines: list[list[Room]] = []
+    for room in sorted(rooms, key=lambda r: r.box_mm.bottom_mm):
+        if lines and room.box_mm.bottom_mm - lines[-1][0].box_mm.bottom_mm < _SAME_MM:
+            lines[-1].append(room)
+        else:
+            lines.append([room])
+    lines.sort(key=lambda line: min(room.box_mm.y_mm for room in line))
+    return [room for line in lines for room in sorted(line, key=lambda r: r.box_mm.x_mm)]
 
 
 def _lined(cell: Box, rules: Sequence[FoundRule]) -> bool:
@@ -123,6 +138,10 @@ def _cell_rooms(cells: Sequence[Box], lines: Sequence[FoundWord]) -> list[Room]:
             rooms += [Room(cell, label, of=line, block=-block) for line, cell in enumerate(stack, start=1)]
             large = [cell for cell in large if cell not in stack and not _stands_on(cell, stack[0])]
     for cell in large:
+        set_in = _label_in_edge(cell, lines)
+        if set_in is not None:
+            rooms.append(Room(cell, set_in))
+            continue
         own = inside(cell, lines)
         if not own:
             rooms.append(Room(cell, _cell_label(cell, cells, lines)))
@@ -135,12 +154,31 @@ def _cell_rooms(cells: Sequence[Box], lines: Sequence[FoundWord]) -> list[Room]:
     return rooms
 
 
+def _label_in_edge(cell: Box, lines: Sequence[FoundWord]) -> FoundWord | None:
+    """The label that is set into the upper edge of its frame."""
+    low, high = _EDGE_THROUGH
+    return next(
+        (
+            line
+            for line in lines
+            if low < (cell.y_mm - line.box_mm.y_mm) / line.box_mm.h_mm < high
+            and cell.x_mm < line.box_mm.x_mm
+            and line.box_mm.right_mm < cell.right_mm
+        ),
+        None,
+    )
+
+
 def _stacks(large: Sequence[Box], cells: Sequence[Box], lines: Sequence[FoundWord]) -> list[list[Box]]:
     """Empty cells of one width under each other, none with words before it: the lines of one block."""
     stacks: list[list[Box]] = []
     for cell in sorted(large, key=lambda c: c.y_mm):
         label = _label_before(cell, cells, lines)
-        if inside(cell, lines) or (label is not None and not label.text.strip(" .)").isdecimal()):
+        if (
+            inside(cell, lines)
+            or _label_in_edge(cell, lines)
+            or (label is not None and not label.text.strip(" .)").isdecimal())
+        ):
             continue
         home = next((stack for stack in stacks if _stands_on(stack[-1], cell)), None)
         if home is None:
@@ -174,7 +212,17 @@ def _union(words: Sequence[FoundWord]) -> Box:
 
 def _cell_label(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -> FoundWord | None:
     """The print in the cell to its left, or beside or above it."""
-    return _label_before(cell, cells, lines) or _above(cell, lines)
+    return _label_before(cell, cells, lines) or _above(cell, lines) or _far_before(cell, cells, lines)
+
+
+def _far_before(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -> FoundWord | None:
+    """Print far to the left on the cell's level with nothing between, as where labels have a column of their own."""
+    label = _left_of(cell, lines, _FAR_LABEL_MM)
+    if label is None:
+        return None
+    between = Box(label.box_mm.right_mm, cell.centre_mm[1], max(cell.x_mm - label.box_mm.right_mm, 0.01), 0.01)
+    held = any(other.grown(0.1).contains(label.box_mm) for other in cells)
+    return None if held or any(other is not cell and other.overlaps(between) for other in cells) else label
 
 
 def _label_before(cell: Box, cells: Sequence[Box], lines: Sequence[FoundWord]) -> FoundWord | None:
@@ -219,10 +267,16 @@ def _line_rooms(rules: Sequence[FoundRule], lines: Sequence[FoundWord], taken: S
     while left:
         rule = left.pop(0)
         label = line_label(rule.box_mm, lines)
+        if label is None and own_label(rule.box_mm, lines, over) is None:
+            label = far_label(rule.box_mm, [other.box_mm for other in rules], lines)
         stack = [rule]
         if label is None or _asks_remarks(label):
             for lower in list(left):
-                own = line_label(lower.box_mm, lines) or own_label(lower.box_mm, lines, over)
+                own = (
+                    line_label(lower.box_mm, lines)
+                    or own_label(lower.box_mm, lines, over)
+                    or far_label(lower.box_mm, [other.box_mm for other in rules], lines)
+                )
                 if (
                     own is None
                     and (over or field_caption(stack[-1].box_mm, lines) is None)

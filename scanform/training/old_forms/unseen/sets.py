@@ -18,6 +18,11 @@ from scanform.training.old_forms.unseen import (
     e_office,
     e_pads,
     f_forms,
+    g_html,
+    g_office,
+    g_pads,
+    h_forms,
+    h_office,
 )
 
 __all__ = ["SETS"]
@@ -73,5 +78,25 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("tower-light", "chromium", FITTING, f_forms.tower_light),
         Listed("depot-letters", "reportlab", FITTING, f_forms.depot_letters),
         Listed("beach-rake", "libreoffice", FITTING, f_forms.beach_rake),
+    ),
+    "g": (
+        Listed("lift-truck-turns", "chromium", FITTING, g_html.lift_truck_turns),
+        Listed("genset-tinted", "chromium", FITTING, g_html.genset_tinted, covers="week"),
+        Listed("excavator-striped", "chromium", FITTING, g_html.excavator_striped),
+        Listed("hire-register", "chromium", FITTING, g_html.hire_register),
+        Listed("lorry-pad", "reportlab", FITTING, g_pads.lorry_pad),
+        Listed("water-cart-lamps", "matplotlib", FITTING, g_pads.water_cart_lamps),
+        Listed("tower-crane-clauses", "libreoffice", FITTING, g_office.tower_crane_clauses),
+        Listed("pump-docket", "libreoffice", FITTING, g_office.pump_docket),
+        Listed("dozer-pairs", "groff", FITTING, g_office.dozer_pairs),
+    ),
+    "h": (
+        Listed("bucket-truck-buttons", "chromium", FITTING, h_forms.bucket_truck_buttons),
+        Listed("concrete-pump-card", "chromium", FITTING, h_forms.concrete_pump_card),
+        Listed("barge-crane-strip", "reportlab", FITTING, h_forms.barge_crane_strip, covers="week"),
+        Listed("quad-by-hand", "matplotlib", FITTING, h_forms.quad_by_hand),
+        Listed("coach-three-blocks", "libreoffice", FITTING, h_office.coach_three_blocks),
+        Listed("compactor-rings", "libreoffice", FITTING, h_office.compactor_rings),
+        Listed("rock-drill-typed", "groff", FITTING, h_office.rock_drill_typed),
     ),
 }
