@@ -9,7 +9,6 @@ Three pages in five are written by the simulator's hands, one in four has real d
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
@@ -26,15 +25,14 @@ from scanform.simulate.pens import draw, lay_ink
 from scanform.simulate.writer import character
 from scanform.training.digits import Digits, training_split
 from scanform.training.ink import FINE_PX_PER_MM, face_ink
-from scanform.training.old_fields import make_field_page
+from scanform.training.old_fields import Writing, make_field_page
 from scanform.training.written_lines import save_lines
 
-__all__ = ["LINES", "Writing", "by_digit", "write_in_face", "write_real_digits"]
+__all__ = ["LINES", "by_digit", "write_in_face", "write_real_digits"]
 
 LINES = ("date", "hours", "date", "hours", "unit", "hours")
 _GRADES = (Grade.OFFICE, Grade.WORN, Grade.BITONAL)
 _REAL, _FACES = 0.25, 0.15
-Writing = Callable[[np.ndarray, Box, str, Writer, np.random.Generator], object]
 
 
 def by_digit(digits: Digits) -> RealDigits:

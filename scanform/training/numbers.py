@@ -41,9 +41,13 @@ class _Lines:
         self.wide = torch.from_numpy(self.widths).to(device)
         self.targets = [[1 + SIGNS.index(sign) for sign in texts[n] if sign in SIGNS] for n in order]
 
-    def batch(self, varied: bool, at: int | None = None) -> tuple[Tensor, Tensor, Tensor, Tensor]:
-        """Lines (n, 40, width), targets one after the other, their lengths, steps a line."""
-        first = int(self.rng.integers(len(self.widths))) if at is None else at
+    def drawn(self) -> tuple[Tensor, Tensor, Tensor, Tensor]:
+        """A batch from anywhere, every line varied."""
+        lines, targets, lengths, steps = self.batch(int(self.rng.integers(len(self.widths))))
+        return varied_lines(lines, self.generator), targets, lengths, steps
+
+    def batch(self, first: int) -> tuple[Tensor, Tensor, Tensor, Tensor]:
+        """Lines (n, 40, width) from the first on, targets one after the other, their lengths, steps a line."""
         count = max(8, _BATCH_PX // int(self.widths[first]))
         chosen = np.arange(first, min(first + count, len(self.widths)))
         width = int(self.widths[chosen].max()) + 8
@@ -53,8 +57,6 @@ class _Lines:
         inside = columns[None] < self.wide[which][:, None]
         places = (self.starts[which][:, None] + columns[None]).clamp(max=self.ink.shape[1] - 1)
         lines = self.ink[:, places].permute(1, 0, 2).float() / 255 * inside[:, None]
-        if varied:
-            lines = varied_lines(lines, self.generator)
         flat = torch.tensor([sign for n in chosen for sign in self.targets[n]], device=self.device)
         lengths = torch.tensor([len(self.targets[n]) for n in chosen], device=self.device)
         return lines, flat, lengths, torch.full_like(lengths, width // 4)
@@ -65,7 +67,7 @@ def _learn(lines: _Lines, seconds: float, device: torch.device) -> nn.Module:
     learner = Averaged(NumberNetwork(len(SIGNS) + 1), _RATE, device)
     began = time.monotonic()
     while (progress := (time.monotonic() - began) / seconds) < 1:
-        shown, targets, lengths, steps = lines.batch(varied=True)
+        shown, targets, lengths, steps = lines.drawn()
 
         def loss(
             model: nn.Module, shown: Tensor = shown, targets: Tensor = targets, lengths: Tensor = lengths,
@@ -89,7 +91,7 @@ def _report(name: str, model: nn.Module, lines: _Lines) -> None:
     loss = 0.0
     at = 0
     while at < len(lines.widths):
-        shown, targets, lengths, steps = lines.batch(varied=False, at=at)
+        shown, targets, lengths, steps = lines.batch(at)
         logs = functional.log_softmax(model(shown).float(), 2)
         loss += float(functional.ctc_loss(logs.transpose(0, 1), targets, steps, lengths, reduction="sum"))
         for n, path in enumerate(logs.argmax(2).cpu().numpy()):

@@ -26,7 +26,7 @@ from scanform.simulate import DPI, Grade, Writer, random_unit, random_writer, sc
 from scanform.simulate.wear import photocopied
 from scanform.training.old_rings import answer_by_hand
 
-__all__ = ["KINDS", "FieldPage", "Truth", "make_field_page"]
+__all__ = ["KINDS", "FieldPage", "Truth", "Writing", "make_field_page"]
 
 _WIDTH_MM, _HEIGHT_MM = 210.0, 165.0
 _PX = DPI / 25.4
@@ -34,7 +34,7 @@ _PITCH_MM, _ROWS = 9.6, 15
 _FIRST_NUMBER = 300  # of a field in its id: no day of a month
 _COLUMNS_MM = (12.0, 110.0)
 KINDS = ("circle", "date", "circle", "hours", "circle", "unit")
-_Writing = Callable[[np.ndarray, Box, str, Writer, np.random.Generator], object]
+Writing = Callable[[np.ndarray, Box, str, Writer, np.random.Generator], object]
 _WORDS = (
     ("OK", "Repair", "NA"),
     ("Good", "Bad"),
@@ -77,7 +77,7 @@ class FieldPage:
 
 
 def make_field_page(
-    seed: int, grade: Grade | str, kinds: Sequence[str] = KINDS, write: _Writing = write_text
+    seed: int, grade: Grade | str, kinds: Sequence[str] = KINDS, write: Writing = write_text
 ) -> FieldPage:
     """One page; only what is given here decides what is on it.
 
@@ -191,7 +191,7 @@ def _written(
     writer: Writer,
     styles: tuple[str, ...],
     rng: np.random.Generator,
-    write: _Writing,
+    write: Writing,
 ) -> Truth:
     kind = spec["id"].partition(".")[0]
     if kind == "check":

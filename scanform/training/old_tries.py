@@ -29,8 +29,8 @@ from scanform.settle.old import old_verdicts
 from scanform.settle.verdict import Verdict
 from scanform.simulate import Grade, random_unit
 from scanform.training.digits import calibration_split
-from scanform.training.line_data import LINES, Writing, by_digit, write_in_face, write_real_digits
-from scanform.training.old_fields import Truth, make_field_page
+from scanform.training.line_data import LINES, by_digit, write_in_face, write_real_digits
+from scanform.training.old_fields import Truth, Writing, make_field_page
 
 __all__ = ["SEEDS", "Tried", "tried_fields", "tried_on_pages"]
 

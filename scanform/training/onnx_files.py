@@ -17,19 +17,20 @@ _LARGE = 1024  # weights of a layer from which on halving them counts
 
 def export(model: nn.Module, path: Path) -> None:
     """Writes a network as ONNX: input ``glyphs`` (n, 28, 28), output ``logits`` (n, classes)."""
-    model = copy.deepcopy(model).eval().cpu().float()
-    torch.onnx.export(
-        model, (torch.zeros(2, 28, 28),), str(path), input_names=["glyphs"], output_names=["logits"],
-        dynamic_axes={"glyphs": {0: "n"}, "logits": {0: "n"}}, opset_version=17, dynamo=False,
-    )  # fmt: skip
+    _write(model, path, torch.zeros(2, 28, 28), {"glyphs": {0: "n"}, "logits": {0: "n"}})
 
 
 def export_lines(model: nn.Module, path: Path) -> None:
     """The same for one that reads lines: input ``lines`` (n, 40, width), output ``logits`` (n, steps, classes)."""
-    model = copy.deepcopy(model).eval().cpu().float()
+    _write(model, path, torch.zeros(1, 40, 160), {"lines": {0: "n", 2: "width"}, "logits": {0: "n", 1: "steps"}})
+
+
+def _write(model: nn.Module, path: Path, example: torch.Tensor, axes: dict[str, dict[int, str]]) -> None:
+    """``axes``: of the input and the output, by name, those that may have any length."""
+    shown, given = axes
     torch.onnx.export(
-        model, (torch.zeros(1, 40, 160),), str(path), input_names=["lines"], output_names=["logits"],
-        dynamic_axes={"lines": {0: "n", 2: "width"}, "logits": {0: "n", 1: "steps"}}, opset_version=17, dynamo=False,
+        copy.deepcopy(model).eval().cpu().float(), (example,), str(path), input_names=[shown], output_names=[given],
+        dynamic_axes=axes, opset_version=17, dynamo=False,
     )  # fmt: skip
 
 

@@ -110,9 +110,8 @@ def _agreeing(on_form: np.ndarray, on_page: np.ndarray) -> int:
     """How many pairs of places, float64 (n, 2) each, agree on one affine map."""
     if len(on_form) < _FEWEST_AGREEING:
         return 0
-    stray_px = _QUICK_STRAY_SHARE * float(np.ptp(on_page, axis=0).max())
-    _, agree = cv2.estimateAffine2D(on_form, on_page, None, cv2.RANSAC, stray_px, _QUICK_TRIES)
-    return 0 if agree is None else int(agree.sum())
+    _, agree = _affine(on_form, on_page, _QUICK_STRAY_SHARE)
+    return int(agree.sum())
 
 
 def _first_map(match: PrintMatch) -> PageMap:
@@ -123,11 +122,20 @@ def _first_map(match: PrintMatch) -> PageMap:
     mm, px = match.anchors.mm, match.anchors.px
     if len(mm) < _FEWEST_AGREEING:
         return match.map
-    stray_px = _STRAY_SHARE * float(np.ptp(px, axis=0).max())
-    affine, agree = cv2.estimateAffine2D(mm, px, None, cv2.RANSAC, stray_px, _QUICK_TRIES)
+    affine, agree = _affine(mm, px, _STRAY_SHARE)
     if affine is None or agree.mean() < _NEXT_TO_ALL:
         return match.map
     return PageMap(np.vstack([affine, [0.0, 0.0, 1.0]]), match.map.size_mm)
+
+
+def _affine(on_form: np.ndarray, on_page: np.ndarray, stray_share: float) -> tuple[np.ndarray | None, np.ndarray]:
+    """The affine map on which most pairs of places agree, float64 (2, 3), if there is one, and which do, (n, 1).
+
+    ``stray_share``: how far a pair may be off it, of how far the places on the page lie apart.
+    """
+    stray_px = stray_share * float(np.ptp(on_page, axis=0).max())
+    affine, agree = cv2.estimateAffine2D(on_form, on_page, None, cv2.RANSAC, stray_px, _QUICK_TRIES)
+    return affine, np.zeros(len(on_form)) if agree is None else agree
 
 
 def _fitted(raster: np.ndarray, form: KnownForm, start: PageMap, anchors: Anchors) -> FormFit | None:
