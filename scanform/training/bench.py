@@ -196,6 +196,7 @@ def main() -> None:
     parser.add_argument("--no-troubles", action="store_true", help="leave out damaged sheets and the troubled stack")
     parser.add_argument("--no-old-binders", action="store_true", help="leave out forms that scanform never printed")
     parser.add_argument("--endurance-pages", type=int, help="5,000 with --full, else none")
+    parser.add_argument("--pace-only", action="store_true", help="print the pace and stop")
     parser.add_argument("--out", type=Path, default=Path("bench_out/report.md"))
     parser.add_argument("--write", action="store_true", help="put the report into DEVELOPERS.md, note what it is of")
     arguments = parser.parse_args()
@@ -203,6 +204,9 @@ def main() -> None:
     chosen = plans(counts, strange=bool(kept_apart()))
     # Before the workers start: they would slow it down.
     quiet = pace(_PACE if arguments.full else _PACE_SHORT, BENCH_SEEDS + _PACE_SEEDS)
+    if arguments.pace_only:
+        print(quiet)
+        return
     started = time.perf_counter()
     trials = list(track(run_trials(chosen, arguments.workers), total=len(chosen), description="Reading"))
     minutes = (time.perf_counter() - started) / 60

@@ -42,7 +42,7 @@ def reading_rows() -> list[Row]:
         ("choices without a single answer on the paper, doubted", _unanswerable),
         ("unit, date, hours accepted (register and history known)", lambda pages: _accepted(pages, _is_number)),
         ("the same, silently wrong", lambda pages: _wrong(pages, _is_number)),
-        *[(f"of these {name}: accepted; wrong", _both(name)) for name in NUMBERS],
+        *[(f"of these {name}: accepted; wrong", _both(_named(name))) for name in NUMBERS],
         ("nothing known but today: accepted", lambda pages: _accepted(_unaided(pages), _is_number)),
         ("nothing known but today: silently wrong", lambda pages: _wrong(_unaided(pages), _is_number)),
         ("item numbers accepted (written ones)", lambda pages: _accepted(pages, _is_item_number)),
@@ -66,12 +66,13 @@ def weekly_rows() -> list[Row]:
 
 
 def head_rows() -> list[Row]:
-    """How well pages are found, and what is left to a person."""
+    """How well pages are found, and what is left to a person; and numbers apart that the simulator's hands wrote."""
     return [
         ("located", _located),
         ("scan grade as the page shows it", _grades),
         ("field positions, 95th percentile", _positions),
         ("doubts a page, median", _doubts),
+        ("unit, date, hours on the half in the simulator's hands: accepted; wrong", _simulated_hands),
     ]
 
 
@@ -117,11 +118,19 @@ def _is_name_or_signature(field: FieldTrial) -> bool:
     return field.kind in ("name", "signature")
 
 
-def _both(name: str) -> Callable[[list[PageTrial]], str]:
+def _both(chosen: Callable[[FieldTrial], bool]) -> Callable[[list[PageTrial]], str]:
     def cell(pages: list[PageTrial]) -> str:
-        return f"{_accepted(pages, lambda f: f.id == name)}; {_wrong(pages, lambda f: f.id == name)}"
+        return f"{_accepted(pages, chosen)}; {_wrong(pages, chosen)}"
 
     return cell
+
+
+def _named(name: str) -> Callable[[FieldTrial], bool]:
+    return lambda field: field.id == name
+
+
+def _simulated_hands(pages: list[PageTrial]) -> str:
+    return _both(_is_number)([page for page in pages if not page.plan.digits])
 
 
 def _unaided(pages: list[PageTrial]) -> list[PageTrial]:

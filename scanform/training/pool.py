@@ -23,7 +23,7 @@ from scipy.optimize import minimize
 
 from scanform.intake import Page
 from scanform.locate import LocatedSheet, locate
-from scanform.read.combs import SURE_ENOUGH, CombOpinions, comb_opinions
+from scanform.read.combs import SURE_ENOUGH, CombOpinions, comb_opinions, how_sure
 from scanform.read.second_opinion import PoolWeights, pooled
 from scanform.simulate import Grade
 from scanform.training.trial import Plan, setting, simulated
@@ -81,7 +81,7 @@ def line_asked(combs: list[tuple[CombOpinions, np.ndarray]], closer: PoolWeights
     kept = []
     for comb, truth in combs:
         so_far = np.where(comb.asked[:, None], pooled(comb.own, comb.closer, closer), comb.own)
-        if np.prod(so_far.max(axis=1)) < SURE_ENOUGH:
+        if how_sure(comb.field, so_far) < SURE_ENOUGH:
             kept.append((so_far[truth >= 0], comb.line[truth >= 0], truth[truth >= 0]))
     return Opinions(*(np.concatenate(column) for column in zip(*kept, strict=True)))
 
