@@ -7,10 +7,11 @@ from collections.abc import Iterable, Sequence
 import cv2
 import numpy as np
 
-from scanform.adopt.drawing import LINE_PX_PER_MM
+from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of
+from scanform.adopt.found import FoundWord, phrases
 from scanform.form import Box
 
-__all__ = ["dashed_lines", "patches_of", "through_labels"]
+__all__ = ["all_cells", "dashed_lines", "patches_of", "through_labels"]
 
 _DASH_THICK_MM, _DASH_LONG_MM, _DASH_GAP_MM, _DASHED_MM = 0.6, 3.2, 3.2, 8.0
 _CORNER_MM = 1.2
@@ -25,6 +26,20 @@ _LEAST_PATCH_MM, _MOST_PATCH = 4.5, 0.3
 _FILLS = 0.96
 _DARKEST, _SAME_GREY, _FEWEST_MM2 = 130, 3, 60.0
 _MARGIN_MM, _STRAY = 0.8, 0.002
+
+
+def all_cells(
+    grey: np.ndarray, ink: np.ndarray, lines: tuple[np.ndarray, np.ndarray], words: Sequence[FoundWord]
+) -> list[Box]:
+    """What lines close in, whole or dashed or broken by a label; and what only its grey sets apart.
+
+    ``grey``, ``ink`` and ``lines``, level and upright: uint8 (height, width) at 12 px/mm.
+    """
+    level, upright = lines
+    across, down = dashed_lines(ink)
+    broken = through_labels(ink, level, [line.box_mm for line in phrases(words)])
+    cells = cells_of(ink | broken, level | across | broken, upright | down)
+    return cells + patches_of(grey, ink, cells, [word.box_mm for word in words])
 
 
 def dashed_lines(ink: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

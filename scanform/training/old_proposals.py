@@ -16,9 +16,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 
 from scanform.adopt import FoundPrint, print_of, propose
+from scanform.adopt.registering import registered_to
+from scanform.adopt.stacking import Laid, Sheet, ink_of_page
 from scanform.errors import TemplateError
 from scanform.form import BLANK_PX_PER_MM, AdoptedField, AdoptedTemplate, Box
 from scanform.locate import PageMap
@@ -27,7 +30,8 @@ from scanform.simulate import render_pdf
 
 __all__ = ["Agreement", "agreement", "laid_over", "row"]
 
-_DPI = 200.0
+_DPI = 300.0
+_PX = BLANK_PX_PER_MM
 
 _NEAR_MM = 0.7
 _LIKE_MM = 1.4  # sides: a frame's outer edge, its middle and its inside are all "the box"
@@ -156,18 +160,27 @@ def laid_over(layout: Mapping[str, Any], blank: Path, found: FoundPrint) -> dict
     (drawn,) = render_pdf(blank, _DPI)
     seen = page_keypoints(drawn)
     true = Keypoints((seen.places + 0.5) * 25.4 / _DPI, seen.descriptors)
-    match = match_print(page_keypoints(found.picture), true, (page["width_mm"], page["height_mm"]))
+    keypoints = page_keypoints(found.picture)
+    match = match_print(keypoints, true, (page["width_mm"], page["height_mm"]))
     if match is None:
         raise ValueError(f"{layout['template']}: the picture does not show the form")
+    to_px = _finely(match.map, drawn, Sheet(str(blank), 1, ink_of_page(found.picture, _PX), _PX, keypoints))
 
     def moved(value: Any) -> Any:
         if isinstance(value, dict):
-            return {key: _moved(match.map, value[key]) if key == "box_mm" else moved(value[key]) for key in value}
+            return {key: _moved(to_px, value[key]) if key == "box_mm" else moved(value[key]) for key in value}
         if isinstance(value, list) and value and isinstance(value[0], list) and len(value[0]) == 4:
-            return [_moved(match.map, box) for box in value]
+            return [_moved(to_px, box) for box in value]
         return [moved(one) for one in value] if isinstance(value, list) else value
 
     return dict(moved(layout))
+
+
+def _finely(rough: PageMap, drawn: np.ndarray, seen: Sheet) -> PageMap:
+    """The map that makes the picture's ink agree with the drawn form's: keypoints leave a millimetre and more."""
+    width, height = (round(side * _PX) for side in rough.size_mm)
+    target = ink_of_page(cv2.resize(drawn, (width, height), interpolation=cv2.INTER_AREA), _PX)
+    return registered_to(target, Laid(seen, seen.ink, rough, 0), _PX, steps=3).map
 
 
 def _moved(to_px: PageMap, box: Sequence[float]) -> list[float]:
