@@ -23,6 +23,8 @@ from scanform.training.old_forms.unseen import (
     g_pads,
     h_forms,
     h_office,
+    i_html,
+    i_office,
 )
 
 __all__ = ["SETS"]
@@ -98,5 +100,15 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("coach-three-blocks", "libreoffice", FITTING, h_office.coach_three_blocks),
         Listed("compactor-rings", "libreoffice", FITTING, h_office.compactor_rings),
         Listed("rock-drill-typed", "groff", FITTING, h_office.rock_drill_typed),
+    ),
+    "i": (
+        Listed("dumper-hire", "chromium", FITTING, i_html.dumper_hire),
+        Listed("stacker-berth", "chromium", FITTING, i_html.stacker_berth),
+        Listed("reach-truck-week", "chromium", FITTING, i_html.reach_truck_week, covers="week"),
+        Listed("water-cart-halves", "chromium", FITTING, i_html.water_cart_halves),
+        Listed("shovel-comments", "libreoffice", FITTING, i_office.shovel_comments),
+        Listed("telehandler-week", "libreoffice", FITTING, i_office.telehandler_week, covers="week"),
+        Listed("roller-depot", "libreoffice", FITTING, i_office.roller_depot),
+        Listed("excavator-hired", "libreoffice", FITTING, i_office.excavator_hired),
     ),
 }
