@@ -9,7 +9,8 @@ from scanform.form.days import DAY_TITLES, DAYS
 from scanform.training.old_forms.chromium import printed_form
 from scanform.training.old_forms.drawn import DrawnForm
 from scanform.training.old_forms.html_parts import answers, line, marked
-from scanform.training.old_forms.unseen.points_i import DUMPER, REACH_TRUCK, STACKER, WATER_CART
+from scanform.training.old_forms.unseen.points_i_plant import DUMPER, WATER_CART
+from scanform.training.old_forms.unseen.points_i_yard import REACH_TRUCK, STACKER
 
 __all__ = ["dumper_hire", "reach_truck_week", "stacker_berth", "water_cart_halves"]
 

@@ -25,6 +25,8 @@ from scanform.training.old_forms.unseen import (
     h_office,
     i_html,
     i_office,
+    i_pads,
+    i_sheets,
 )
 
 __all__ = ["SETS"]
@@ -106,9 +108,13 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("stacker-berth", "chromium", FITTING, i_html.stacker_berth),
         Listed("reach-truck-week", "chromium", FITTING, i_html.reach_truck_week, covers="week"),
         Listed("water-cart-halves", "chromium", FITTING, i_html.water_cart_halves),
-        Listed("shovel-comments", "libreoffice", FITTING, i_office.shovel_comments),
-        Listed("telehandler-week", "libreoffice", FITTING, i_office.telehandler_week, covers="week"),
+        Listed("shovel-comments", "libreoffice", FITTING, i_sheets.shovel_comments),
+        Listed("telehandler-week", "libreoffice", FITTING, i_sheets.telehandler_week, covers="week"),
         Listed("roller-depot", "libreoffice", FITTING, i_office.roller_depot),
         Listed("excavator-hired", "libreoffice", FITTING, i_office.excavator_hired),
+        Listed("hauler-pad", "reportlab", FITTING, i_pads.hauler_pad),
+        Listed("paver-columns", "reportlab", FITTING, i_pads.paver_columns),
+        Listed("tug-grades", "reportlab", FITTING, i_pads.tug_grades),
+        Listed("screener-typed", "groff", FITTING, i_pads.screener_typed),
     ),
 }
