@@ -18,6 +18,7 @@ __all__ = ["excavator_hired", "roller_depot"]
 
 _A4 = (210.0, 297.0)
 _SAME_MM = 1.0  # neighbouring cells' rules, drawn one beside the other, are one rule
+_SCORE_MM = 0.55  # how far under its baseline an underscore of 11 pt Liberation Sans is printed
 _BALLOT = "\u2610"
 
 
@@ -63,18 +64,23 @@ def roller_depot(run: str) -> DrawnForm:
         ("hours", "Hour meter:"),
         ("site", "Place of work:"),
     )
-    fields = [FormField(f, "text", "rule", leader(page, label, 6.5, "_"), label) for f, label in labels]
+    fields = [FormField(f, "text", "rule", _over_score(leader(page, label, 6.5, "_")), label) for f, label in labels]
     xs, ys = _table_edges(page)
     for k, (name, words) in enumerate(ROLLER.items(), start=1):
         boxes = [Box(xs[j], ys[k], xs[j + 1] - xs[j], ys[k + 1] - ys[k]) for j in (2, 3, 4)]
         answers = tuple(zip(("ok", "defect", "na"), boxes, strict=True))
         whole = boxes[0].union(boxes[-1])
         fields.append(FormField(f"item.{name}", "choice", "cell", whole, words, answers=answers))
-    details = [box for box in runs_of(page, "_", 6.5) if box.x_mm < 20 and box.w_mm > 150]
+    details = [_over_score(box) for box in runs_of(page, "_", 6.5) if box.x_mm < 20 and box.w_mm > 150]
     fields += [FormField(f"remarks.{k}", "text", "rule", box, "give details:") for k, box in enumerate(details, 1)]
     for field_id, label, kind in (("signature", "Signature:", "signature"), ("told", "Given to:", "text")):
-        fields.append(FormField(field_id, kind, "rule", leader(page, label, 7.0, "_"), label))
+        fields.append(FormField(field_id, kind, "rule", _over_score(leader(page, label, 7.0, "_")), label))
     return DrawnForm("roller-depot", run, pdf, *_A4, tuple(fields), {})
+
+
+def _over_score(box: Box) -> Box:
+    """The room over a row of underscores, given the same over their baseline."""
+    return box._replace(y_mm=box.y_mm + _SCORE_MM)
 
 
 def _table_edges(page: PdfPage) -> tuple[list[float], list[float]]:

@@ -155,9 +155,9 @@ Check\tOK\tBad\tN/A\tCheck\tOK\tBad\tN/A
 .TE
 .vs 24
 What is bad, and what was done:
-\\l'7.0i'
-\\l'7.0i'
-\\l'7.0i'
+\\l'6.7i'
+\\l'6.7i'
+\\l'6.7i'
 .sp 0.4
 Signed \\l'2.6i'  Supervisor \\l'2.8i'
 """
