@@ -23,6 +23,9 @@ from scanform.training.old_forms.unseen import (
     g_pads,
     h_forms,
     h_office,
+    j_html,
+    j_office,
+    j_pads,
 )
 
 __all__ = ["SETS"]
@@ -98,5 +101,19 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("coach-three-blocks", "libreoffice", FITTING, h_office.coach_three_blocks),
         Listed("compactor-rings", "libreoffice", FITTING, h_office.compactor_rings),
         Listed("rock-drill-typed", "groff", FITTING, h_office.rock_drill_typed),
+    ),
+    "j": (
+        Listed("pit-loader", "chromium", FITTING, j_html.pit_loader),
+        Listed("boom-rental", "chromium", FITTING, j_html.boom_rental),
+        Listed("dump-truck-driver", "chromium", FITTING, j_html.dump_truck_driver),
+        Listed("reach-week", "chromium", FITTING, j_html.reach_week, covers="week"),
+        Listed("haul-truck", "reportlab", FITTING, j_pads.haul_truck),
+        Listed("mill-forklift", "reportlab", FITTING, j_pads.mill_forklift),
+        Listed("bucket-truck", "reportlab", FITTING, j_pads.bucket_truck),
+        Listed("light-tower-typed", "groff", FITTING, j_pads.light_tower_typed),
+        Listed("grader-county", "libreoffice", FITTING, j_office.grader_county),
+        Listed("skid-two-blocks", "libreoffice", FITTING, j_office.skid_two_blocks),
+        Listed("log-loader-questions", "libreoffice", FITTING, j_office.log_loader_questions),
+        Listed("backhoe-glyphs", "libreoffice", FITTING, j_office.backhoe_glyphs),
     ),
 }
