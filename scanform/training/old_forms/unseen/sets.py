@@ -119,6 +119,7 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("paver-columns", "reportlab", FITTING, i_pads.paver_columns),
         Listed("tug-grades", "reportlab", FITTING, i_pads.tug_grades),
         Listed("screener-typed", "groff", FITTING, i_pads.screener_typed),
+    ),
     "j": (
         Listed("pit-loader", "chromium", FITTING, j_html.pit_loader),
         Listed("boom-rental", "chromium", FITTING, j_html.boom_rental),
