@@ -33,6 +33,7 @@ _SPANS_ROWS = 1.8
 _ANOTHER_MATTER_MM = 20.0
 _LETTERED_MM, _MOST_LETTERS = 10.0, 3
 _HALF_WAY = 0.45
+_HEAD_MM = 6.0  # from the middle of a head down to the first place under it
 _APART_MM = 8.0  # from one word to circle to the next
 
 
@@ -59,14 +60,14 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
     joined = _answers_joined(words, boxes, cells, says)
     words = [w for w in words if not any(w is part for parts in joined.values() for part in parts)]
     words = [*words, *joined]
-    circled = _circled(boxes, words, cells, says)
+    circled = [w for w in _circled(boxes, words, cells, says) if not _heads_column(w, columns)]
     heads = heads_of(columns, words, cells, says)
     columns = answered_columns(columns, heads)
     spots = [Spot(cell, heads[id(column)]) for column in columns for cell in column.cells]
     spots += [_spot_of(word, cells, says) for word in circled]
     head_words = [word for head in heads.values() for word in head.words]
     rest = [w for w in words if not any(w is h for h in head_words) and not any(w is c for c in circled)]
-    on_rows = _levels(_rows(spots), rest, cells, says)
+    on_rows = [(row, _on_its_side(row, level, columns)) for row, level in _levels(_rows(spots), rest, cells, says)]
     text_first = _text_first(on_rows, says)
     items: list[ListedItem] = []
     wordless: list[ListedItem] = []
@@ -132,6 +133,31 @@ def _circled(boxes: Sequence[Box], words: Sequence[FoundWord], cells: Sequence[B
     # A word that nobody knows is an answer too where it is printed between or beside such, on every row the same.
     between = [o for w in circled for o in rows[id(w)] if says(o.text) is None and _next_to(o, w)]
     return list({id(w): w for w in [*circled, *between]}.values())
+
+
+def _heads_column(word: FoundWord, columns: Sequence[Column]) -> bool:
+    """Whether a word stands right on top of places of a column: its head, printed again over a part of the list."""
+    x, y = word.box_mm.centre_mm
+    return any(
+        cell.x_mm < x < cell.right_mm and 0 < cell.y_mm - y < max(_HEAD_MM, cell.h_mm)
+        for column in columns
+        for cell in column.cells
+    )
+
+
+def _on_its_side(row: Sequence[Spot], words: Sequence[FoundWord], columns: Sequence[Column]) -> list[FoundWord]:
+    """Without words that another block's columns of places part from the row's: its items stand a hair higher."""
+    y, start = row[0].box.centre_mm[1], row[0].box.x_mm
+    between = [
+        column.cells[0].right_mm
+        for column in columns
+        if column.cells[0].right_mm < start
+        and column.cells[0].y_mm < y < column.cells[-1].bottom_mm
+        and not any(spot.box in column.cells for spot in row)
+    ]
+    wall = max(between, default=float("-inf"))
+    own = [word for word in words if word.box_mm.x_mm > wall]
+    return own if any(word.box_mm.x_mm < start for word in own) else list(words)
 
 
 def _spot_of(word: FoundWord, cells: Sequence[Box], says: Says) -> Spot:
