@@ -18,8 +18,10 @@ from scanform.adopt.grids import completed
 from scanform.adopt.items import often_beside
 from scanform.adopt.labels import Asked, order_of, plain, slug
 from scanform.adopt.list_room import beside_no_item, blocks_of, heads_part
+from scanform.adopt.notes import Note, notes_beside
 from scanform.adopt.places import cleaned, columns_of, inside, rules_to_tick_on, writing_rules
 from scanform.adopt.rooms import Room, rooms_of
+from scanform.adopt.shift_boxes import ShiftBoxes, shift_boxes
 from scanform.errors import TemplateError
 from scanform.form import (
     AdoptedAnswer,
@@ -93,6 +95,9 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     """
     found = cleaned(found)
     found = replace(found, cells=tuple(completed(found, found.cells)))
+    shift = shift_boxes([*found.cells, *found.brackets], found.words)
+    if shift is not None:
+        found = _without_shift(found, shift)
     combs = combs_of(found.cells, found.words)
     in_combs = {cell for comb in combs for cell in comb.cells}
     columns = columns_of([*(c for c in found.cells if c not in in_combs), *found.brackets], found.words)
@@ -104,9 +109,12 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     listed = check_list(columns, words, found.cells, says)
 
     draft = _Draft()
+    if shift is not None:
+        answers = [AdoptedAnswer(answer=name, box_mm=box) for name, box in shift.answers]
+        draft.add(0.9, id="shift", kind=FieldKind.CHOICE, label=shift.label, answers=answers)
     title = title_of(found)
     _header(draft, found, combs, listed, [*legend_words, *title])
-    walk = _items(draft, listed)
+    walk = _items(draft, listed, notes_beside(listed, found.cells, words))
     if not found.words:
         raise TemplateError("this page is empty: no words are printed on it; give the blank form itself.")
     if len(draft.fields) < _FEWEST_FIELDS:
@@ -151,6 +159,16 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
         ),
     )
     return Proposal(template, draft.sure, tuple(dict.fromkeys(draft.notes)))
+
+
+def _without_shift(found: FoundPrint, shift: ShiftBoxes) -> FoundPrint:
+    boxes = {box for _, box in shift.answers}
+    return replace(
+        found,
+        cells=tuple(cell for cell in found.cells if cell not in boxes),
+        brackets=tuple(room for room in found.brackets if room not in boxes),
+        words=tuple(word for word in found.words if not any(word is own for own in shift.words)),
+    )
 
 
 def _header(
@@ -240,13 +258,16 @@ def _pattern(draft: _Draft, kind: FieldKind, comb: Comb, order: str) -> str:
     return "ddmmyyyy" if cells == 8 else "ddmmyy" if cells == 6 else ""
 
 
-def _items(draft: _Draft, listed: CheckList) -> tuple[Stage, ...]:
+def _items(draft: _Draft, listed: CheckList, notes: Sequence[Note]) -> tuple[Stage, ...]:
     names: set[str] = set()
     entries = []
     for item in listed.items:
         name = slug(item.text, names, "item")
         entries.append(ItemEntry(name=name, text=item.text[:_LONGEST_TEXT]))
         _item_field(draft, name, item)
+        for note in notes:
+            if note.item is item:
+                draft.add(0.9, id=f"note.{name}", kind=FieldKind.TEXT, label=note.label, box_mm=note.box_mm)
     for row in sorted(listed.day_rows, key=lambda row: row.places[0].box_mm.y_mm):
         asks = row.asks
         if (f"{asks}.{row.places[0].means}" if row.places[0].means else asks) in draft.taken:

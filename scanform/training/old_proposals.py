@@ -42,12 +42,17 @@ _ALSO_RIGHT = {
     "week": ("date",),
     "month": ("date",),
     "make": ("machine",),
+    "model": ("machine",),
+    "make-model": ("machine",),
+    "kilometres": ("odometer",),
     "depot": ("site",),
     "hours-start": ("hours",),
     "hours-out": ("hours",),
 }
 # Fields whose ids the rest of the program knows; any other is called by its label.
 _KNOWN_ROOMS = {"unit", "date", "week", "hours", "operator", "signature", "remarks", "told", "foreman", "shift", "site"}
+# Of an id made from a label: its shift's name stands over it, and numbers keep two of a name apart.
+_NOT_OF_A_LABEL = {"no", "1st", "2nd", "3rd", "2", "3", "4", "5"}
 _ROOMIER = 4.0  # times the true area; more is not the same place
 
 
@@ -132,11 +137,14 @@ def _same_field(made: AdoptedField, entry: Mapping[str, Any]) -> bool:
     stem, own_stem = entry["id"].split(".")[0], made.id.split(".")[0]
     right = own_stem in _ALSO_RIGHT.get(stem, (stem,)) or (own_stem, stem) == ("dated", "date")
     if stem not in _KNOWN_ROOMS and own_stem not in _KNOWN_ROOMS:
-        right = right or set(own_stem.split("-")) - {"no"} <= set(re.findall(r"[a-z]+", entry["label"].lower()))
+        words = re.findall(r"[a-z]+", re.sub(r"['\u2019]", "", entry["label"].lower()))
+        right = right or set(own_stem.split("-")) - _NOT_OF_A_LABEL <= set(words)
     if not right or _day(made.id) != _day(entry["id"]):
         return False
-    true = _whole([Box(*b) for b in entry.get("cells_mm", [])] or [Box(*entry["box_mm"])])
-    own = _whole([Box(*b) for b in made.cells_mm] or ([Box(*made.box_mm)] if made.box_mm else [true.grown(-50)]))
+    answers = [Box(*answer["box_mm"]) for answer in entry.get("answers", [])]
+    true = _whole([Box(*b) for b in entry.get("cells_mm", [])] or answers or [Box(*entry["box_mm"])])
+    own_boxes = [Box(*b) for b in made.cells_mm] or [Box(*answer.box_mm) for answer in made.answers]
+    own = _whole(own_boxes or ([Box(*made.box_mm)] if made.box_mm else [true.grown(-50)]))
     w = min(true.right_mm, own.right_mm) - max(true.x_mm, own.x_mm)
     h = min(true.bottom_mm, own.bottom_mm) - max(true.y_mm, own.y_mm)
     area = true.w_mm * true.h_mm

@@ -50,11 +50,11 @@ def shovel_comments(run: str) -> DrawnForm:
         fields.append(FormField(left_id, "text", "cell", grid.box(row, 2, 4), left))
         fields.append(FormField(right_id, "text", "cell", grid.box(row, 6, 7), right))
     places = [(name, words) for points in SHOVEL.values() for name, words in points.items()]
-    for number, (name, words) in enumerate(places, start=1):
+    for name, words in places:
         row = at[name]
         answers = (("ok", grid.box(row, 3, 4)), ("defect", grid.box(row, 4, 5)))
         fields.append(FormField(f"item.{name}", "choice", "cell", grid.box(row, 3, 5), words, answers=answers))
-        fields.append(FormField(f"remarks.{number}", "text", "cell", grid.box(row, 5, 7), "Comment / action"))
+        fields.append(FormField(f"note.{name}", "text", "cell", grid.box(row, 5, 7), "Comment / action"))
     last = len(rows) - 1
     fields.append(FormField("signature", "signature", "cell", grid.box(last, 2, 4), "Signature"))
     fields.append(FormField("foreman", "text", "cell", grid.box(last, 6, 7), "Seen by foreman"))

@@ -49,10 +49,10 @@ def grader_county(run: str) -> DrawnForm:
     for r, ((left_id, left), (right_id, right)) in enumerate(header, start=2):
         fields.append(FormField(left_id, "text", "cell", grid.box(r, 2, 4), left))
         fields.append(FormField(right_id, "text", "cell", grid.box(r, 6, 7), right))
-    for number, (r, name, words) in enumerate(placed, start=1):
+    for r, name, words in placed:
         answers = tuple((answer, grid.box(r, k, k + 1)) for k, answer in enumerate(_ANSWERS, start=3))
         fields.append(FormField(f"item.{name}", "choice", "cell", grid.box(r, 3, 6), words, answers=answers))
-        fields.append(FormField(f"remarks.{number}", "text", "cell", grid.box(r, 6, 7), "Notes"))
+        fields.append(FormField(f"note.{name}", "text", "cell", grid.box(r, 6, 7), "Notes"))
     end = len(rows) - 2
     fields.append(FormField("signature", "signature", "cell", grid.box(end, 2, 4), "Operator Signature"))
     fields.append(FormField("foreman", "text", "cell", grid.box(end, 6, 7), "Shop Foreman"))
