@@ -23,6 +23,8 @@ from scanform.training.old_forms.unseen import (
     g_pads,
     h_forms,
     h_office,
+    k_html,
+    k_pads,
 )
 
 __all__ = ["SETS"]
@@ -98,5 +100,14 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("coach-three-blocks", "libreoffice", FITTING, h_office.coach_three_blocks),
         Listed("compactor-rings", "libreoffice", FITTING, h_office.compactor_rings),
         Listed("rock-drill-typed", "groff", FITTING, h_office.rock_drill_typed),
+    ),
+    "k": (
+        Listed("mobile-crane-remarks", "chromium", FITTING, k_html.mobile_crane_remarks),
+        Listed("works-ambulance", "chromium", FITTING, k_html.works_ambulance),
+        Listed("works-bakkie", "chromium", FITTING, k_html.works_bakkie),
+        Listed("scissor-week", "chromium", FITTING, k_html.scissor_week, covers="week"),
+        Listed("excavator-upright", "reportlab", FITTING, k_pads.excavator_upright),
+        Listed("water-cart-combs", "reportlab", FITTING, k_pads.water_cart_combs),
+        Listed("lift-truck-columns", "reportlab", FITTING, k_pads.lift_truck_columns),
     ),
 }
