@@ -24,6 +24,7 @@ from scanform.training.old_forms.unseen import (
     h_forms,
     h_office,
     k_html,
+    k_office,
     k_pads,
 )
 
@@ -109,5 +110,8 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("excavator-upright", "reportlab", FITTING, k_pads.excavator_upright),
         Listed("water-cart-combs", "reportlab", FITTING, k_pads.water_cart_combs),
         Listed("lift-truck-columns", "reportlab", FITTING, k_pads.lift_truck_columns),
+        Listed("loader-yes-no", "libreoffice", FITTING, k_office.loader_yes_no),
+        Listed("crusher-signs", "libreoffice", FITTING, k_office.crusher_signs),
+        Listed("orchard-tractor", "libreoffice", FITTING, k_office.orchard_tractor),
     ),
 }
