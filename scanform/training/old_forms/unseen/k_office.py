@@ -8,7 +8,7 @@ from scanform.form.geometry import Box
 from scanform.training.old_forms.calc import Cell, fods, grid_of
 from scanform.training.old_forms.drawn import DrawnForm, FormField
 from scanform.training.old_forms.office import converted, first_page, glyph_boxes_on, leader, runs_of
-from scanform.training.old_forms.unseen.points_k import CRUSHER, LOADER, ORCHARD
+from scanform.training.old_forms.unseen.points_k_plant import CRUSHER, LOADER, ORCHARD
 from scanform.training.old_forms.writer import fodt, paragraph, tab
 
 __all__ = ["crusher_signs", "loader_yes_no", "orchard_tractor"]

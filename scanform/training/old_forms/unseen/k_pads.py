@@ -5,7 +5,7 @@ from __future__ import annotations
 from scanform.form.geometry import Box
 from scanform.training.old_forms.drawn import DrawnForm, FormField
 from scanform.training.old_forms.pad import Pad
-from scanform.training.old_forms.unseen.points_k import EXCAVATOR, LIFT_TRUCK, WATER_CART
+from scanform.training.old_forms.unseen.points_k_plant import EXCAVATOR, LIFT_TRUCK, WATER_CART
 
 __all__ = ["excavator_upright", "lift_truck_columns", "water_cart_combs"]
 
