@@ -104,7 +104,7 @@ def works_ambulance(run: str) -> DrawnForm:
         f"{blank('oxygen-portable', 'Oxygen, portable (psi)')}</div>"
         f'<div class="two"><div>{part("Patient compartment", "Low", "low")}{hood}</div><div>{outside}{cab}'
         f'</div></div><div class="note">{comments}</div><div class="f" style="margin-top:3mm">'
-        f"{blank('signature', 'Attendant signature')}{blank('told', 'Shift boss')}</div>"
+        f"{blank('signature', 'Attendant signature')}{blank('foreman', 'Shift boss')}</div>"
     )
     return printed_form("works-ambulance", run, _LETTER, css, body)
 
