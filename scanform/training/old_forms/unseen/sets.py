@@ -30,6 +30,9 @@ from scanform.training.old_forms.unseen import (
     j_html,
     j_office,
     j_pads,
+    k_html,
+    k_office,
+    k_pads,
 )
 
 __all__ = ["SETS"]
@@ -133,5 +136,17 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("skid-two-blocks", "libreoffice", FITTING, j_office.skid_two_blocks),
         Listed("log-loader-questions", "libreoffice", FITTING, j_office.log_loader_questions),
         Listed("backhoe-glyphs", "libreoffice", FITTING, j_office.backhoe_glyphs),
+    ),
+    "k": (
+        Listed("mobile-crane-remarks", "chromium", FITTING, k_html.mobile_crane_remarks),
+        Listed("works-ambulance", "chromium", FITTING, k_html.works_ambulance),
+        Listed("works-bakkie", "chromium", FITTING, k_html.works_bakkie),
+        Listed("scissor-week", "chromium", FITTING, k_html.scissor_week, covers="week"),
+        Listed("excavator-upright", "reportlab", FITTING, k_pads.excavator_upright),
+        Listed("water-cart-combs", "reportlab", FITTING, k_pads.water_cart_combs),
+        Listed("lift-truck-columns", "reportlab", FITTING, k_pads.lift_truck_columns),
+        Listed("loader-yes-no", "libreoffice", FITTING, k_office.loader_yes_no),
+        Listed("crusher-signs", "libreoffice", FITTING, k_office.crusher_signs),
+        Listed("orchard-tractor", "libreoffice", FITTING, k_office.orchard_tractor),
     ),
 }
