@@ -16,7 +16,7 @@ __all__ = ["ShiftBoxes", "shift_boxes"]
 
 # Usual names of shifts (common practice); single letters and numbers are too often something else.
 _NAMES = {
-    "day": "day", "days": "day", "ds": "day", "night": "night", "nights": "night", "ns": "night",
+    "day": "day", "ds": "day", "night": "night", "ns": "night",
     "am": "am", "pm": "pm", "morning": "morning", "afternoon": "afternoon", "evening": "evening",
     "early": "early", "late": "late", "back": "back", "1st": "first", "2nd": "second", "3rd": "third",
     "first": "first", "second": "second",
@@ -54,7 +54,8 @@ def shift_boxes(cells: Sequence[Box], words: Sequence[FoundWord]) -> ShiftBoxes 
 
 
 def _name(word: FoundWord) -> str:
-    return _NAMES.get(plain(word.text.replace("/", "")), "")
+    name = plain(word.text.replace("/", ""))
+    return _NAMES.get(name) or _NAMES.get(name.removesuffix("s"), "")
 
 
 def _said(row: Sequence[Box], named: Sequence[FoundWord], words: Sequence[FoundWord]) -> ShiftBoxes | None:
