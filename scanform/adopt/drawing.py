@@ -31,7 +31,7 @@ _CORNER_MM, _FRAME_SIDE_MM = 0.6, 6.0
 _ALONG = 0.3  # of the shorter line; the feet of a word may run into the dots after it
 _LARGEST_DOT_MM, _WIDEST_DOT_GAP_MM = 0.9, 2.2
 # A row is one of dots if so much of it is dots that touch nothing; a shorter piece of it that looks whole is no rule.
-_DOTTED, _PIECE, _SAME_LINE_MM = 0.2, 0.8, 0.4
+_DOTTED, _PIECE, _SAME_LINE_MM = 0.08, 0.8, 0.4
 _FILLS = 0.86  # of its rectangle that a closed region must fill; a circle fills 0.79
 _LEAST_FRAME_MM = 4.5
 _FILLS_ROUNDED = 0.9  # a larger frame, its corners round: only what they cut off is missing, and its label

@@ -162,7 +162,7 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
 
 
 def _without_shift(found: FoundPrint, shift: ShiftBoxes) -> FoundPrint:
-    boxes = {box for _, box in shift.answers}
+    boxes = {box for _, box in shift.answers} | {shift.frame}
     return replace(
         found,
         cells=tuple(cell for cell in found.cells if cell not in boxes),
