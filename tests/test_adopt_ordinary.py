@@ -117,7 +117,7 @@ def test_a_row_of_fine_dots_is_one_line_though_some_run_into_each_other() -> Non
     ink[120:122, 480:640] = ink[120:122, 900:1060] = 1
     (rule,) = rules_of(ink, *line_mask(ink))
     assert rule.dotted
-    assert (rule.box_mm.x_mm, rule.box_mm.right_mm) == pytest.approx((10, 140), abs=0.6)
+    assert (rule.box_mm.x_mm, rule.box_mm.right_mm) == pytest.approx((10, 139.2), abs=0.6)
 
 
 def dark_heads(pen: Pen) -> None:
