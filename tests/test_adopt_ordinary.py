@@ -12,8 +12,10 @@ from blank_forms import HEIGHT_MM, ITEMS, Pen, pdf_of
 from reportlab.lib.units import mm
 
 from scanform.adopt import Proposal, print_of, propose
+from scanform.adopt.answers import legend_of
 from scanform.adopt.drawing import line_mask, rules_of
-from scanform.form import AdoptedField, AdoptedTemplate
+from scanform.adopt.found import FoundWord
+from scanform.form import AdoptedField, AdoptedTemplate, Box
 from scanform.training.old_proposals import agreement
 
 
@@ -150,6 +152,52 @@ def test_the_row_under_a_dark_bar_has_cells_too(week: dict[str, AdoptedField]) -
 def test_the_display_and_the_hour_meter_are_looked_at_and_not_written_down(week: dict[str, AdoptedField]) -> None:
     assert "item.display-hour-meter.mon" in week
     assert not any(made.startswith("hours") for made in week)
+
+
+@pytest.mark.parametrize(
+    ("line", "means"),
+    [
+        ("\u2713 in order X fault N not fitted or not in use", {"tick": "ok", "cross": "defect", "N": "na"}),
+        ("\u2713 OK X Repair NF Not fitted", {"tick": "ok", "cross": "defect", "NF": "na"}),
+        ("\u2713 good X needs repair, not to be used - none fitted", {"tick": "ok", "cross": "defect", "dash": "na"}),
+        ("G = good R = repair, parts not in use N = not fitted", {"G": "ok", "R": "defect", "N": "na"}),
+        ("Sign each square: X all well, O defect, - not looked at.", {"cross": "ok", "O": "defect", "dash": "na"}),
+        ("Tick = done and in order. A = adjusted. F = fault", {"tick": "ok", "A": "ok", "F": "defect"}),
+        (
+            "Write \u2713 if fit for use, X if not, N/A if not fitted.",
+            {"tick": "ok", "cross": "defect", "letters": "na"},
+        ),
+        ("\u2713 = in order, X = do not use, - = not checked", {"tick": "ok", "cross": "defect", "dash": "na"}),
+        ("Check (\u2713) only what is defective, and explain below.", {"tick": "defect", "cross": "defect"}),
+        ("Tick any item that needs repair", {"tick": "defect", "cross": "defect"}),
+        ("Tick if it works, X if it needs attention", {}),
+        ("Tick if all right, X if it needs attention", {"tick": "ok", "cross": "defect"}),
+        ("Tick if in order, otherwise write the fault down", {}),
+        ("In every box: = good X = needs repair NA = not on this truck", {"cross": "defect", "letters": "na"}),
+        ("Check all items daily and report any defect to the foreman", {}),
+        ("Check oil level, belts and hoses: report what is defective", {}),
+    ],
+)
+def test_a_cross_that_means_a_fault_never_comes_to_mean_what_the_next_sign_does(
+    line: str, means: dict[str, str]
+) -> None:
+    signs, _ = legend_of([FoundWord(line, Box(0, 0, 100, 4))])
+    assert {sign.sign: sign.answer for sign in signs} == means
+
+
+def dated_year_first(pen: Pen) -> None:
+    pen.text(20, 20, "SITE VAN", 16)
+    pen.text(20, 33, "Date (y-m-d)")
+    for n in range(8):
+        pen.box(50 + 6.5 * n + 3 * (n > 3) + 3 * (n > 5), 27, 6.5, 8)
+    for n, item in enumerate(ITEMS):
+        pen.box(20, 50 + 9 * n, 5, 5)
+        pen.text(28, 54 + 9 * n, item)
+
+
+def test_an_order_of_three_letters_says_what_stands_in_eight_cells(tmp_path: Path) -> None:
+    date = fields_of(proposed(tmp_path, dated_year_first))["date"]
+    assert (len(date.cells_mm), date.pattern) == (8, "yyyymmdd")
 
 
 def wide_boxes(pen: Pen) -> None:

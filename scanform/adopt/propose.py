@@ -101,6 +101,8 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
             "N/A for not applicable."
         )
         signs = _USUAL_SIGNS
+    if signed_boxes and all(sign.answer != "ok" for sign in signs):
+        draft.notes.append("The legend says of no sign that could be read that it means OK; add it to the signs.")
     _say_strange(draft, listed)
     covers: Literal["day", "week", "month"] = (
         "month" if days & DAYS_OF_MONTH else "week" if days & {"mon", "tue"} else "day"
@@ -220,6 +222,8 @@ def _pattern(draft: Draft, kind: FieldKind, comb: Comb, order: str) -> str:
     told = order or comb.guide
     if len(told) == cells and set(told) == set("dmy"):
         return told
+    if set(told) == set("dmy") and cells in (6, 8):
+        return "".join(part * (cells - 4 if part == "y" else 2) for part in dict.fromkeys(told))  # "(y-m-d)"
     if comb.groups[:1] == (4,) and cells == 8:
         return "yyyymmdd"  # ISO 8601
     draft.notes.append(
