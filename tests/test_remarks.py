@@ -12,7 +12,7 @@ from recorded_sheets import BYTES
 
 from scanform.binder import PageRecord, open_binder
 from scanform.report import defect_register
-from scanform.report.remarks import Remark, remarks_on
+from scanform.report.remarks import Remark, note_beside, remarks_on
 from scanform.settle.types import Outcome, State
 from scanform.settle.vocabulary import vocabulary_for
 
@@ -56,14 +56,24 @@ def test_what_is_left_of_a_ruled_line_is_no_remark(dirt: str | None) -> None:
     assert remarks_on({18: ITEMS[18]}, [Line("remarks.1", dirt)], VOCABULARY) == {}
 
 
+def test_what_stands_in_an_items_own_cell_is_about_that_item() -> None:
+    lines = [Line("note.horn", "works now and then", State.DOUBTFUL), Line("note.seat", "-"), Line("remarks.1", "horn")]
+    said = Remark("works now and then", "works now and then", State.DOUBTFUL, "row")
+    assert note_beside("item.horn", lines) == said
+    assert note_beside("item.seat", lines) is None
+    assert note_beside("item.brakes", lines) is None
+
+
 def test_remarks_without_an_item_answered_defect_make_none() -> None:
     assert remarks_on({}, [Line("remarks", "greased all points")], VOCABULARY) == {}
 
 
-def test_the_register_tells_an_old_sheets_defect_in_the_words_of_its_remarks(tmp_path: Path) -> None:
+@pytest.mark.parametrize("beside", [False, True])
+def test_the_register_tells_an_old_sheets_defect_in_the_words_of_its_remarks(tmp_path: Path, beside: bool) -> None:
     fields = {f.id: f for f in day_fields(Day(UNIT, MONDAY, 1000.0))}
     item = next(field_id for field_id in fields if field_id.startswith("item."))
-    words = replace(fields["operator"], id="remarks.1", value="left mirror cracked")
+    own_cell = item.replace("item.", "note.")
+    words = replace(fields["operator"], id=own_cell if beside else "remarks.1", value="left mirror cracked")
     fields |= {item: replace(fields[item], value="defect"), words.id: words}
     with open_binder(tmp_path / "binder", create=True) as binder:
         binder.remember_template(daily().template)

@@ -50,21 +50,30 @@ _SHORT = 3
 # In a legend the meaning is a phrase, of which one word tells.
 _MEANINGS = {
     "na": ("not fitted", "apply", "applicable", "not used", "none fitted", "n/a", "not need", "not on th",
-           "not running", "not in use"),
+           "not running", "not in use", "not checked", "not looked", "not done", "not inspected", "not tested"),
     "defect": ("repair", "defect", "attention", "fault", "bad", "fail", "unserviceable", "broken", "wrong", "not ok",
-               "reject", "poor", "unsaf", "adjust", "unsat", "unaccept", "stop", "not good", "not in order", "damage"),
+               "reject", "poor", "unsaf", "adjust", "unsat", "unaccept", "stop", "not good", "not in order", "damage",
+               "do not use", "not to be used", "out of use"),
     "ok": ("good", "order", "serviceable", "ok", "satisfactory", "pass", "sound", "checked", "fine", "normal",
-           "fit to", "fit for", "safe", "ready", "all well", "acceptable"),
+           "fit to", "fit for", "safe", "ready", "all well", "all right", "acceptable", "adjusted",
+           "no fault", "no defect"),
 }  # fmt: skip
 _TICKS = {"tick", "check", "check mark", "checkmark", "\u2713", "\u2714", "\u221a", "\u2611", "v", "ticked"}
 _DRAWN_TICKS, _DRAWN_CROSSES = "\u2713\u2714\u221a", "\u2717\u2718\u00d7"
 _CROSSES = {"x", "cross", "\u2717", "\u2718", "\u00d7", "crossed"}
 _DASHES = {"-", "\u2013", "\u2014", "dash", "\u2212"}
 _DAY_NAMES = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-_MOST_LETTERS = 3
+_MOST_LETTERS, _LONGEST_CODE = 3, 2
 _LONGEST_HEAD = 3  # words
 _FEWEST_SIGNS = 2
 _SAY_WHEN = {"if", "for", "when"}  # "check mark if OK"; they join other things too, so only after an unmistakable sign
+# "Check (\u2713) only what is defective", "Tick any item that needs repair"; but not "Check all items, report defects".
+_MARK_WHAT = re.compile(
+    r"\W*(tick|check|mark|(place|put) an? x)\b\W*(\([^)]*\)\W*)?"
+    r"((the|each|any|box(es)?|of|items?|points?|parts?|only) )*"
+    r"(?P<what>(if|where|that|which|what|beside|needing|requiring|found|in need)\b[^.]*)",
+    re.IGNORECASE,
+)
 _PLAIN_SIGNS = {"tick", "cross", "dash", "letters"}
 
 
@@ -126,11 +135,30 @@ def legend_of(lines: Sequence[FoundWord]) -> tuple[tuple[Sign, ...], tuple[Found
     used = []
     for line in lines:
         signs = _signs(line.text)
-        if len({sign.sign for sign in signs}) >= _FEWEST_SIGNS:
+        if len({sign.sign for sign in signs}) < _FEWEST_SIGNS:
+            signs = _listed_signs(line.text) or (_of_defects_only(line.text) if not signs else [])
+        if signs:
             used.append(line)
             for sign in signs:
                 found.setdefault(sign.sign, sign)
     return tuple(found.values()), tuple(used)
+
+
+def _listed_signs(text: str) -> list[Sign]:
+    """Signs with their meanings right after them, between commas after a colon: "Sign: X all well, O defect"."""
+    parts = [part.split() for part in re.split(r"[,;]", text.partition(":")[2])]
+    told = [(_sign_name(words[0]), " ".join(words[1:])) for words in parts if len(words) > 1]
+    signs = [Sign(sign=name, answer=answer, words=said[:80]) for name, said in told
+             if name and (answer := _meaning(said))]  # fmt: skip
+    return signs if _FEWEST_SIGNS <= len(signs) == len(parts) else []
+
+
+def _of_defects_only(text: str) -> list[Sign]:
+    """A tick and a cross as the signs of a defect where a line says that only defects are marked."""
+    said = _MARK_WHAT.match(text)
+    if said is None or _meaning(re.split("[,;]", said["what"])[0]) != "defect":
+        return []
+    return [Sign(sign=sign, answer="defect", words=text[:80]) for sign in ("tick", "cross")]
 
 
 def _signs(text: str) -> list[Sign]:
@@ -153,7 +181,18 @@ def _equated(tokens: list[str]) -> list[str]:
     if "=" in said or not any(t in _TICKS and not t.isalpha() for t in tokens):
         return said
     drawn = _TICKS | _CROSSES | _DASHES | {"n/a", "na"}
-    return [part for t in said for part in ((t, "=") if t.lower() in drawn else (t,))]
+    parted: list[str] = []
+    for n, token in enumerate(said):
+        starts = token.lower() in drawn or (
+            _is_code(token) and bool(parted) and parted[-1] != "=" and n + 1 < len(said)
+        )
+        parted += (token, "=") if starts else (token,)
+    return parted
+
+
+def _is_code(token: str) -> bool:
+    """Whether a word may be a code letter among drawn signs: "N not fitted"; "A" and "I" are words too."""
+    return len(token) <= _LONGEST_CODE and token.isalpha() and token.isupper() and token not in {"A", "I", "OK"}
 
 
 def _ends_in_sign(tokens: Sequence[str]) -> bool:
@@ -184,16 +223,24 @@ def _sign_name(part: str) -> str | None:
     if word.replace("/", "").replace(".", "") == "na":
         return "letters"
     word = word.replace("/", "")  # N/F, U/S
-    return word.upper() if (word.isalpha() or word.isdecimal()) and len(word) <= _MOST_LETTERS else None
+    code = word.isdecimal() or (word.isalpha() and (len(word) == 1 or not part.strip(" ,;:.()").islower()))
+    return word.upper() if code and len(word) <= _MOST_LETTERS else None
 
 
 def _meaning(words: str) -> str | None:
-    """By the first phrase that says anything, each word by its beginning: "unsatisfactory" is not "satisfactory"."""
+    """By what the first phrase that says anything says first, each word by its beginning: "unsatisfactory" is not
+    "satisfactory", and a fault is none that is "not fitted" because these words come after it.
+    """
     for phrase in re.split(r"[,;.]| / ", words.lower()):
-        for answer, parts in _MEANINGS.items():
-            if any(re.search(rf"(?<![a-z]){re.escape(part)}", phrase) for part in parts):
-                return answer
-    return None
+        told = [
+            (said.start(), -len(part), answer)
+            for answer, parts in _MEANINGS.items()
+            for part in parts
+            if (said := re.search(rf"(?<![a-z]){re.escape(part)}", phrase)) is not None
+        ]
+        if told:
+            return min(told)[2]
+    return "defect" if words.strip() == "not" else None  # "a tick if in order, X if not"
 
 
 def week_of(texts: Sequence[str]) -> list[str]:

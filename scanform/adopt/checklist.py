@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from scanform.adopt.answers import Says, week_of
+from scanform.adopt.answers import Says
 from scanform.adopt.day_rows import DayRow, Place, by_day, rows_by_day
 from scanform.adopt.days_down import items_by_day, wide_by_day
 from scanform.adopt.found import FoundWord, phrases
-from scanform.adopt.heads import Head, answered_columns, heads_of
+from scanform.adopt.heads import answered_columns, heads_of
 from scanform.adopt.items import (
     ON_ROW_MM,
     ListedItem,
@@ -23,17 +23,14 @@ from scanform.adopt.items import (
     written_each_turn,
 )
 from scanform.adopt.places import Column, inside
+from scanform.adopt.ringed import SAME_X_MM, days_in_boxes, spot_of, words_to_ring
 from scanform.form import Box
 
 __all__ = ["CheckList", "DayRow", "ListedItem", "Place", "check_list"]
 
-_FEWEST_CIRCLED = 4
-_SAME_X_MM = 1.6
 _SPANS_ROWS = 1.8
 _ANOTHER_MATTER_MM = 20.0
-_LETTERED_MM, _MOST_LETTERS = 10.0, 3
 _HALF_WAY = 0.45
-_APART_MM = 8.0  # from one word to circle to the next
 
 
 @dataclass(frozen=True)
@@ -59,14 +56,14 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
     joined = _answers_joined(words, boxes, cells, says)
     words = [w for w in words if not any(w is part for parts in joined.values() for part in parts)]
     words = [*words, *joined]
-    circled = _circled(boxes, words, cells, says)
+    circled = words_to_ring(columns, words, cells, says)
     heads = heads_of(columns, words, cells, says)
     columns = answered_columns(columns, heads)
     spots = [Spot(cell, heads[id(column)]) for column in columns for cell in column.cells]
-    spots += [_spot_of(word, cells, says) for word in circled]
+    spots += [spot_of(word, cells, says) for word in circled]
     head_words = [word for head in heads.values() for word in head.words]
     rest = [w for w in words if not any(w is h for h in head_words) and not any(w is c for c in circled)]
-    on_rows = _levels(_rows(spots), rest, cells, says)
+    on_rows = [(row, _on_its_side(row, level, columns)) for row, level in _levels(_rows(spots), rest, cells, says)]
     text_first = _text_first(on_rows, says)
     items: list[ListedItem] = []
     wordless: list[ListedItem] = []
@@ -78,7 +75,7 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
         day_rows += wide_by_day(items, boxes, rest, cells, says)
     for row, level in on_rows if down is None else ():
         for found, text in _runs(row, level, text_first, says):
-            run = _days_in_boxes(found)
+            run = days_in_boxes(found)
             turns = written_each_turn(run, text, says)
             day_rows += turns
             for item in items_of(run, text, says) if not turns else ():
@@ -110,62 +107,19 @@ def _answers_joined(
     return joined
 
 
-def _circled(boxes: Sequence[Box], words: Sequence[FoundWord], cells: Sequence[Box], says: Says) -> list[FoundWord]:
-    """Answers printed under each other with no box beside them, two or more to a row: one is to be ringed.
-
-    A letter that nobody knows is one too if it is printed in a box of its own as the others of its row are.
-    """
-    free = [
-        w
-        for w in words
-        if any(s.isalnum() for s in w.text) and not any(beside(w.box_mm, b) or captions_box(w.box_mm, b) for b in boxes)
+def _on_its_side(row: Sequence[Spot], words: Sequence[FoundWord], columns: Sequence[Column]) -> list[FoundWord]:
+    """Without words that another block's columns of places part from the row's: its items stand a hair higher."""
+    y, start = row[0].box.centre_mm[1], row[0].box.x_mm
+    between = [
+        column.cells[0].right_mm
+        for column in columns
+        if column.cells[0].right_mm < start
+        and column.cells[0].y_mm < y < column.cells[-1].bottom_mm
+        and not any(spot.box in column.cells for spot in row)
     ]
-    same: dict[str, list[FoundWord]] = {}
-    for word in free:
-        same.setdefault(word.text, []).append(word)
-    in_columns = [w for w in free if sum(_under(o, w) for o in same[w.text]) >= _FEWEST_CIRCLED]
-    boxed = [w for w in in_columns if len(w.text) <= _MOST_LETTERS and _box_round(w, cells) is not None]
-    answers = [w for w in in_columns if says(w.text) is not None or any(w is b for b in boxed)]
-    rows = {id(w): [o for o in in_columns if _on_row(o, w)] for w in answers}
-    answers = [w for w in answers if any(says(o.text) is not None for o in rows[id(w)])]
-    circled = [w for w in answers if any(o is not w and any(o is a for a in answers) for o in rows[id(w)])]
-    # A word that nobody knows is an answer too where it is printed between or beside such, on every row the same.
-    between = [o for w in circled for o in rows[id(w)] if says(o.text) is None and _next_to(o, w)]
-    return list({id(w): w for w in [*circled, *between]}.values())
-
-
-def _spot_of(word: FoundWord, cells: Sequence[Box], says: Says) -> Spot:
-    """The word to ring; a box with its letter printed in it is to be ticked."""
-    head = Head(word.text, (word,), means=says(word.text) or "")
-    box = _box_round(word, cells)
-    return Spot(box, head) if box is not None else Spot(word.box_mm, head, "word")
-
-
-def _days_in_boxes(run: Sequence[Spot]) -> list[Spot]:
-    """The run's places as a week's if the letters printed in its boxes are those of days in turn."""
-    week = week_of([spot.head.text for spot in run]) if run[0].how == "box" else []
-    return [
-        replace(spot, head=replace(spot.head, day=day, means="")) for spot, day in zip(run, week, strict=False)
-    ] or list(run)
-
-
-def _box_round(word: FoundWord, cells: Sequence[Box]) -> Box | None:
-    """The small box that a letter is printed in."""
-    boxes = [c for c in cells if max(c.w_mm, c.h_mm) <= _LETTERED_MM and c.contains(word.box_mm)]
-    return min(boxes, key=lambda c: c.w_mm, default=None)
-
-
-def _under(a: FoundWord, b: FoundWord) -> bool:
-    return abs(a.box_mm.x_mm - b.box_mm.x_mm) < _SAME_X_MM
-
-
-def _on_row(a: FoundWord, b: FoundWord) -> bool:
-    return abs(a.box_mm.centre_mm[1] - b.box_mm.centre_mm[1]) < ON_ROW_MM
-
-
-def _next_to(a: FoundWord, b: FoundWord) -> bool:
-    apart = max(a.box_mm.x_mm - b.box_mm.right_mm, b.box_mm.x_mm - a.box_mm.right_mm)
-    return apart < _APART_MM
+    wall = max(between, default=float("-inf"))
+    own = [word for word in words if word.box_mm.x_mm > wall]
+    return own if any(word.box_mm.x_mm < start for word in own) else list(words)
 
 
 def _rows(spots: Sequence[Spot]) -> list[list[Spot]]:
@@ -308,7 +262,7 @@ def _in_reading_order(items: Sequence[ListedItem]) -> list[ListedItem]:
     blocks: list[float] = []
     for item in items:
         x = item.places[0].box_mm.centre_mm[0]
-        if not any(abs(x - block) < 4 * _SAME_X_MM for block in blocks):
+        if not any(abs(x - block) < 4 * SAME_X_MM for block in blocks):
             blocks.append(x)
     blocks.sort()
 

@@ -15,6 +15,7 @@ _SAME_MM = 0.6
 _TOUCH_MM = 0.9
 _COMB_CELL_MM = ((3.0, 10.0), (3.5, 12.0))
 _GUIDES, _GUIDE_HIGH = frozenset("dmyhjt"), 0.5
+_PARTS_OF_DATE = frozenset({"day", "month", "year", "mo", "yr", "dd", "mm", "yy", "yyyy"})
 _COMB_GAP_MM = 8.0  # between the groups of one comb: 5 hours and 1 tenth, day and month and year
 _FEWEST_CELLS = 3
 _LABEL_MM, _SHORTEST_LABEL = 3.0, 3
@@ -66,8 +67,24 @@ def combs_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Comb]:
             together = tuple(cell for part in run for cell in part)
             if touching >= 2 and len(together) >= _FEWEST_CELLS and not _in_table(together, cells):
                 told = "".join(word.text.lower() for cell in together for word in inside(cell, words))
+                told = told or _told_under(run, words)
                 found.append(Comb(together, tuple(len(part) for part in run), told))
     return found
+
+
+def _told_under(run: Sequence[Sequence[Box]], words: Sequence[FoundWord]) -> str:
+    """The order of a date from "Month", "Day", "Year" right under or over its groups of cells; empty if not all say."""
+    told = ""
+    for part in run:
+        left, right = part[0].x_mm, part[-1].right_mm
+        near = [
+            word.text.lower()
+            for word in words
+            if left - _TOUCH_MM < word.box_mm.centre_mm[0] < right + _TOUCH_MM
+            and -_SAME_MM < max(word.box_mm.y_mm - part[0].bottom_mm, part[0].y_mm - word.box_mm.bottom_mm) < _LABEL_MM
+        ]
+        told += next((name[0] * len(part) for name in near if name in _PARTS_OF_DATE), "")
+    return told if set(told) == set("dmy") and len(told) == sum(len(part) for part in run) else ""
 
 
 def guides(word: FoundWord, cell: Box) -> bool:
@@ -109,6 +126,7 @@ def _labelled(cell: Box, words: Sequence[FoundWord]) -> bool:
         and -_SAME_MM < max(word.box_mm.y_mm - cell.bottom_mm, cell.y_mm - word.box_mm.bottom_mm) < _LABEL_MM
         and len(word.text) >= _SHORTEST_LABEL
         and not set(word.text.lower()) <= set("dmy")
+        and word.text.lower() not in _PARTS_OF_DATE
         for word in words
     )
 

@@ -20,6 +20,7 @@ ASKED_DAILY = frozenset({"hours", "initials", "operator", "signature", "odometer
 _SAME_MM = 1.0
 _FEWEST_DAYS = 5
 _TELLING = {"hours", "hrs", "hour", "meter", "clock", "smu", "initials", "signature", "signed", "odometer", "mileage"}
+_JOINS = re.compile(r"\band\b|&")  # "display and hour meter" are to be looked at
 _AT_WHAT_TIME = re.compile(r"\b(start|beginning|begin|end|finish)\b", re.IGNORECASE)  # of each day
 
 
@@ -56,7 +57,7 @@ def asks_each_time(text: str) -> str:
     """What a row of a list asks for that is written down anew every time: the hours, the initials; else empty."""
     plainly = _AT_WHAT_TIME.sub(" ", text)
     asked = usually_asked_by(text) or usually_asked_by(plainly)
-    if asked is None and _TELLING & set(plain(text).split()):
+    if asked is None and _TELLING & set(plain(text).split()) and not _JOINS.search(text):
         asked = asked_by(plainly) or guessed_by(plainly)
     return asked.id if asked is not None and asked.id in ASKED_DAILY else ""
 

@@ -30,6 +30,8 @@ _LONGEST_RUN_MM, _RUN_HIGH_MM = 8.0, 0.75
 _CORNER_MM, _FRAME_SIDE_MM = 0.6, 6.0
 _ALONG = 0.3  # of the shorter line; the feet of a word may run into the dots after it
 _LARGEST_DOT_MM, _WIDEST_DOT_GAP_MM = 0.9, 2.2
+# A row is one of dots if so much of it is dots that touch nothing; a shorter piece of it that looks whole is no rule.
+_DOTTED, _PIECE, _SAME_LINE_MM = 0.08, 0.8, 0.4
 _FILLS = 0.86  # of its rectangle that a closed region must fill; a circle fills 0.79
 _LEAST_FRAME_MM = 4.5
 _FILLS_ROUNDED = 0.9  # a larger frame, its corners round: only what they cut off is missing, and its label
@@ -75,12 +77,31 @@ def rules_of(ink: np.ndarray, level: np.ndarray, upright: np.ndarray) -> list[Fo
     whole = cv2.morphologyEx(whole, cv2.MORPH_CLOSE, np.ones((3, _odd(1.0)), np.uint8))
     found = [FoundRule(box) for box in _long_ones(whole) if not _turns_down(box, upright)]
     dots = _dots(ink)
+    # Some of a row of fine dots run into each other for so long that they pass for a rule.
     rows = cv2.morphologyEx(
-        cv2.dilate(dots, np.ones((3, 1), np.uint8)), cv2.MORPH_CLOSE, np.ones((1, _odd(_WIDEST_DOT_GAP_MM)), np.uint8)
+        cv2.dilate(dots | whole, np.ones((3, 1), np.uint8)),
+        cv2.MORPH_CLOSE,
+        np.ones((1, _odd(_WIDEST_DOT_GAP_MM)), np.uint8),
     )
     rows = cv2.morphologyEx(rows, cv2.MORPH_OPEN, np.ones((1, _px(_SHORTEST_RULE_MM)), np.uint8))
-    dotted = [FoundRule(box, True) for box in _long_ones(rows)]
+    dotted = [FoundRule(box, True) for box in _long_ones(rows) if _dotted_share(box, dots) >= _DOTTED]
+    found = [rule for rule in found if not any(_is_piece_of(rule.box_mm, other.box_mm) for other in dotted)]
     return found + [rule for rule in dotted if not any(_along(rule.box_mm, other.box_mm) for other in found)]
+
+
+def _dotted_share(row: Box, dots: np.ndarray) -> float:
+    """How much of a row of dots' length is dots that stand by themselves, 0 to 1."""
+    x, y, w, h = (round(value * LINE_PX_PER_MM) for value in row.grown(1 / LINE_PX_PER_MM))
+    part = dots[max(0, y) : y + h, max(0, x) : x + w]
+    return float(part.any(axis=0).mean()) if part.size else 0.0
+
+
+def _is_piece_of(rule: Box, row: Box) -> bool:
+    return (
+        abs(rule.centre_mm[1] - row.centre_mm[1]) < _SAME_LINE_MM
+        and rule.w_mm < _PIECE * row.w_mm
+        and (row.x_mm - _SAME_LINE_MM < rule.x_mm and rule.right_mm < row.right_mm + _SAME_LINE_MM)
+    )
 
 
 def _turns_down(rule: Box, upright: np.ndarray) -> bool:

@@ -7,10 +7,11 @@ from collections.abc import Iterable, Sequence
 import cv2
 import numpy as np
 
-from scanform.adopt.drawing import LINE_PX_PER_MM
+from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of
+from scanform.adopt.found import FoundWord, phrases
 from scanform.form import Box
 
-__all__ = ["dashed_lines", "patches_of", "through_labels"]
+__all__ = ["all_cells", "dashed_lines", "patches_of", "through_labels"]
 
 _DASH_THICK_MM, _DASH_LONG_MM, _DASH_GAP_MM, _DASHED_MM = 0.6, 3.2, 3.2, 8.0
 _CORNER_MM = 1.2
@@ -18,6 +19,8 @@ _CORNER_MM = 1.2
 # feet. A line to write on is lower.
 _THROUGH = (0.15, 0.68)
 _STUB_MM, _STUB_WITHIN_MM, _EDGE_MM, _EDGE_WITHIN_MM = 0.5, 3.0, 2.0, 5.0
+# Bars: white print on them takes up less than half.
+_DARK, _LETTER_MM, _BAR_HIGH_MM, _BAR_LONG_MM, _BAR_DARK = 110, 1.2, 3.0, 12.0, 0.6
 # Patches: looked for at 4 px/mm, where an edge is still found to 0.15 mm.
 _COARSER, _PATCH_PX_PER_MM = 3, LINE_PX_PER_MM / 3
 _PRINT_MM = 2.6  # print and lines are thinner
@@ -25,6 +28,21 @@ _LEAST_PATCH_MM, _MOST_PATCH = 4.5, 0.3
 _FILLS = 0.96
 _DARKEST, _SAME_GREY, _FEWEST_MM2 = 130, 3, 60.0
 _MARGIN_MM, _STRAY = 0.8, 0.002
+
+
+def all_cells(
+    grey: np.ndarray, ink: np.ndarray, lines: tuple[np.ndarray, np.ndarray], words: Sequence[FoundWord]
+) -> list[Box]:
+    """What lines close in, whole or dashed or broken by a label; and what only its grey sets apart.
+
+    ``grey``, ``ink`` and ``lines``, level and upright: uint8 (height, width) at 12 px/mm.
+    """
+    level, upright = lines
+    across, down = dashed_lines(ink)
+    broken = through_labels(ink, level, [line.box_mm for line in phrases(words)])
+    cells = cells_of(ink | broken, level | across | broken, upright | down)
+    cells += under_bars(grey, ink | broken, (level | across | broken, upright | down), cells)
+    return cells + patches_of(grey, ink, cells, [word.box_mm for word in words])
 
 
 def dashed_lines(ink: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -47,6 +65,38 @@ def _made_whole(dashes: np.ndarray) -> np.ndarray:
     whole = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((1, _px(_DASHED_MM)), np.uint8))
     # The dash in a corner belongs to two lines, and to neither of them by its shape.
     return np.asarray(cv2.dilate(whole, np.ones((1, 2 * _px(_CORNER_MM) + 1), np.uint8)))
+
+
+def under_bars(
+    grey: np.ndarray, ink: np.ndarray, lines: tuple[np.ndarray, np.ndarray], cells: Sequence[Box]
+) -> list[Box]:
+    """Cells that a dark bar closes on one side, as a heading in white on black does those of the row under it.
+
+    Arguments as for :func:`all_cells`; ``cells``: that are found already.
+    """
+    dark = (grey < _DARK).astype(np.uint8)
+    letters = _px(_LETTER_MM) | 1
+    filled = cv2.morphologyEx(dark, cv2.MORPH_CLOSE, np.ones((letters, letters), np.uint8))
+    solid = cv2.morphologyEx(filled, cv2.MORPH_OPEN, np.ones((_px(_BAR_HIGH_MM), _px(_BAR_LONG_MM)), np.uint8))
+    count, labels, _, _ = cv2.connectedComponentsWithStats(solid, connectivity=4)
+    if count < 2:
+        return []
+    share = np.bincount(labels.ravel(), dark.ravel(), count) / np.bincount(labels.ravel(), minlength=count)
+    share[0] = 0.0  # what is no bar; and a line of bold print, its letters run together, is light for the most part
+    bars = (share > _BAR_DARK)[labels].astype(np.uint8)
+    edges = cv2.subtract(bars, cv2.erode(bars, np.ones((3, 3), np.uint8)))
+    level, upright = lines
+    return [
+        box
+        for box in cells_of(ink | edges, level | edges, upright | edges)
+        if _share(box, bars) < _BAR_DARK / 2 and not any(box.overlaps(cell.grown(-_MARGIN_MM)) for cell in cells)
+    ]
+
+
+def _share(box: Box, mask: np.ndarray) -> float:
+    x, y, w, h = (_px(value) for value in box)
+    part = mask[y : y + h, x : x + w]
+    return float(part.mean()) if part.size else 1.0
 
 
 def through_labels(ink: np.ndarray, level: np.ndarray, labels: Iterable[Box]) -> np.ndarray:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -13,9 +12,9 @@ import cv2
 import numpy as np
 import pdfplumber
 
-from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of, ink_of, line_mask, rules_of, scaled
-from scanform.adopt.faint import dashed_lines, patches_of, through_labels
-from scanform.adopt.found import ASCENT, DESCENT, FoundPrint, FoundWord, phrases
+from scanform.adopt.drawing import LINE_PX_PER_MM, ink_of, line_mask, rules_of, scaled
+from scanform.adopt.faint import all_cells
+from scanform.adopt.found import ASCENT, DESCENT, FoundPrint, FoundWord
 from scanform.form import BLANK_PX_PER_MM, Box
 
 __all__ = ["has_text", "print_of_pdf"]
@@ -51,7 +50,7 @@ def print_of_pdf(path: Path, number: int) -> FoundPrint:
         brackets = _brackets(page.chars, float(page.height))
     ink = ink_of(grey)
     level, upright = line_mask(ink)
-    cells = _cells(grey, ink, (level, upright), words)
+    cells = all_cells(grey, ink, (level, upright), words)
     return FoundPrint(
         picture=scaled(grey, BLANK_PX_PER_MM / LINE_PX_PER_MM),
         width_mm=width,
@@ -61,17 +60,6 @@ def print_of_pdf(path: Path, number: int) -> FoundPrint:
         rules=tuple(rules_of(ink, level, upright)),
         brackets=tuple(brackets),
     )
-
-
-def _cells(
-    grey: np.ndarray, ink: np.ndarray, lines: tuple[np.ndarray, np.ndarray], words: Sequence[FoundWord]
-) -> list[Box]:
-    """What lines close in, whole or dashed or broken by a label; and what only its grey sets apart."""
-    level, upright = lines
-    across, down = dashed_lines(ink)
-    broken = through_labels(ink, level, [line.box_mm for line in phrases(words)])
-    cells = cells_of(ink | broken, level | across | broken, upright | down)
-    return cells + patches_of(grey, ink, cells, [word.box_mm for word in words])
 
 
 def _drawn(page: Any, px_per_mm: float) -> np.ndarray:

@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 
 from scanform.adopt.brackets import brackets_of
-from scanform.adopt.drawing import LINE_PX_PER_MM, cells_of, ink_of, line_mask, rules_of, scaled, without_lines
+from scanform.adopt.drawing import LINE_PX_PER_MM, ink_of, line_mask, rules_of, scaled, without_lines
+from scanform.adopt.faint import all_cells
 from scanform.adopt.fineness import LEAST_DPI, MM_PER_IN, page_px_per_mm
 from scanform.adopt.found import ASCENT, DESCENT, FoundPrint, FoundWord
 from scanform.errors import TemplateError
@@ -46,17 +47,18 @@ def print_of_page(page: Page) -> FoundPrint:
     words = tesseract_words(without_lines(grey, ink, rules), round(LINE_PX_PER_MM * MM_PER_IN))
     if words is None:
         raise TemplateError(f"{page.source}: its words cannot be read. {INSTALL_HINT}")
+    read = tuple(
+        FoundWord(word.text, _as_set(word.text, Box(*(value / LINE_PX_PER_MM for value in word.box_px))))
+        for word in words
+        if word.trust >= (_LEAST_TRUST if len(word.text) > 2 else _LEAST_TRUST_SHORT) and _is_word(word.text)
+    )
     width_mm, height_mm = grey.shape[1] / LINE_PX_PER_MM, grey.shape[0] / LINE_PX_PER_MM
     return FoundPrint(
         picture=scaled(grey, BLANK_PX_PER_MM / LINE_PX_PER_MM),
         width_mm=width_mm,
         height_mm=height_mm,
-        words=tuple(
-            FoundWord(word.text, _as_set(word.text, Box(*(value / LINE_PX_PER_MM for value in word.box_px))))
-            for word in words
-            if word.trust >= (_LEAST_TRUST if len(word.text) > 2 else _LEAST_TRUST_SHORT) and _is_word(word.text)
-        ),
-        cells=tuple(cells_of(ink, level, upright)),
+        words=read,
+        cells=tuple(all_cells(grey, ink, (level, upright), read)),
         rules=tuple(rules),
         brackets=tuple(brackets_of(ink)),
     )

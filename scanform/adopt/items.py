@@ -191,12 +191,17 @@ def _agree(said: Sequence[str], order: Sequence[str]) -> bool:
 
 def _text(words: Sequence[FoundWord]) -> str:
     """An item's words without the form's own numbering: items are numbered in printed order."""
-    first = min(words, key=lambda w: w.box_mm.x_mm, default=None)
-    if first is not None and len(words) > 1 and _NUMBERING.fullmatch(first.text):
+    first, second = [*sorted(words, key=lambda w: w.box_mm.x_mm)[:2], None, None][:2]
+    if first is not None and second is not None and _NUMBERING.fullmatch(first.text) and _begins(second.text):
         words = [w for w in words if w is not first]  # it may stand beside two lines of words
     text = text_of(words).strip(" -\u2013/|:.")
     number, _, rest = text.partition(" ")
-    return rest if _NUMBERING.fullmatch(number) and rest else text
+    return rest if _NUMBERING.fullmatch(number) and rest and _begins(rest) else text
+
+
+def _begins(text: str) -> bool:
+    """Whether an item's words may begin so after its number: "20 / 40 ft" is no item 20."""
+    return text[0] not in "/-\u2013x\u00d7" or text[1:2].isalpha()
 
 
 def _labels_follow(run: Sequence[Spot], labels: Sequence[FoundWord]) -> bool:

@@ -25,6 +25,7 @@ _LEAST_RULE_MM = 12.0
 _TICK_RULE_MM, _TICK_GAP_MM, _TICK_PITCH_MM, _TICK_ROOM_MM = (7.0, 26.0), 4.0, (4.0, 13.0), 7.0
 _FEWEST_TICK_RULES = 6
 _WORD_COVERS = 0.5
+_IS_BORDER = 0.3  # of a rule's length
 
 
 @dataclass(frozen=True)
@@ -167,15 +168,16 @@ def _goes_under(above: Box, cell: Box, slack: float) -> bool:
 
 
 def rules_to_tick_on(
-    rules: Sequence[FoundRule], words: Sequence[FoundWord], says: Callable[[str], str | None]
+    rules: Sequence[FoundRule], cells: Sequence[Box], words: Sequence[FoundWord], says: Callable[[str], str | None]
 ) -> list[Column]:
     """Columns of short rules of one length under each other, each with an item's words right after it, or an answer's
-    word right before. ``says``: what answer a word is, if any.
+    word right before. ``cells``: whose lower edges are none of them. ``says``: what answer a word is, if any.
     """
     short = [
         rule.box_mm
         for rule in sorted(rules, key=lambda r: r.box_mm.y_mm)
         if _TICK_RULE_MM[0] <= rule.box_mm.w_mm <= _TICK_RULE_MM[1]
+        and _bordering(rule.box_mm, cells) < _IS_BORDER * rule.box_mm.w_mm
         and (_word_after(rule.box_mm, words) or _answer_before(rule.box_mm, words, says))
     ]
     stacks: list[list[Box]] = []
@@ -221,7 +223,7 @@ def writing_rules(rules: Sequence[FoundRule], cells: Sequence[Box]) -> list[Foun
     return [
         rule
         for rule in sorted(rules, key=lambda r: (r.box_mm.y_mm, r.box_mm.x_mm))
-        if rule.box_mm.w_mm >= _LEAST_RULE_MM and _bordering(rule.box_mm, cells) < 0.3 * rule.box_mm.w_mm
+        if rule.box_mm.w_mm >= _LEAST_RULE_MM and _bordering(rule.box_mm, cells) < _IS_BORDER * rule.box_mm.w_mm
     ]
 
 

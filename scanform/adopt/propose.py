@@ -4,22 +4,26 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import cv2
 
 from scanform.adopt.answers import legend_of, said_by
 from scanform.adopt.asked import UNNAMED_SURE, asked_of
-from scanform.adopt.checklist import CheckList, ListedItem, check_list
+from scanform.adopt.checklist import CheckList, check_list
 from scanform.adopt.combs import Comb, combs_of
+from scanform.adopt.draft import Draft
 from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of, title_of, whole_lines
 from scanform.adopt.grids import completed
 from scanform.adopt.items import often_beside
 from scanform.adopt.labels import Asked, order_of, plain, slug
+from scanform.adopt.list_fields import DAYS_OF_MONTH, LONGEST_TEXT, list_fields
 from scanform.adopt.list_room import beside_no_item, blocks_of, heads_part
+from scanform.adopt.notes import notes_beside
 from scanform.adopt.places import cleaned, columns_of, inside, rules_to_tick_on, writing_rules
 from scanform.adopt.rooms import Room, rooms_of
+from scanform.adopt.shift_boxes import ShiftBoxes, shift_boxes
 from scanform.errors import TemplateError
 from scanform.form import (
     AdoptedAnswer,
@@ -28,19 +32,15 @@ from scanform.form import (
     BlankPicture,
     Box,
     FieldKind,
-    ItemEntry,
     PrintedWord,
     Rule,
     Sign,
-    Stage,
 )
 
 __all__ = ["Proposal", "propose"]
 
 _FEWEST_FIELDS = 3
-_LONGEST_TEXT = 120
 _STRIP_MM = 1.0
-_DAYS_OF_MONTH = frozenset(str(day) for day in range(1, 32))
 # Without a legend, as most crews mark; common practice.
 _USUAL_SIGNS = (
     Sign(sign="tick", answer="ok"),
@@ -59,33 +59,6 @@ class Proposal:
     notes: tuple[str, ...]
 
 
-@dataclass
-class _Draft:
-    """Fields as they are found. ``taken``: ids that are given away."""
-
-    fields: list[AdoptedField] = field(default_factory=list)
-    sure: dict[str, float] = field(default_factory=dict)
-    notes: list[str] = field(default_factory=list)
-    taken: set[str] = field(default_factory=set)
-
-    def add(self, sure: float, **keys: object) -> None:
-        """One more field; its id is taken from now on."""
-        made = AdoptedField.model_validate(keys)
-        self.fields.append(made)
-        self.sure[made.id] = round(sure, 2)
-        self.taken |= {made.id, made.id.split(".")[0]}
-
-    def dated_by(self, covers: str) -> None:
-        """Let the week or the month that a sheet is for be its date: of a form with days, ``date`` is the first one."""
-        if covers not in self.sure or "date" in self.taken:
-            return
-        for n, made in enumerate(self.fields):
-            if made.id == covers:
-                kind = FieldKind.DATE if made.kind is FieldKind.TEXT else made.kind
-                self.fields[n] = made.model_copy(update={"id": "date", "kind": kind})
-        self.sure["date"] = self.sure.pop(covers)
-
-
 def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     """A template for the form, with what is unsure about it.
 
@@ -93,20 +66,26 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     """
     found = cleaned(found)
     found = replace(found, cells=tuple(completed(found, found.cells)))
+    shift = shift_boxes([*found.cells, *found.brackets], found.words)
+    if shift is not None:
+        found = _without_shift(found, shift)
     combs = combs_of(found.cells, found.words)
     in_combs = {cell for comb in combs for cell in comb.cells}
     columns = columns_of([*(c for c in found.cells if c not in in_combs), *found.brackets], found.words)
     signs, legend_lines = legend_of(whole_lines(found.words))
     says = said_by(signs, often_beside([cell for column in columns for cell in column.cells], found.words))
-    columns += rules_to_tick_on(found.rules, found.words, says)
+    columns += rules_to_tick_on(found.rules, found.cells, found.words, says)
     legend_words = [w for w in found.words if any(line.box_mm.grown(0.1).contains(w.box_mm) for line in legend_lines)]
     words = [w for w in found.words if not any(w is used for used in legend_words)]
     listed = check_list(columns, words, found.cells, says)
 
-    draft = _Draft()
+    draft = Draft()
+    if shift is not None:
+        answers = [AdoptedAnswer(answer=name, box_mm=box) for name, box in shift.answers]
+        draft.add(0.9, id="shift", kind=FieldKind.CHOICE, label=shift.label, answers=answers)
     title = title_of(found)
     _header(draft, found, combs, listed, [*legend_words, *title])
-    walk = _items(draft, listed)
+    walk = list_fields(draft, listed, notes_beside(listed, found.cells, words))
     if not found.words:
         raise TemplateError("this page is empty: no words are printed on it; give the blank form itself.")
     if len(draft.fields) < _FEWEST_FIELDS:
@@ -122,16 +101,18 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
             "N/A for not applicable."
         )
         signs = _USUAL_SIGNS
+    if signed_boxes and all(sign.answer != "ok" for sign in signs):
+        draft.notes.append("The legend says of no sign that could be read that it means OK; add it to the signs.")
     _say_strange(draft, listed)
     covers: Literal["day", "week", "month"] = (
-        "month" if days & _DAYS_OF_MONTH else "week" if days & {"mon", "tue"} else "day"
+        "month" if days & DAYS_OF_MONTH else "week" if days & {"mon", "tue"} else "day"
     )
     draft.dated_by(covers)
     png = cv2.imencode(".png", found.picture)[1].tobytes()
     template = AdoptedTemplate(
         name=name,
         version=version,
-        title=(text_of(title) or name)[:_LONGEST_TEXT],
+        title=(text_of(title) or name)[:LONGEST_TEXT],
         covers=covers,
         walk=walk,
         width_mm=found.width_mm,
@@ -153,8 +134,18 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     return Proposal(template, draft.sure, tuple(dict.fromkeys(draft.notes)))
 
 
+def _without_shift(found: FoundPrint, shift: ShiftBoxes) -> FoundPrint:
+    boxes = {box for _, box in shift.answers} | {shift.frame}
+    return replace(
+        found,
+        cells=tuple(cell for cell in found.cells if cell not in boxes),
+        brackets=tuple(room for room in found.brackets if room not in boxes),
+        words=tuple(word for word in found.words if not any(word is own for own in shift.words)),
+    )
+
+
 def _header(
-    draft: _Draft, found: FoundPrint, combs: Sequence[Comb], listed: CheckList, explained: Sequence[FoundWord]
+    draft: Draft, found: FoundPrint, combs: Sequence[Comb], listed: CheckList, explained: Sequence[FoundWord]
 ) -> None:
     used = [*listed.used, *explained]
     day_cells = [place.box_mm for row in listed.day_rows for place in row.places]
@@ -182,7 +173,7 @@ def _header(
         _room_field(draft, room, asked, names)
 
 
-def _room_field(draft: _Draft, room: Room, asked: Asked | None, names: dict[int, str]) -> None:
+def _room_field(draft: Draft, room: Room, asked: Asked | None, names: dict[int, str]) -> None:
     if room.label is None:
         if not room.of and asked is None:
             x, y = room.box_mm.centre_mm
@@ -221,7 +212,7 @@ def _room_field(draft: _Draft, room: Room, asked: Asked | None, names: dict[int,
     )
 
 
-def _pattern(draft: _Draft, kind: FieldKind, comb: Comb, order: str) -> str:
+def _pattern(draft: Draft, kind: FieldKind, comb: Comb, order: str) -> str:
     cells = len(comb.cells)
     if kind is FieldKind.NUMBER:
         tenths = len(comb.groups) == 2 and comb.groups[1] == 1
@@ -231,6 +222,8 @@ def _pattern(draft: _Draft, kind: FieldKind, comb: Comb, order: str) -> str:
     told = order or comb.guide
     if len(told) == cells and set(told) == set("dmy"):
         return told
+    if set(told) == set("dmy") and cells in (6, 8):
+        return "".join(part * (cells - 4 if part == "y" else 2) for part in dict.fromkeys(told))  # "(y-m-d)"
     if comb.groups[:1] == (4,) and cells == 8:
         return "yyyymmdd"  # ISO 8601
     draft.notes.append(
@@ -240,61 +233,7 @@ def _pattern(draft: _Draft, kind: FieldKind, comb: Comb, order: str) -> str:
     return "ddmmyyyy" if cells == 8 else "ddmmyy" if cells == 6 else ""
 
 
-def _items(draft: _Draft, listed: CheckList) -> tuple[Stage, ...]:
-    names: set[str] = set()
-    entries = []
-    for item in listed.items:
-        name = slug(item.text, names, "item")
-        entries.append(ItemEntry(name=name, text=item.text[:_LONGEST_TEXT]))
-        _item_field(draft, name, item)
-    for row in sorted(listed.day_rows, key=lambda row: row.places[0].box_mm.y_mm):
-        asks = row.asks
-        if (f"{asks}.{row.places[0].means}" if row.places[0].means else asks) in draft.taken:
-            asks = slug(row.label, draft.taken, "note")  # hours at the end of the shift, after those at its start
-            draft.taken.discard(asks)
-        kind = _KIND_BY_DAY.get(row.asks, FieldKind.TEXT)
-        for place in row.places:
-            draft.add(
-                0.9,
-                id=f"{asks}.{place.means}" if place.means else asks,
-                kind=kind,
-                label=row.label,
-                box_mm=place.box_mm,
-            )
-    return (Stage(stage="Check list", items=tuple(entries)),) if entries else ()
-
-
-# Of initials it is read whether they are there, never whose they are.
-_KIND_BY_DAY = {
-    "hours": FieldKind.NUMBER,
-    "signature": FieldKind.SIGNATURE,
-    "initials": FieldKind.SIGNATURE,
-}
-
-
-def _item_field(draft: _Draft, name: str, item: ListedItem) -> None:
-    means = [place.means for place in item.places]
-    keys: dict[str, object] = {"id": f"item.{name}", "label": item.text[:200]}
-    if len(means) == 1 and not means[0]:
-        draft.add(item.sure, **keys, kind=FieldKind.MARK, box_mm=item.places[0].box_mm)
-        return
-    if all(mean in _DAYS_OF_MONTH or mean in {"mon", "tue", "wed", "thu", "fri", "sat", "sun"} for mean in means):
-        for place in item.places:
-            keys["id"] = f"item.{name}.{place.means}"
-            if keys["id"] not in draft.taken:
-                draft.add(item.sure, **keys, kind=FieldKind.MARK, box_mm=place.box_mm)
-        return
-    known = [mean for mean in means if mean]
-    if len(known) < len(means) or len(set(known)) < len(known):
-        draft.notes.append(f"What each box of '{item.text}' stands for was not understood; name its answers.")
-        distinct = len(set(known)) == len(known)
-        means = [mean if mean and distinct else f"answer-{n}" for n, mean in enumerate(means, start=1)]
-    kind = FieldKind.CIRCLE if item.places[0].how == "word" else FieldKind.CHOICE
-    answers = [AdoptedAnswer(answer=mean, box_mm=place.box_mm) for mean, place in zip(means, item.places, strict=True)]
-    draft.add(item.sure, **keys, kind=kind, answers=answers)
-
-
-def _say_strange(draft: _Draft, listed: CheckList) -> None:
+def _say_strange(draft: Draft, listed: CheckList) -> None:
     for head in listed.strange_heads:
         draft.notes.append(f"The column headed '{head}' is neither an answer nor a day known here; look at its places.")
     if any(plain(word.text) in {"yes", "y"} for word in listed.used):

@@ -46,14 +46,18 @@ def registered(stack: Stack) -> Stack:
     return replace(stack, laid=tuple(laid))
 
 
-def registered_to(target: np.ndarray, one: Laid, px_per_mm: float) -> Laid:
-    """One page brought to coincide with ``target``, uint8 ink at ``px_per_mm``, to some tenths of a millimetre."""
-    blur_mm, degree, _ = _LEVELS[0]
-    edges = _edges(cv2.GaussianBlur(target.astype(np.float32), (0, 0), blur_mm * px_per_mm), px_per_mm)
-    if len(edges[0]) < _FEWEST_POINTS:
-        return one
-    terms = polynomial_terms(edges[0], one.map.size_mm, degree)
-    return replace(one, map=_corrected(one, edges, terms, blur_mm))
+def registered_to(target: np.ndarray, one: Laid, px_per_mm: float, steps: int = 1) -> Laid:
+    """One page brought to coincide with ``target``, uint8 ink at ``px_per_mm``.
+
+    One step, of at most three, leaves some tenths of a millimetre; all of them, with 8 px/mm, one tenth.
+    """
+    for blur_mm, degree, _ in _LEVELS[:steps]:
+        edges = _edges(cv2.GaussianBlur(target.astype(np.float32), (0, 0), blur_mm * px_per_mm), px_per_mm)
+        if len(edges[0]) < _FEWEST_POINTS:
+            break
+        terms = polynomial_terms(edges[0], one.map.size_mm, degree)
+        one = replace(one, map=_corrected(one, edges, terms, blur_mm))
+    return one
 
 
 def stacked_ink(laid: Sequence[Laid], size_mm: tuple[float, float], px_per_mm: float) -> np.ndarray:

@@ -108,7 +108,7 @@ def defect_lines(engine: Engine) -> pd.DataFrame:
     query = text(
         f"SELECT page_id, field_id, value, state, CASE kind WHEN 'text' THEN details END FROM field "
         f"WHERE {ENTRY_WRITTEN} AND (field_id >= 'defect.' AND field_id < 'defect/' "
-        "OR field_id >= 'remarks' AND field_id < 'remarks/')"
+        "OR field_id >= 'remarks' AND field_id < 'remarks/' OR field_id >= 'note.' AND field_id < 'note/')"
     )
     with reading(engine) as connection:
         rows = [

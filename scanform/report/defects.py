@@ -11,7 +11,7 @@ from typing import Protocol
 
 from scanform.binder import Binder, ItemLabel, RecordedPage
 from scanform.form import DAYS, date_of, parted
-from scanform.report.remarks import Remark, Written, remarks_on, weakest
+from scanform.report.remarks import Remark, Written, note_beside, remarks_on, weakest
 from scanform.settle import goes_on
 from scanform.settle.short_form import ShortForm, short_form
 from scanform.settle.ties import clear_item
@@ -39,8 +39,8 @@ class DefectEntry:
     ``original``: the line as the ink says it letter by letter, None where nothing was read by machine. ``part``,
     ``position``, ``complaint``: the words' short form, empty where they do not say. ``tied_by``: "number" if a number
     before the line says which item is meant, "words" if only the words do, "tick" if it is the one line left for the
-    one item answered Defect, None if nothing does. ``field``: the line, or the answer where the item has none.
-    ``repair_state``: of the workshop's answer, None where there is none.
+    one item answered Defect, "row" if it stands beside the item, None if nothing does. ``field``: the line, or the
+    answer where the item has none. ``repair_state``: of the workshop's answer, None where there is none.
     ``item_state``: of what says which item is meant, the weakest of the line's number, its day and the answer;
     ``words_state``: of the words; None where there are none. ``may_be_dirt``: nothing but an item number that nobody
     has confirmed speaks for it: no words, and no answer Defect that another line does not explain.
@@ -161,7 +161,8 @@ def defects_said(
             entry = replace(entry, may_be_dirt=not marks or any(e.item == entry.item and e.words for e in entries))
         entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, day)))
     wordless = {labels[item].number: labels[item].text for item in ticked if item in labels and item not in spoken_for}
-    remarks = remarks_on(wordless, said, vocabulary)
+    beside = {labels[item].number: note for item in ticked if item in labels and (note := note_beside(item, said))}
+    remarks = remarks_on({n: text for n, text in wordless.items() if n not in beside}, said, vocabulary) | beside
     for item, marks in ticked.items():
         if item not in spoken_for:
             label = labels.get(item) or ItemLabel(item, 0, item.removeprefix("item."), marks[0].critical)

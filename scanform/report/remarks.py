@@ -10,7 +10,7 @@ from scanform.settle.ties import clear_item
 from scanform.settle.types import State
 from scanform.settle.vocabulary import Vocabulary
 
-__all__ = ["Remark", "Written", "remarks_on", "weakest"]
+__all__ = ["Remark", "Written", "note_beside", "remarks_on", "weakest"]
 
 _REMARKS = re.compile(r"remarks(?:\.(\d+))?")
 _FEWEST_LETTERS = 3  # less is more often what is left of a ruled line than a word
@@ -39,7 +39,7 @@ class Written(Protocol):
 
 class Remark(NamedTuple):
     """What is written about one item. ``state``: of the weakest line. ``tied_by``: "tick" if the sheet has one item to
-    be remarked on, "words" if the words say which of several.
+    be remarked on, "words" if the words say which of several, "row" if they stand beside the item.
     """
 
     words: str
@@ -73,9 +73,18 @@ def remarks_on(items: Mapping[int, str], said: Sequence[Written], vocabulary: Vo
     return {number: _together(found, "words") for number, found in about.items()}
 
 
+def note_beside(item: str, said: Sequence[Written]) -> Remark | None:
+    """What is written in an old form's cell for words on that item; ``item``: as ``item.brakes``."""
+    note = next((field for field in said if field.id == f"note.{item.removeprefix('item.')}"), None)
+    return _together([note], "row") if note is not None and _has_letters(note) else None
+
+
 def _is_written(field: Written) -> bool:
-    written = str(field.value) if field.value and _REMARKS.fullmatch(field.id) else ""
-    return sum(character.isalpha() for character in written) >= _FEWEST_LETTERS
+    return _REMARKS.fullmatch(field.id) is not None and _has_letters(field)
+
+
+def _has_letters(field: Written) -> bool:
+    return sum(character.isalpha() for character in str(field.value or "")) >= _FEWEST_LETTERS
 
 
 def _place(line: Written) -> int:

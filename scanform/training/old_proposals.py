@@ -16,9 +16,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 
 from scanform.adopt import FoundPrint, print_of, propose
+from scanform.adopt.registering import registered_to
+from scanform.adopt.stacking import Laid, Sheet, ink_of_page
 from scanform.errors import TemplateError
 from scanform.form import BLANK_PX_PER_MM, AdoptedField, AdoptedTemplate, Box
 from scanform.locate import PageMap
@@ -27,7 +30,8 @@ from scanform.simulate import render_pdf
 
 __all__ = ["Agreement", "agreement", "laid_over", "row"]
 
-_DPI = 200.0
+_DPI = 300.0
+_PX = BLANK_PX_PER_MM
 
 _NEAR_MM = 0.7
 _LIKE_MM = 1.4  # sides: a frame's outer edge, its middle and its inside are all "the box"
@@ -38,12 +42,17 @@ _ALSO_RIGHT = {
     "week": ("date",),
     "month": ("date",),
     "make": ("machine",),
+    "model": ("machine",),
+    "make-model": ("machine",),
+    "kilometres": ("odometer",),
     "depot": ("site",),
     "hours-start": ("hours",),
     "hours-out": ("hours",),
 }
 # Fields whose ids the rest of the program knows; any other is called by its label.
 _KNOWN_ROOMS = {"unit", "date", "week", "hours", "operator", "signature", "remarks", "told", "foreman", "shift", "site"}
+# Of an id made from a label: its shift's name stands over it, and numbers keep two of a name apart.
+_NOT_OF_A_LABEL = {"no", "1st", "2nd", "3rd", "2", "3", "4", "5"}
 _ROOMIER = 4.0  # times the true area; more is not the same place
 
 
@@ -128,11 +137,14 @@ def _same_field(made: AdoptedField, entry: Mapping[str, Any]) -> bool:
     stem, own_stem = entry["id"].split(".")[0], made.id.split(".")[0]
     right = own_stem in _ALSO_RIGHT.get(stem, (stem,)) or (own_stem, stem) == ("dated", "date")
     if stem not in _KNOWN_ROOMS and own_stem not in _KNOWN_ROOMS:
-        right = right or set(own_stem.split("-")) - {"no"} <= set(re.findall(r"[a-z]+", entry["label"].lower()))
+        words = re.findall(r"[a-z]+", re.sub(r"['\u2019]", "", entry["label"].lower()))
+        right = right or set(own_stem.split("-")) - _NOT_OF_A_LABEL <= set(words)
     if not right or _day(made.id) != _day(entry["id"]):
         return False
-    true = _whole([Box(*b) for b in entry.get("cells_mm", [])] or [Box(*entry["box_mm"])])
-    own = _whole([Box(*b) for b in made.cells_mm] or ([Box(*made.box_mm)] if made.box_mm else [true.grown(-50)]))
+    answers = [Box(*answer["box_mm"]) for answer in entry.get("answers", [])]
+    true = _whole([Box(*b) for b in entry.get("cells_mm", [])] or answers or [Box(*entry["box_mm"])])
+    own_boxes = [Box(*b) for b in made.cells_mm] or [Box(*answer.box_mm) for answer in made.answers]
+    own = _whole(own_boxes or ([Box(*made.box_mm)] if made.box_mm else [true.grown(-50)]))
     w = min(true.right_mm, own.right_mm) - max(true.x_mm, own.x_mm)
     h = min(true.bottom_mm, own.bottom_mm) - max(true.y_mm, own.y_mm)
     area = true.w_mm * true.h_mm
@@ -156,18 +168,27 @@ def laid_over(layout: Mapping[str, Any], blank: Path, found: FoundPrint) -> dict
     (drawn,) = render_pdf(blank, _DPI)
     seen = page_keypoints(drawn)
     true = Keypoints((seen.places + 0.5) * 25.4 / _DPI, seen.descriptors)
-    match = match_print(page_keypoints(found.picture), true, (page["width_mm"], page["height_mm"]))
+    keypoints = page_keypoints(found.picture)
+    match = match_print(keypoints, true, (page["width_mm"], page["height_mm"]))
     if match is None:
         raise ValueError(f"{layout['template']}: the picture does not show the form")
+    to_px = _finely(match.map, drawn, Sheet(str(blank), 1, ink_of_page(found.picture, _PX), _PX, keypoints))
 
     def moved(value: Any) -> Any:
         if isinstance(value, dict):
-            return {key: _moved(match.map, value[key]) if key == "box_mm" else moved(value[key]) for key in value}
+            return {key: _moved(to_px, value[key]) if key == "box_mm" else moved(value[key]) for key in value}
         if isinstance(value, list) and value and isinstance(value[0], list) and len(value[0]) == 4:
-            return [_moved(match.map, box) for box in value]
+            return [_moved(to_px, box) for box in value]
         return [moved(one) for one in value] if isinstance(value, list) else value
 
     return dict(moved(layout))
+
+
+def _finely(rough: PageMap, drawn: np.ndarray, seen: Sheet) -> PageMap:
+    """The map that makes the picture's ink agree with the drawn form's: keypoints leave a millimetre and more."""
+    width, height = (round(side * _PX) for side in rough.size_mm)
+    target = ink_of_page(cv2.resize(drawn, (width, height), interpolation=cv2.INTER_AREA), _PX)
+    return registered_to(target, Laid(seen, seen.ink, rough, 0), _PX, steps=3).map
 
 
 def _moved(to_px: PageMap, box: Sequence[float]) -> list[float]:

@@ -29,10 +29,12 @@ def seed_of(form: Listed, crew: int = 0) -> int:
     return first + CATALOGUE.index(form) + _OTHER_CREW * crew
 
 
-def write_blanks(letter: str, out: Path) -> None:
-    """The blank forms of one set, each with its truth and its scan."""
+def write_set(letter: str, out: Path, copies: int, grades: Sequence[str]) -> None:
+    """The blank forms of one set, each with its truth and its scan, and as many filled copies."""
     for number, form in enumerate(SETS[letter]):
-        write_blank(form, form.runs[0], out, _FITTING_SEED + 1_000 * (ord(letter) - ord("a")) + number)
+        seed = _FITTING_SEED + 1_000 * (ord(letter) - ord("a")) + number
+        made = write_blank(form, form.runs[0], out, seed)
+        _write_copies(form, [made], out, copies, grades, seed)
         print(form.name, flush=True)
 
 
@@ -53,15 +55,23 @@ def write_form(name: str, out: Path, copies: int, grades: Sequence[str], crew: i
     """One form with all its runs and copies."""
     form = listed(name)
     seed = seed_of(form, crew)
-    drawn, blanks = zip(*(write_blank(form, run, out, seed) for run in form.runs), strict=True)
-    folder = out / name / "copies"
+    _write_copies(form, [write_blank(form, run, out, seed) for run in form.runs], out, copies, grades, seed)
+    return name
+
+
+def _write_copies(
+    form: Listed,
+    runs: Sequence[tuple[DrawnForm, np.ndarray]],
+    out: Path,
+    copies: int,
+    grades: Sequence[str],
+    seed: int,
+) -> None:
+    folder = out / form.name / "copies"
     folder.mkdir(parents=True, exist_ok=True)
     for number in range(copies):
-        # The older run first, as it lay in the binder.
-        run_index = number * len(drawn) // copies
-        grade = grades[number % len(grades)]
-        write_copy(make_copy(form, drawn[run_index], blanks[run_index], grade, seed, number), folder)
-    return name
+        drawn, blank = runs[number * len(runs) // copies]  # the older run first, as it lay in the binder
+        write_copy(make_copy(form, drawn, blank, grades[number % len(grades)], seed, number), folder)
 
 
 def main() -> None:
@@ -73,12 +83,13 @@ def main() -> None:
     parser.add_argument("--grades", nargs="*", default=["office", "worn", "bitonal"], help="scan grades, used in turn")
     parser.add_argument("--crew", type=int, default=0, help="0 to 9: binders that other hands have written")
     parser.add_argument("--sets", nargs="*", choices=sorted(SETS), help="instead: the blanks of these sets")
+    parser.add_argument("--set-copies", type=int, default=0, help="filled copies of each form of the sets")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     wanted = parser.parse_args()
     wanted.out.mkdir(parents=True, exist_ok=True)
     if wanted.sets:
         for letter in wanted.sets:
-            write_blanks(letter, wanted.out)
+            write_set(letter, wanted.out, wanted.set_copies, wanted.grades)
         return
     with ProcessPoolExecutor(wanted.workers) as pool:
         tasks = [

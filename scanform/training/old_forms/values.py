@@ -9,6 +9,7 @@ from decimal import Decimal
 
 import numpy as np
 
+from scanform.adopt.labels import order_of
 from scanform.form.days import DAYS
 from scanform.simulate import CREW
 from scanform.simulate.complaints import complaint_about
@@ -91,7 +92,7 @@ def _header(f: FormField, what: Occasion, used: list[str], rng: np.random.Genera
         return Written(*written_hours(hours, hand))
     if stem == "date" or stem == "week":
         on = what.on - timedelta(days=what.on.weekday()) if stem == "week" else what.on
-        return Written(on.isoformat(), on.strftime("%d%m%y") if f.kind == "comb" else written_date(on, hand))
+        return Written(on.isoformat(), _in_cells(f, on) if f.kind == "comb" else written_date(on, hand))
     if stem == "month":
         return Written(what.on.strftime("%Y-%m"), what.on.strftime(str(rng.choice(["%B %Y", "%b %y", "%m/%Y"]))))
     if stem == "operator":
@@ -102,9 +103,18 @@ def _header(f: FormField, what: Occasion, used: list[str], rng: np.random.Genera
         return Written(bool(rng.random() >= _SHARE_UNSIGNED))
     if stem == "site":
         return _plain(str(rng.choice(_SITES)))
+    if stem == "shift" and f.answers:
+        return Written(str(rng.choice([answer for answer, _ in f.answers])))
     if stem == "shift":
         return _plain(str(rng.choice(_SHIFTS)))
     return Written(None)
+
+
+def _in_cells(f: FormField, on: date) -> str:
+    """The day in a comb's cells, in the order that its label says: day, month, year if it says none."""
+    order = "".join(dict.fromkeys(order_of(f.label)[0])) or "dmy"
+    parts = {"d": "%d", "m": "%m", "y": "%Y" if len(f.cells_mm) == 8 else "%y"}
+    return on.strftime("".join(parts[part] for part in order))
 
 
 def _remarks(form: DrawnForm, values: dict[str, Written], bad: list[str], rng: np.random.Generator) -> None:

@@ -1,0 +1,227 @@
+"""What set K's other forms ask about: item names, each with its words, as firms of those trades would put them.
+
+The points follow common practice of the trades and the rules that :mod:`scanform.training.old_forms.trades` names; the
+words are this project's own.
+"""
+
+from __future__ import annotations
+
+__all__ = ["CRUSHER", "EXCAVATOR", "LIFT_TRUCK", "LOADER", "ORCHARD", "WATER_CART"]
+
+EXCAVATOR: dict[str, dict[str, str]] = {
+    "ENGINE OFF": {
+        "engine-oil": "Engine oil at mark",
+        "coolant": "Coolant level",
+        "hydraulic-oil": "Hydraulic oil, sight glass",
+        "fuel": "Fuel, water trap drained",
+        "radiator": "Radiator and oil cooler clear",
+        "belts": "Belts and hoses",
+    },
+    "WALK ROUND": {
+        "leaks": "Ground under machine dry",
+        "tracks": "Tracks: tension, shoes, bolts",
+        "rollers": "Rollers, idlers, sprockets",
+        "boom": "Boom and dipper, cracks",
+        "pins": "Pins, bushes, retainers",
+        "coupler": "Quick hitch, safety pin in",
+        "bucket": "Bucket and teeth",
+        "steps": "Steps and grab rails",
+        "guards": "Engine doors and guards shut",
+        "mirrors": "Mirrors and cameras",
+    },
+    "CAB": {
+        "windshield": "Windows and wiper",
+        "seat": "Seat and belt",
+        "extinguisher": "Fire extinguisher",
+        "load-chart": "Lifting chart shown",
+        "housekeeping": "Floor and pedals clear",
+    },
+    "RUNNING": {
+        "gauges": "Gauges and warning lamps",
+        "controls": "Levers, isolator lever",
+        "travel": "Tracking motors and brake",
+        "slew": "Slew and slew brake",
+        "overload": "Overload warning",
+        "lights": "Lights and green beacon",
+        "horn": "Horn and travel alarm",
+    },
+}
+WATER_CART: dict[str, dict[str, str]] = {
+    "Truck": {
+        "rego": "Rego, WoF and RUC in date",
+        "tires": "Tyres and wheel nuts",
+        "lights": "Lights and indicators",
+        "beacon": "Beacon and signs",
+        "mirrors": "Mirrors",
+        "windshield": "Windscreen, wipers",
+        "mud-flaps": "Mudguards and flaps",
+        "leaks": "Oil and air leaks",
+        "engine-oil": "Engine oil",
+        "coolant": "Coolant",
+        "air-tanks": "Air tanks drained",
+        "service-brake": "Service brake",
+        "parking-brake": "Park brake",
+        "steering": "Steering",
+    },
+    "Tank": {
+        "tank-mounts": "Tank mounts and straps",
+        "lid": "Lid and vent",
+        "ladder": "Ladder and top rail",
+        "level-tube": "Level tube",
+        "fill-point": "Fill point and air gap",
+        "hoses": "Suction hoses, cam locks",
+    },
+    "Spray gear": {
+        "pump": "Pump and PTO",
+        "spray-bar": "Rear spray bar",
+        "side-jets": "Side jets",
+        "monitor": "Monitor nozzle",
+        "valves": "Air valves",
+        "cab-switches": "Cab switches",
+    },
+    "In the cab": {"seat": "Seat belt", "extinguisher": "Extinguisher"},
+}
+LIFT_TRUCK: dict[str, dict[str, str]] = {
+    "KEY OFF": {
+        "leaks": "Leaks on floor",
+        "forks": "Forks, heels and pins",
+        "mast": "Mast, chains and rollers",
+        "carriage": "Backrest and carriage",
+        "tires": "Tires and wheel nuts",
+        "guard": "Overhead guard",
+        "data-plate": "Capacity plate",
+        "hoses": "Hoses and cylinders",
+        "propane": "Tank, hose and pin",
+        "extinguisher": "Fire extinguisher",
+    },
+    "FLUIDS AND POWER": {
+        "engine-oil": "Engine oil",
+        "coolant": "Coolant",
+        "hydraulic-oil": "Hydraulic oil",
+        "brake-fluid": "Brake fluid",
+        "battery": "Battery and cables",
+        "belts": "Belts",
+        "air-filter": "Air filter gauge",
+        "seat": "Seat, belt and switch",
+        "mirrors": "Mirrors",
+        "steps": "Step and grab bar",
+    },
+    "KEY ON": {
+        "service-brake": "Service brake",
+        "parking-brake": "Parking brake",
+        "steering": "Steering",
+        "lift": "Lift and lower",
+        "tilt": "Tilt, side shift",
+        "horn": "Horn",
+        "backup-alarm": "Back-up alarm",
+        "lights": "Lights, blue spot",
+        "gauges": "Gauges and lamps",
+        "accelerator": "Accelerator",
+    },
+}
+LOADER: dict[str, str] = {
+    "engine-oil": "Engine oil level",
+    "coolant": "Coolant level in radiator",
+    "hydraulic-oil": "Hydraulic oil level",
+    "transmission-oil": "Transmission oil level",
+    "fuel": "Diesel level, drain water separator",
+    "air-filter": "Air cleaner indicator",
+    "belts": "Fan belt tension",
+    "battery": "Battery electrolyte and terminals",
+    "leaks": "Leakage of oil, diesel, water",
+    "tires": "Tyre pressure, cuts and wheel nuts",
+    "bucket": "Bucket, teeth and cutting edge",
+    "pins": "Pins, bushes and greasing",
+    "articulation": "Articulation joint, lock bar free",
+    "steps": "Ladder and handrails",
+    "mirrors": "Rear view mirrors",
+    "windshield": "Cabin glass and wiper",
+    "seat": "Seat belt",
+    "lights": "Head lights and rear lights",
+    "horn": "Horn",
+    "backup-alarm": "Reverse horn",
+    "service-brake": "Foot brake",
+    "parking-brake": "Parking brake",
+    "steering": "Steering",
+    "extinguisher": "Fire extinguisher",
+}
+CRUSHER: tuple[tuple[str, dict[str, str], str, dict[str, str]], ...] = (
+    (
+        "Feeder and hopper",
+        {
+            "hopper": "Hopper plates and wings",
+            "feeder-bars": "Grizzly bars, wedges tight",
+            "feeder-springs": "Feeder springs",
+            "dust-sprays": "Dust sprays",
+        },
+        "Power pack",
+        {
+            "engine-oil": "Engine oil",
+            "coolant": "Coolant",
+            "hydraulic-oil": "Hydraulic oil",
+            "fuel": "Diesel, bowl drained",
+        },
+    ),
+    (
+        "Jaw",
+        {
+            "jaw-plates": "Jaw plates, wedge bolts",
+            "toggle": "Toggle plate and spring",
+            "flywheels": "Flywheel guards",
+            "drive-belts": "Drive belts",
+            "jaw-grease": "Bearings greased",
+        },
+        "Tracks and frame",
+        {
+            "tracks": "Track tension",
+            "jack-legs": "Jack legs and pins",
+            "walkways": "Walkways, rails, ladders",
+            "lights": "Lights",
+            "remote": "Tracking remote",
+        },
+    ),
+    (
+        "Conveyors",
+        {
+            "main-belt": "Main belt, joint and skirts",
+            "side-belt": "Side belt",
+            "rollers": "Rollers turning",
+            "nip-guards": "Nip guards fitted",
+            "magnet": "Overband magnet",
+        },
+        "Safety",
+        {
+            "emergency-stops": "Emergency stops, all six",
+            "pull-cords": "Pull cords",
+            "start-siren": "Start siren",
+            "isolator": "Isolator and lock-off",
+            "extinguisher": "Fire extinguishers",
+        },
+    ),
+)
+ORCHARD: dict[str, dict[str, str]] = {
+    "Before you start it": {
+        "engine-oil": "Engine oil",
+        "coolant": "Coolant, radiator screen clean",
+        "fuel": "Fuel",
+        "tires": "Tyres, wheel nuts",
+        "leaks": "Leaks under tractor",
+        "rollover": "ROPS frame up and pinned",
+        "pto-guard": "PTO shaft guard and chains",
+        "hitch": "Drawbar, pins and clips",
+    },
+    "In the seat": {
+        "seat": "Seat belt",
+        "brakes": "Brake pedals latched, brakes even",
+        "parking-brake": "Park brake",
+        "steering": "Steering",
+        "clutch": "Clutch and start switch",
+        "lights": "Lights and beacon",
+        "horn": "Horn",
+    },
+    "Sprayer or trailer": {
+        "sprayer-tank": "Tank lid and hoses",
+        "fan-guard": "Fan guard",
+        "trailer-brake": "Trailer brake and breakaway chain",
+    },
+}
