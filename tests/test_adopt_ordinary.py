@@ -15,7 +15,7 @@ from scanform.adopt import Proposal, print_of, propose
 from scanform.adopt.answers import legend_of
 from scanform.adopt.drawing import line_mask, rules_of
 from scanform.adopt.found import FoundWord
-from scanform.form import AdoptedField, AdoptedTemplate, Box
+from scanform.form import AdoptedField, AdoptedTemplate, Box, Sign
 from scanform.training.old_proposals import agreement
 
 
@@ -214,6 +214,14 @@ def test_the_lower_edge_of_a_box_is_no_rule_to_put_a_sign_on(tmp_path: Path) -> 
     items = [made for made in proposed(tmp_path, wide_boxes).template.fields if made.id.startswith("item.")]
     assert len(items) == len(ITEMS)
     assert {made.kind.value for made in items} == {"mark"}
+
+
+def test_a_sign_that_is_given_another_meaning_counts_as_not_told() -> None:
+    signs = (Sign(sign="tick", answer="ok"), Sign(sign="cross", answer="na"))
+    template = AdoptedTemplate.model_construct(name="x", fields=(), signs=signs)
+    found = agreement(template, {"pages": [{"fields": []}], "legend": {"tick": "ok", "cross": "defect", "dash": "na"}})
+    assert (found.signs, found.told) == (3, 1)
+    assert "x: sign not told: cross is defect, not na" in found.wrong
 
 
 def test_a_measured_shift_counts_as_named_right_only_where_its_boxes_are(blocks: dict[str, AdoptedField]) -> None:

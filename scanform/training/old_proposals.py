@@ -59,7 +59,8 @@ _ROOMIER = 4.0  # times the true area; more is not the same place
 @dataclass(frozen=True)
 class Agreement:
     """Counts over one form. ``places``: tick boxes, cells, words to circle and combs' cells; ``named``: header fields,
-    remarks and signatures. ``meant``: places found whose answer or day is right too. ``wrong``: in words, what is not.
+    remarks and signatures. ``meant``: places found whose answer or day is right too. ``signs``: of the legend, and
+    ``told`` those whose meaning is right. ``wrong``: in words, what is not.
     """
 
     places: int = 0
@@ -68,6 +69,8 @@ class Agreement:
     false: int = 0
     headers: int = 0
     named: int = 0
+    signs: int = 0
+    told: int = 0
     wrong: tuple[str, ...] = field(default=())
 
     def __add__(self, other: Agreement) -> Agreement:
@@ -78,6 +81,8 @@ class Agreement:
             self.false + other.false,
             self.headers + other.headers,
             self.named + other.named,
+            self.signs + other.signs,
+            self.told + other.told,
             self.wrong + other.wrong,
         )
 
@@ -102,9 +107,12 @@ def agreement(template: AdoptedTemplate, truth: Mapping[str, Any]) -> Agreement:
     rooms = [entry for entry in fields if not entry["id"].startswith("item.")]
     right = [entry for entry in rooms if any(_same_field(made, entry) for made in template.fields)]
     wrong += [f"header not named right: {entry['id']} ('{entry['label']}')" for entry in rooms if entry not in right]
-    return Agreement(
-        len(true_places), found, meant, len(left), len(rooms), len(right), tuple(f"{template.name}: {w}" for w in wrong)
-    )
+    legend = truth.get("legend") or {}
+    own_signs = {sign.sign: sign.answer for sign in template.signs}
+    told = [sign for sign, answer in legend.items() if own_signs.get(sign) == answer]
+    wrong += [f"sign not told: {s} is {a}, not {own_signs.get(s)}" for s, a in legend.items() if s not in told]
+    counts = (len(true_places), found, meant, len(left), len(rooms), len(right), len(legend), len(told))
+    return Agreement(*counts, tuple(f"{template.name}: {w}" for w in wrong))
 
 
 def _true_places(entry: Mapping[str, Any]) -> Iterable[tuple[Box, str]]:
@@ -201,7 +209,7 @@ def row(name: str, found: Agreement) -> str:
     """One line of figures."""
     return (
         f"{name}: places {found.found} of {found.places}, meant right {found.meant}, false {found.false}; "
-        f"header fields {found.named} of {found.headers}"
+        f"header fields {found.named} of {found.headers}; signs {found.told} of {found.signs}"
     )
 
 
