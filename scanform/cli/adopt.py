@@ -31,7 +31,7 @@ from scanform.binder import open_binder
 from scanform.cli.options import messages, say
 from scanform.errors import TemplateError, UsageError
 from scanform.files import told, write_whole
-from scanform.form import AdoptedField, AdoptedTemplate, FieldKind, write_adopted
+from scanform.form import AdoptedField, AdoptedTemplate, FieldKind, Sign, write_adopted
 
 __all__ = ["adopt"]
 
@@ -167,7 +167,7 @@ def _tell(proposal: Proposal, out: Path, picture: Path | None, binder: Path | No
     others = [made for made in template.fields if not made.id.startswith("item.")]
     say("Other fields: " + (", ".join(_named(made) for made in _first_of_each(others)) or "none") + ".")
     if template.signs:
-        say("Signs: " + ", ".join(f"{sign.sign} = {sign.answer}" for sign in template.signs) + ".")
+        say("Signs: " + ", ".join(_told(sign) for sign in template.signs) + ".")
     unsure = [field_id for field_id, sure in proposal.sure.items() if sure < _UNSURE]
     if unsure:
         more = f" and {len(unsure) - _MOST_NAMED} more" if len(unsure) > _MOST_NAMED else ""
@@ -179,6 +179,11 @@ def _tell(proposal: Proposal, out: Path, picture: Path | None, binder: Path | No
     kept = f" and in {binder}" if binder is not None else ""
     say(f"Kept with the picture of the blank ({template.picture.file}){kept}; mark what keeps a person safe with "
         "'critical: true' in the file.")  # fmt: skip
+
+
+def _told(sign: Sign) -> str:
+    """What a sign is taken to mean beside the form's own words for it: a cross may mean that all is well."""
+    return f"{sign.sign} = {sign.answer}" + (f" ({sign.words})" if sign.words else "")
 
 
 def _check_list(template: AdoptedTemplate) -> str:
