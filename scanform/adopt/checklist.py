@@ -9,7 +9,7 @@ from scanform.adopt.answers import Says
 from scanform.adopt.day_rows import DayRow, Place, by_day, rows_by_day
 from scanform.adopt.days_down import items_by_day, wide_by_day
 from scanform.adopt.found import FoundWord, phrases
-from scanform.adopt.heads import answered_columns, heads_of
+from scanform.adopt.heads import answered_columns, heads_of, takes_either_sign
 from scanform.adopt.items import (
     ON_ROW_MM,
     ListedItem,
@@ -89,7 +89,8 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
     items = as_the_others(items)
     used = [*head_words, *circled, *(word for item in items for word in item.words)]
     used += [part for word, parts in joined.items() if any(word is u for u in used) for part in parts]
-    strange = [heads[id(c)].text for c in columns if heads[id(c)].words and not heads[id(c)].known]
+    own_heads = [heads[id(column)] for column in columns]
+    strange = [h.text for h in own_heads if h.words and not h.known and not takes_either_sign(h.text)]
     return CheckList(
         tuple(_in_reading_order(items)), tuple(day_rows), tuple(used), tuple(boxes), tuple(dict.fromkeys(strange))
     )

@@ -14,7 +14,7 @@ from scanform.adopt.labels import asked_by, guessed_by
 from scanform.adopt.places import Column, inside
 from scanform.form import DAYS, Box
 
-__all__ = ["OCCASION", "Head", "answered_columns", "cell_round", "heads_of"]
+__all__ = ["OCCASION", "Head", "answered_columns", "cell_round", "heads_of", "takes_either_sign"]
 
 _HEAD_ABOVE_MM = 11.0  # from the first place up to the middle of its column's head, where no cell holds it
 _LONGEST_HEAD = 24
@@ -73,11 +73,16 @@ def heads_of(
     return heads | _weeks_apart(columns, words)
 
 
+def takes_either_sign(text: str) -> bool:
+    """Whether a head says that a tick or a cross goes into its places: "\u2713 / X", "tick or cross"."""
+    return _TICK_AND_CROSS.search(text) is not None
+
+
 def answered_columns(columns: Sequence[Column], heads: dict[int, Head]) -> list[Column]:
     """Without columns of a table that ask for words: beside those of two answers or of days, wider or headed so."""
     kept = []
     for table in _tables(columns):
-        signed = [c for c in table if _TICK_AND_CROSS.search(heads[id(c)].text)]
+        signed = [c for c in table if takes_either_sign(heads[id(c)].text)]
         if signed:
             kept += signed  # beside places for either sign, what is headed "Fault" is told in words
             continue
@@ -100,7 +105,7 @@ def _of_words(column: Column, heads: dict[int, Head], wide_mm: float) -> bool:
 
 def _said(words: Sequence[FoundWord], says: Says) -> Head | None:
     """The head that these words are if they say an answer or a day: all of them, or one of their lines or languages."""
-    if _TICK_AND_CROSS.search(text_of(words)):
+    if takes_either_sign(text_of(words)):
         return Head(text_of(words), tuple(words))  # one place for either sign
     texts = [text_of(words), *(line.text for line in whole_lines(words)), *text_of(words).split("/")]
     for text in texts:
