@@ -15,8 +15,10 @@ import pytest
 
 from scanform.form import Box
 from scanform.simulate import DPI, render_pdf
-from scanform.training.old_forms import CATALOGUE, DrawnForm, OldCopy, listed, make_copy, master
+from scanform.training.old_forms import CATALOGUE, DrawnForm, FormField, OldCopy, listed, make_copy, master
+from scanform.training.old_forms.crew import binder_crew, occasion
 from scanform.training.old_forms.office import SOFFICE
+from scanform.training.old_forms.values import page_values
 
 _SEED = 8_970_000
 _NEAR_MM = 0.3  # half of what a found box may be off
@@ -84,6 +86,14 @@ def test_the_answers_that_a_copy_says_are_those_with_ink_on_it(name: str, grade:
     right = [f for f in answered if max(f.answers, key=lambda a: _ink(copy, a[1]))[0] == copy.values[f.id].value]
     assert len(answered) > 15
     assert len(right) >= len(answered) - 1
+
+
+def test_what_a_form_has_no_sign_for_is_left_blank() -> None:
+    fields = tuple(FormField(f"item.point-{n}", "mark", "box", Box(10, 10 * n, 5, 5)) for n in range(20))
+    form = DrawnForm("x", "a", b"", 210, 297, fields, {"tick": "defect"})
+    rng = np.random.default_rng(_SEED)
+    pages = [page_values(form, occasion(binder_crew(rng), n, "day", rng), "day", rng) for n in range(8)]
+    assert {written.value for page in pages for written in page.values()} == {None, "defect"}
 
 
 def test_a_copy_is_decided_by_its_seed() -> None:

@@ -42,7 +42,9 @@ def page_values(form: DrawnForm, what: Occasion, covers: str, rng: np.random.Gen
     bad = [str(n) for n in rng.permutation(names)[: int(rng.choice(3, p=_DEFECTS_A_PAGE))]]
     since = {name: int(rng.integers(0, max(1, len(used) or 1))) for name in bad}
     for f in items:
-        values[f.id] = Written(_answer(f, fitted, since, used, rng))
+        answer = _answer(f, fitted, since, used, rng)
+        # What the form has no sign for is left blank: "if not used", or all that is well where only defects are ticked.
+        values[f.id] = Written(answer if f.kind != "mark" or answer in form.legend.values() else None)
     for f in form.fields:
         if not f.id.startswith("item."):
             values[f.id] = _header(f, what, used, rng)
