@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -12,6 +13,9 @@ from PIL import Image
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
+
+from scanform.adopt import FoundPrint, Proposal, print_of, propose
+from scanform.form import AdoptedField
 
 ITEMS = ["Engine oil level", "Lights and beacon", "Seat belt", "Service brake", "Parking brake", "Horn", "Mirrors"]
 HEIGHT_MM = A4[1] / mm
@@ -42,6 +46,23 @@ def pdf_of(*pages: Callable[[Pen], None]) -> bytes:
         canvas.showPage()
     canvas.save()
     return buffer.getvalue()
+
+
+def printed(folder: Path, draw: Callable[[Pen], None]) -> FoundPrint:
+    """What is found printed on the blank that ``draw`` draws."""
+    path = folder / "blank.pdf"
+    path.write_bytes(pdf_of(draw))
+    return print_of(path)
+
+
+def proposed(folder: Path, draw: Callable[[Pen], None]) -> Proposal:
+    """What is proposed for it."""
+    return propose(printed(folder, draw), "x")
+
+
+def fields_of(proposal: Proposal) -> dict[str, AdoptedField]:
+    """Its fields by their ids."""
+    return {made.id: made for made in proposal.template.fields}
 
 
 def day_card(pen: Pen) -> None:

@@ -2,25 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from blank_forms import HEIGHT_MM, ITEMS, Pen, pdf_of
+from blank_forms import HEIGHT_MM, ITEMS, Pen, fields_of, proposed
 from reportlab.lib.units import mm
-
-from scanform.adopt import Proposal, print_of, propose
-from scanform.form import AdoptedField
-
-
-def proposed(folder: Path, draw: Callable[[Pen], None]) -> Proposal:
-    path = folder / "blank.pdf"
-    path.write_bytes(pdf_of(draw))
-    return propose(print_of(path), "x")
-
-
-def fields_of(proposal: Proposal) -> dict[str, AdoptedField]:
-    return {made.id: made for made in proposal.template.fields}
 
 
 def patch(pen: Pen, x: float, y: float, w: float, h: float) -> None:

@@ -2,32 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from blank_forms import HEIGHT_MM, ITEMS, Pen, pdf_of
+from blank_forms import HEIGHT_MM, ITEMS, Pen, fields_of, proposed
 from reportlab.lib.units import mm
 
-from scanform.adopt import Proposal, print_of, propose
 from scanform.adopt.answers import legend_of
 from scanform.adopt.drawing import line_mask, rules_of
 from scanform.adopt.found import FoundWord
 from scanform.form import AdoptedField, AdoptedTemplate, Box, Sign
 from scanform.training.old_proposals import agreement
-
-
-def proposed(folder: Path, draw: Callable[[Pen], None]) -> Proposal:
-    path = folder / "blank.pdf"
-    path.write_bytes(pdf_of(draw))
-    return propose(print_of(path), "x")
-
-
-def fields_of(proposal: Proposal) -> dict[str, AdoptedField]:
-    return {made.id: made for made in proposal.template.fields}
-
 
 LEFT = ("Tyres", "Lights", "Mirrors", "Glass")
 RIGHT = ("Oil", "Coolant", "Fuel", "Belts")

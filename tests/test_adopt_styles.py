@@ -2,26 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from blank_forms import ITEMS, Pen, day_card, pdf_of, week_card
+from blank_forms import ITEMS, Pen, day_card, fields_of, printed, week_card
 from reportlab.lib.units import mm
 
-from scanform.adopt import FoundPrint, Proposal, print_of, propose
-from scanform.form import AdoptedField
-
-
-def printed(folder: Path, draw: Callable[[Pen], None]) -> FoundPrint:
-    path = folder / "blank.pdf"
-    path.write_bytes(pdf_of(draw))
-    return print_of(path)
-
-
-def fields_of(proposal: Proposal) -> dict[str, AdoptedField]:
-    return {made.id: made for made in proposal.template.fields}
+from scanform.adopt import propose
 
 
 def shifts(pen: Pen) -> None:

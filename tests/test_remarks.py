@@ -59,9 +59,10 @@ def test_what_is_left_of_a_ruled_line_is_no_remark(dirt: str | None) -> None:
 def test_what_stands_in_an_items_own_cell_is_about_that_item() -> None:
     lines = [Line("note.horn", "works now and then", State.DOUBTFUL), Line("note.seat", "-"), Line("remarks.1", "horn")]
     said = Remark("works now and then", "works now and then", State.DOUBTFUL, "row")
-    assert note_beside("item.horn", lines) == said
-    assert note_beside("item.seat", lines) is None
-    assert note_beside("item.brakes", lines) is None
+    fields = {line.id: line for line in lines}
+    assert note_beside("item.horn", fields) == said
+    assert note_beside("item.seat", fields) is None
+    assert note_beside("item.brakes", fields) is None
 
 
 def test_remarks_without_an_item_answered_defect_make_none() -> None:

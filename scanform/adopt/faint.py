@@ -33,7 +33,7 @@ _MARGIN_MM, _STRAY = 0.8, 0.002
 def all_cells(
     grey: np.ndarray, ink: np.ndarray, lines: tuple[np.ndarray, np.ndarray], words: Sequence[FoundWord]
 ) -> list[Box]:
-    """What lines close in, whole or dashed or broken by a label; and what only its grey sets apart.
+    """What lines close in, whole or dashed or broken by a label, or with a dark bar; and what only its grey sets apart.
 
     ``grey``, ``ink`` and ``lines``, level and upright: uint8 (height, width) at 12 px/mm.
     """

@@ -191,9 +191,9 @@ def _agree(said: Sequence[str], order: Sequence[str]) -> bool:
 
 def _text(words: Sequence[FoundWord]) -> str:
     """An item's words without the form's own numbering: items are numbered in printed order."""
-    first, second = [*sorted(words, key=lambda w: w.box_mm.x_mm)[:2], None, None][:2]
-    if first is not None and second is not None and _NUMBERING.fullmatch(first.text) and _begins(second.text):
-        words = [w for w in words if w is not first]  # it may stand beside two lines of words
+    from_left = sorted(words, key=lambda w: w.box_mm.x_mm)
+    if len(words) > 1 and _NUMBERING.fullmatch(from_left[0].text) and _begins(from_left[1].text):
+        words = [w for w in words if w is not from_left[0]]  # it may stand beside two lines of words
     text = text_of(words).strip(" -\u2013/|:.")
     number, _, rest = text.partition(" ")
     return rest if _NUMBERING.fullmatch(number) and rest and _begins(rest) else text

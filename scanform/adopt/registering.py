@@ -37,12 +37,11 @@ def registered(stack: Stack) -> Stack:
     """The same stack with corrected maps."""
     laid = list(stack.laid)
     for blur_mm, degree, px_per_mm in _LEVELS:
-        target = np.median(stacked_ink(laid, stack.size_mm, px_per_mm), axis=0).astype(np.float32)
-        edges = _edges(cv2.GaussianBlur(target, (0, 0), blur_mm * px_per_mm), px_per_mm)
-        if len(edges[0]) < _FEWEST_POINTS:
+        target = np.median(stacked_ink(laid, stack.size_mm, px_per_mm), axis=0)
+        nearer = _nearer(laid, target, blur_mm, degree, px_per_mm)
+        if not nearer:
             break
-        terms = polynomial_terms(edges[0], stack.size_mm, degree)
-        laid = [replace(one, map=_corrected(one, edges, terms, blur_mm)) for one in laid]
+        laid = nearer
     return replace(stack, laid=tuple(laid))
 
 
@@ -52,12 +51,20 @@ def registered_to(target: np.ndarray, one: Laid, px_per_mm: float, steps: int = 
     One step, of at most three, leaves some tenths of a millimetre; all of them, with 8 px/mm, one tenth.
     """
     for blur_mm, degree, _ in _LEVELS[:steps]:
-        edges = _edges(cv2.GaussianBlur(target.astype(np.float32), (0, 0), blur_mm * px_per_mm), px_per_mm)
-        if len(edges[0]) < _FEWEST_POINTS:
+        nearer = _nearer([one], target, blur_mm, degree, px_per_mm)
+        if not nearer:
             break
-        terms = polynomial_terms(edges[0], one.map.size_mm, degree)
-        one = replace(one, map=_corrected(one, edges, terms, blur_mm))
+        (one,) = nearer
     return one
+
+
+def _nearer(laid: Sequence[Laid], target: np.ndarray, blur_mm: float, degree: int, px_per_mm: float) -> list[Laid]:
+    """The pages, all in one frame, with maps that fit the target's ink better; none if it has too few edges."""
+    edges = _edges(cv2.GaussianBlur(target.astype(np.float32), (0, 0), blur_mm * px_per_mm), px_per_mm)
+    if len(edges[0]) < _FEWEST_POINTS:
+        return []
+    terms = polynomial_terms(edges[0], laid[0].map.size_mm, degree)
+    return [replace(one, map=_corrected(one, edges, terms, blur_mm)) for one in laid]
 
 
 def stacked_ink(laid: Sequence[Laid], size_mm: tuple[float, float], px_per_mm: float) -> np.ndarray:

@@ -161,7 +161,7 @@ def defects_said(
             entry = replace(entry, may_be_dirt=not marks or any(e.item == entry.item and e.words for e in entries))
         entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, day)))
     wordless = {labels[item].number: labels[item].text for item in ticked if item in labels and item not in spoken_for}
-    beside = {labels[item].number: note for item in ticked if item in labels and (note := note_beside(item, said))}
+    beside = {labels[item].number: note for item in ticked if item in labels and (note := note_beside(item, fields))}
     remarks = remarks_on({n: text for n, text in wordless.items() if n not in beside}, said, vocabulary) | beside
     for item, marks in ticked.items():
         if item not in spoken_for:

@@ -73,9 +73,9 @@ def remarks_on(items: Mapping[int, str], said: Sequence[Written], vocabulary: Vo
     return {number: _together(found, "words") for number, found in about.items()}
 
 
-def note_beside(item: str, said: Sequence[Written]) -> Remark | None:
-    """What is written in an old form's cell for words on that item; ``item``: as ``item.brakes``."""
-    note = next((field for field in said if field.id == f"note.{item.removeprefix('item.')}"), None)
+def note_beside(item: str, fields: Mapping[str, Written]) -> Remark | None:
+    """What is written in an old form's cell for words on that item, ``item.brakes``; ``fields``: the sheet's, by id."""
+    note = fields.get(f"note.{item.removeprefix('item.')}")
     return _together([note], "row") if note is not None and _has_letters(note) else None
 
 

@@ -31,7 +31,6 @@ from scanform.simulate import render_pdf
 __all__ = ["Agreement", "agreement", "laid_over", "row"]
 
 _DPI = 300.0
-_PX = BLANK_PX_PER_MM
 
 _NEAR_MM = 0.7
 _LIKE_MM = 1.4  # sides: a frame's outer edge, its middle and its inside are all "the box"
@@ -180,7 +179,8 @@ def laid_over(layout: Mapping[str, Any], blank: Path, found: FoundPrint) -> dict
     match = match_print(keypoints, true, (page["width_mm"], page["height_mm"]))
     if match is None:
         raise ValueError(f"{layout['template']}: the picture does not show the form")
-    to_px = _finely(match.map, drawn, Sheet(str(blank), 1, ink_of_page(found.picture, _PX), _PX, keypoints))
+    ink = ink_of_page(found.picture, BLANK_PX_PER_MM)
+    to_px = _finely(match.map, drawn, Sheet(str(blank), 1, ink, BLANK_PX_PER_MM, keypoints))
 
     def moved(value: Any) -> Any:
         if isinstance(value, dict):
@@ -194,9 +194,9 @@ def laid_over(layout: Mapping[str, Any], blank: Path, found: FoundPrint) -> dict
 
 def _finely(rough: PageMap, drawn: np.ndarray, seen: Sheet) -> PageMap:
     """The map that makes the picture's ink agree with the drawn form's: keypoints leave a millimetre and more."""
-    width, height = (round(side * _PX) for side in rough.size_mm)
-    target = ink_of_page(cv2.resize(drawn, (width, height), interpolation=cv2.INTER_AREA), _PX)
-    return registered_to(target, Laid(seen, seen.ink, rough, 0), _PX, steps=3).map
+    width, height = (round(side * BLANK_PX_PER_MM) for side in rough.size_mm)
+    target = ink_of_page(cv2.resize(drawn, (width, height), interpolation=cv2.INTER_AREA), BLANK_PX_PER_MM)
+    return registered_to(target, Laid(seen, seen.ink, rough, 0), BLANK_PX_PER_MM, steps=3).map
 
 
 def _moved(to_px: PageMap, box: Sequence[float]) -> list[float]:
