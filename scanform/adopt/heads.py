@@ -34,6 +34,7 @@ _CLIMB_MM = 30.0  # over a part's heading, up to the heads of the table
 _MOST_SPREAD = 4.0  # columns under one heading of a part
 _WIDER = 1.25
 _WEEK, _MONTH, _MOST_PARTS = 7, (28, 31), 3
+_FEWEST_ANSWERS = 2
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,26 @@ def heads_of(
             id(column): _head(column, words, cells, says) or _line_above(column, free, others, says) for column in table
         }
         heads |= own | _days_in_turn(table, own)
+    heads |= _between_answers(columns, heads, words)
     return heads | _weeks_apart(columns, words)
+
+
+def _between_answers(columns: Sequence[Column], heads: dict[int, Head], words: Sequence[FoundWord]) -> dict[int, Head]:
+    """Heads of columns without one that stand on a line with the answers over two of the columns beside them: a word
+    among answers is an answer too, known or not.
+    """
+    found: dict[int, Head] = {}
+    for column in columns:
+        if heads[id(column)].words:
+            continue
+        top = column.cells[0].y_mm
+        beside = [heads[id(c)] for c in columns if abs(c.cells[0].y_mm - top) < _TOUCH_MM and heads[id(c)].means]
+        levels = [word.box_mm.centre_mm[1] for head in beside for word in head.words]
+        over = _words_over(column, words, [c.x_mm for c in columns])
+        line = [w for w in over if any(abs(w.box_mm.centre_mm[1] - level) < _ON_LINE_MM / 2 for level in levels)]
+        if line and len({head.means for head in beside}) >= _FEWEST_ANSWERS:
+            found[id(column)] = Head(text_of(line), tuple(line))
+    return found
 
 
 def takes_either_sign(text: str) -> bool:

@@ -12,6 +12,7 @@ from scanform.adopt.answers import Says, day_of
 from scanform.adopt.day_rows import DayRow, Place, asks_each_time
 from scanform.adopt.found import FoundWord, text_of
 from scanform.adopt.heads import OCCASION, Head
+from scanform.adopt.labels import slug
 from scanform.form import Box
 
 __all__ = [
@@ -38,6 +39,7 @@ _ABOVE_MM = 6.0  # from the words of an item down to places under them
 _LEFT_OVER = 0.65  # how sure one is of an answer that is known because it is the one left over
 _NUMBERING = re.compile(r"\(?\d+(\.\d+)*[.)]*")  # "7", "3)", "2.1"
 _NO_TEXT = 0.3  # and of places without words
+_SURELY_READ = 5  # letters; usual answers that are as long are told though misread
 
 
 @dataclass(frozen=True)
@@ -144,20 +146,36 @@ def _item(run: Sequence[Spot], words: Sequence[FoundWord], says: Says) -> Listed
     text = _text(text_words)
     told, left_over = _last_one_told(places)
     # A word that was read and that nobody knows may be the answer left over only if that is the defect: what "amber"
-    # stands for is not kept from anybody as not applicable.
-    strange = next((n for n, spot in enumerate(run) if not places[n].means and _lettered(spot)), None)
+    # or "monitor" stands for is not kept from anybody as not applicable.
+    strange = next((n for n, spot in enumerate(run) if not places[n].means and _read_as_another(spot)), None)
     left_over = left_over and (strange is None or told[strange].means == "defect")
     places = told if left_over else places
     known = sum(bool(place.means) for place in places) / len(places)
+    if any(place.means for place in places):
+        places = _named_by_heads(run, places)
     one_each = len({place.means for place in places}) == len(places)
     sure = (0.95 if one_each else 0.4) * (1.0 if known == 1 or len(places) == 1 else 0.6) * (1.0 if text else _NO_TEXT)
     sure *= _LEFT_OVER if left_over else 1.0
     return ListedItem(text, places, (*text_words, *labels), round(sure, 2))
 
 
-def _lettered(spot: Spot) -> bool:
-    """Whether a place's head is printed in the place itself, every time anew, and so was surely read."""
-    return any(spot.box.contains(Box(*word.box_mm.centre_mm, 0.01, 0.01)) for word in spot.head.words)
+def _read_as_another(spot: Spot) -> bool:
+    """Whether a place's head was surely read, though nobody knows it: printed in the place itself, every time anew, or
+    a word so long that it is no usual answer with a letter misread.
+    """
+    lettered = any(spot.box.contains(Box(*word.box_mm.centre_mm, 0.01, 0.01)) for word in spot.head.words)
+    return lettered or any(w.text.strip(" .:").isalpha() and len(w.text) >= _SURELY_READ for w in spot.head.words)
+
+
+def _named_by_heads(run: Sequence[Spot], places: tuple[Place, ...]) -> tuple[Place, ...]:
+    """Places that say no usual answer beside others that do, called by their heads' own words: "monitor"."""
+    taken = {place.means for place in places}
+    return tuple(
+        replace(place, means=slug(spot.head.text, taken, "answer"))
+        if not place.means and spot.how == "box" and _read_as_another(spot)
+        else place
+        for spot, place in zip(run, places, strict=True)
+    )
 
 
 def _last_one_told(places: tuple[Place, ...]) -> tuple[tuple[Place, ...], bool]:

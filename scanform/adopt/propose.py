@@ -10,6 +10,7 @@ from typing import Literal
 import cv2
 
 from scanform.adopt.answers import legend_of, said_by
+from scanform.adopt.apart import BoxesApart, boxes_apart, without
 from scanform.adopt.asked import UNNAMED_SURE, asked_of
 from scanform.adopt.checklist import CheckList, check_list
 from scanform.adopt.combs import Comb, combs_of
@@ -32,15 +33,18 @@ from scanform.form import (
     BlankPicture,
     Box,
     FieldKind,
+    ItemEntry,
     PrintedWord,
     Rule,
     Sign,
+    Stage,
 )
 
 __all__ = ["Proposal", "propose"]
 
 _FEWEST_FIELDS = 3
 _STRIP_MM = 1.0
+_APART_SURE = 0.8
 # Without a legend, as most crews mark; common practice.
 _USUAL_SIGNS = (
     Sign(sign="tick", answer="ok"),
@@ -66,10 +70,13 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     """
     found = cleaned(found)
     found = replace(found, cells=tuple(completed(found, found.cells)))
+    printed = found
     shift = shift_boxes([*found.cells, *found.brackets], found.words)
     if shift is not None:
         found = _without_shift(found, shift)
     combs = combs_of(found.cells, found.words)
+    apart = boxes_apart(found, {cell for comb in combs for cell in comb.cells})
+    found = without(found, apart)
     in_combs = {cell for comb in combs for cell in comb.cells}
     columns = columns_of([*(c for c in found.cells if c not in in_combs), *found.brackets], found.words)
     signs, legend_lines = legend_of(whole_lines(found.words))
@@ -86,7 +93,8 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     title = title_of(found)
     _header(draft, found, combs, listed, [*legend_words, *title])
     walk = list_fields(draft, listed, notes_beside(listed, found.cells, words))
-    if not found.words:
+    walk = _with_boxes_apart(draft, apart, walk)
+    if not printed.words:
         raise TemplateError("this page is empty: no words are printed on it; give the blank form itself.")
     if len(draft.fields) < _FEWEST_FIELDS:
         raise TemplateError(
@@ -121,7 +129,7 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
         picture_png=png,
         fields=tuple(sorted(draft.fields, key=lambda f: _place(f, listed))),
         signs=signs,
-        words=tuple(PrintedWord(text=w.text[:200], box_mm=_on_page(w.box_mm, found)) for w in found.words),
+        words=tuple(PrintedWord(text=w.text[:200], box_mm=_on_page(w.box_mm, found)) for w in printed.words),
         rules_mm=tuple(
             Rule(
                 from_mm=(r.box_mm.x_mm, r.box_mm.centre_mm[1]),
@@ -132,6 +140,22 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
         ),
     )
     return Proposal(template, draft.sure, tuple(dict.fromkeys(draft.notes)))
+
+
+def _with_boxes_apart(draft: Draft, apart: Sequence[BoxesApart], walk: tuple[Stage, ...]) -> tuple[Stage, ...]:
+    """Put boxes outside the list into the draft; the walk with those that are a point of the check at its end."""
+    names = {item.name for stage in walk for item in stage.items}
+    items = []
+    for one in apart:
+        if one.item:
+            name = slug(one.label, names, "item")
+            items.append(ItemEntry(name=name, text=one.label[:LONGEST_TEXT]))
+        field_id = f"item.{name}" if one.item else slug(one.label, draft.taken, "boxes")
+        answers = [AdoptedAnswer(answer=answer, box_mm=box) for answer, box in one.answers]
+        draft.add(_APART_SURE, id=field_id, kind=FieldKind.CHOICE, label=one.label[:200], answers=answers)
+    if not items:
+        return walk
+    return (*walk, Stage(stage="Beside the list", items=tuple(items)))
 
 
 def _without_shift(found: FoundPrint, shift: ShiftBoxes) -> FoundPrint:
@@ -235,7 +259,10 @@ def _pattern(draft: Draft, kind: FieldKind, comb: Comb, order: str) -> str:
 
 def _say_strange(draft: Draft, listed: CheckList) -> None:
     for head in listed.strange_heads:
-        draft.notes.append(f"The column headed '{head}' is neither an answer nor a day known here; look at its places.")
+        draft.notes.append(
+            f"The column headed '{head}' is neither an answer nor a day known here; look at its places. No list of "
+            "defects shows an answer that is not called defect."
+        )
     if any(plain(word.text) in {"yes", "y"} for word in listed.used):
         draft.notes.append("'Yes' is taken for OK and 'No' for Defect; where an item asks whether there is a fault, "
                            "such as 'any leaks?', turn its answers round.")  # fmt: skip

@@ -29,13 +29,13 @@ def seed_of(form: Listed, crew: int = 0) -> int:
     return first + CATALOGUE.index(form) + _OTHER_CREW * crew
 
 
-def write_set(letter: str, out: Path, copies: int, grades: Sequence[str]) -> None:
-    """The blank forms of one set, each with its truth and its scan, and as many filled copies."""
-    for number, form in enumerate(SETS[letter]):
-        seed = _FITTING_SEED + 1_000 * (ord(letter) - ord("a")) + number
-        made = write_blank(form, form.runs[0], out, seed)
-        _write_copies(form, [made], out, copies, grades, seed)
-        print(form.name, flush=True)
+def write_of_set(letter: str, number: int, out: Path, copies: int, grades: Sequence[str]) -> str:
+    """One blank form of a set with its truth and its scan, and as many filled copies."""
+    form = SETS[letter][number]
+    seed = _FITTING_SEED + 1_000 * (ord(letter) - ord("a")) + number
+    made = write_blank(form, form.runs[0], out, seed)
+    _write_copies(form, [made], out, copies, grades, seed)
+    return form.name
 
 
 def write_blank(form: Listed, run: str, out: Path, seed: int) -> tuple[DrawnForm, np.ndarray]:
@@ -87,17 +87,22 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     wanted = parser.parse_args()
     wanted.out.mkdir(parents=True, exist_ok=True)
-    if wanted.sets:
-        for letter in wanted.sets:
-            write_set(letter, wanted.out, wanted.set_copies, wanted.grades)
-        return
     with ProcessPoolExecutor(wanted.workers) as pool:
-        tasks = [
-            pool.submit(write_form, name, wanted.out, wanted.copies, wanted.grades, wanted.crew)
-            for name in wanted.forms
-        ]
+        if wanted.sets:
+            tasks = [
+                pool.submit(write_of_set, letter, number, wanted.out, wanted.set_copies, wanted.grades)
+                for letter in wanted.sets
+                for number in range(len(SETS[letter]))
+            ]
+        else:
+            tasks = [
+                pool.submit(write_form, name, wanted.out, wanted.copies, wanted.grades, wanted.crew)
+                for name in wanted.forms
+            ]
         for task in tasks:
             print(task.result(), flush=True)
+    if wanted.sets:
+        return
     index = [
         {"name": f.name, "tool": f.tool, "split": f.split, "covers": f.covers, "runs": f.runs, "copies": wanted.copies}
         for f in CATALOGUE

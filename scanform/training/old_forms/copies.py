@@ -60,12 +60,17 @@ def master(form: DrawnForm, generations: int, seed: int) -> np.ndarray:
     return page
 
 
+def _room_for_units(form: DrawnForm) -> int:
+    """Characters that a unit's number may have: as many as the form has cells for, five where it has a line."""
+    return min([5, *(len(f.cells_mm) for f in form.fields if f.id == "unit" and f.cells_mm)])
+
+
 def make_copy(
     listed: Listed, form: DrawnForm, blank: np.ndarray, grade: Grade | str, seed: int, number: int
 ) -> OldCopy:
     """Page ``number`` of the binder that ``seed`` stands for: only these decide the result."""
     grade = Grade(grade)
-    crew: BinderCrew = binder_crew(np.random.default_rng([seed, 0]))
+    crew: BinderCrew = binder_crew(np.random.default_rng([seed, 0]), _room_for_units(form))
     rng = np.random.default_rng([seed, 2, number])
     what = occasion(crew, number, listed.covers, rng)
     ratio = float(rng.uniform(*_RATIO) if rng.random() < _SHARE_RESIZED else rng.normal(1, 0.001))

@@ -52,8 +52,8 @@ class Occasion:
     on: date
 
 
-def binder_crew(rng: np.random.Generator) -> BinderCrew:
-    """A crew of five hands on three machines."""
+def binder_crew(rng: np.random.Generator, unit_length: int = 5) -> BinderCrew:
+    """A crew of five hands on three machines, whose numbers have ``unit_length`` characters at most."""
     day_first = bool(rng.random() < 0.5)
     numeric = _DAY_FIRST if day_first else _MONTH_FIRST
     names = rng.permutation(CREW)[:_HANDS]
@@ -69,7 +69,7 @@ def binder_crew(rng: np.random.Generator) -> BinderCrew:
     )
     units: list[str] = []
     while len(units) < _UNITS:
-        unit = random_unit(5, rng)
+        unit = random_unit(unit_length, rng)
         if unit not in units:
             units.append(unit)
     meters = tuple(Decimal(int(rng.integers(2000, 180_000))) / 10 for _ in units)
