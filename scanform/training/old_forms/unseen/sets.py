@@ -33,6 +33,9 @@ from scanform.training.old_forms.unseen import (
     k_html,
     k_office,
     k_pads,
+    l_html,
+    l_office,
+    l_pads,
 )
 
 __all__ = ["SETS"]
@@ -148,5 +151,14 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("loader-yes-no", "libreoffice", FITTING, k_office.loader_yes_no),
         Listed("crusher-signs", "libreoffice", FITTING, k_office.crusher_signs),
         Listed("orchard-tractor", "libreoffice", FITTING, k_office.orchard_tractor),
+    ),
+    "l": (
+        Listed("warehouse-forklift", "chromium", FITTING, l_html.warehouse_forklift),
+        Listed("farm-handler", "chromium", FITTING, l_html.farm_handler),
+        Listed("builder-shovel", "libreoffice", FITTING, l_office.builder_shovel),
+        Listed("quarry-rigid", "libreoffice", FITTING, l_office.quarry_rigid),
+        Listed("parks-tractor-week", "libreoffice", FITTING, l_office.parks_tractor_week, covers="week"),
+        Listed("hire-desk-mini", "reportlab", FITTING, l_pads.hire_desk_mini),
+        Listed("crushing-plant", "reportlab", FITTING, l_pads.crushing_plant),
     ),
 }

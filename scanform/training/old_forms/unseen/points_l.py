@@ -1,0 +1,220 @@
+"""What the forms of set L ask about: item names, each with its words, as firms of those trades would put them.
+
+The points follow common practice of the trades; the words are this project's own.
+"""
+
+from __future__ import annotations
+
+__all__ = ["CRUSHER", "DUMP_TRUCK", "FARM_HANDLER", "FORKLIFT", "MINI", "PARKS", "SHOVEL"]
+
+SHOVEL: dict[str, str] = {
+    "engine-oil": "Engine oil level",
+    "coolant": "Coolant level",
+    "hydraulic-oil": "Hydraulic oil level",
+    "fuel": "Fuel and fuel cap",
+    "leaks": "No leaks under machine",
+    "radiator": "Radiator and fan belt",
+    "tires": "Tyres and wheel nuts",
+    "bucket": "Bucket, teeth and edge",
+    "quick-hitch": "Quick hitch and pins",
+    "hoses": "Rams and hoses",
+    "greasing": "Greased at all points",
+    "steps": "Steps and handrails",
+    "glass": "Windows and mirrors clean",
+    "seat-belt": "Seat and seat belt",
+    "lights": "Lights and beacon",
+    "horn": "Horn and reversing alarm",
+    "steering": "Steering",
+    "brakes": "Foot brake and parking brake",
+    "extinguisher": "Fire extinguisher",
+}
+MINI: dict[str, dict[str, str]] = {
+    "Before starting": {
+        "engine-oil": "Engine oil",
+        "coolant": "Coolant",
+        "hydraulic-oil": "Hydraulic oil",
+        "fuel": "Diesel, tank cap",
+        "water-trap": "Water trap drained",
+        "air-filter": "Air filter indicator",
+    },
+    "Dig end": {
+        "boom": "Boom and dipper",
+        "slew-post": "King post and swing pin",
+        "hitch": "Quick hitch, safety pin in",
+        "bucket": "Bucket and teeth",
+        "hoses": "Hoses and rams",
+        "greasing": "Greased",
+    },
+    "Tracks and blade": {
+        "tracks": "Tracks, cuts and tension",
+        "rollers": "Rollers and idlers",
+        "sprockets": "Sprockets",
+        "blade": "Dozer blade and pins",
+    },
+    "Cab or canopy": {
+        "rops": "Canopy / ROPS bolts",
+        "seat-belt": "Seat belt",
+        "isolator": "Lever isolator works",
+        "gauges": "Gauges and warning lamps",
+        "horn": "Horn",
+        "beacon": "Beacon and work light",
+        "mirrors": "Mirrors",
+        "decals": "Decals and handbook",
+    },
+}
+FARM_HANDLER: dict[str, dict[str, str]] = {
+    "Under the bonnet": {
+        "engine-oil": "Engine oil",
+        "coolant": "Coolant",
+        "air-filter": "Air cleaner blown out",
+        "radiator": "Radiator clear of chaff",
+        "belts": "Belts",
+    },
+    "Walk round": {
+        "tires": "Tyres",
+        "wheel-nuts": "Wheel nuts tight",
+        "leaks": "Oil leaks",
+        "boom-pads": "Boom wear pads",
+        "boom-grease": "Boom greased",
+        "carriage": "Headstock and locking pins",
+        "forks": "Forks / bucket / grab",
+        "pick-up-hitch": "Pick-up hitch",
+        "lights": "Lights and number plate",
+    },
+    "In the cab": {
+        "seat-belt": "Seat belt",
+        "mirrors": "Mirrors and glass",
+        "wipers": "Wipers and washer",
+        "load-indicator": "Load indicator test",
+        "horn": "Horn",
+        "beacon": "Beacon",
+    },
+    "Moving off": {
+        "brakes": "Foot brake",
+        "parking-brake": "Hand brake holds",
+        "steering": "Steering, all three modes",
+        "reverse-alarm": "Reverse alarm",
+    },
+}
+DUMP_TRUCK: dict[str, dict[str, str]] = {
+    "Ground level": {
+        "tires": "Tyres: cuts, pressure",
+        "wheel-nuts": "Wheel nuts, rims",
+        "suspension": "Suspension cylinders",
+        "steering-linkage": "Steering rams, ball joints",
+        "leaks": "Leaks under truck",
+        "body": "Body, hinge pins",
+        "hoist": "Hoist rams",
+        "tail-chute": "Tail chute, rock ejectors",
+        "mud-flaps": "Mud flaps",
+        "ladders": "Ladders, handrails",
+    },
+    "Levels": {
+        "engine-oil": "Engine oil",
+        "coolant": "Coolant",
+        "hydraulic-oil": "Hoist / steering oil",
+        "transmission-oil": "Transmission oil",
+        "auto-grease": "Auto grease reservoir",
+    },
+    "Deck and cab": {
+        "deck": "Deck clear, covers shut",
+        "windows": "Windows, wipers, washers",
+        "mirrors": "Mirrors, cameras",
+        "seat-belt": "Seat and belt",
+        "extinguisher": "Fire extinguisher",
+        "suppression": "Fire suppression charged",
+        "radio": "Two-way radio",
+    },
+    "Engine running": {
+        "gauges": "Gauges, warning lamps",
+        "air-pressure": "Air pressure builds up",
+        "service-brake": "Service brake",
+        "park-brake": "Park brake",
+        "retarder": "Retarder",
+        "emergency-steering": "Emergency steering",
+        "lights": "Lights, beacon",
+        "horn": "Horn, reversing alarm",
+    },
+}
+FORKLIFT: dict[str, dict[str, str]] = {
+    "KEY OFF": {
+        "forks": "Are the forks straight, free of cracks, with locking pins in place?",
+        "chains": "Are the mast chains evenly tight and free of damage?",
+        "mast": "Is the mast free of bent rails and loose bolts?",
+        "tires": "Are the tires and wheels in good condition?",
+        "leaks": "Is the floor under the truck free of oil?",
+        "guard": "Are the overhead guard and load backrest tight and undamaged?",
+        "propane": "Is the propane tank latched, with hose and fitting sound?",
+        "fluids": "Are engine oil, coolant and hydraulic oil at the mark?",
+        "plate": "Can the capacity plate and warning labels be read?",
+    },
+    "KEY ON": {
+        "seat-belt": "Does the seat belt latch and retract?",
+        "horn": "Does the horn sound?",
+        "lights": "Do head lights, blue spot and back-up light work?",
+        "alarm": "Does the back-up alarm sound?",
+        "brakes": "Does the service brake stop the truck smoothly?",
+        "parking-brake": "Does the parking brake hold?",
+        "steering": "Is the steering free of play?",
+        "lift": "Do lift, tilt and side shift work smoothly through the full range?",
+        "gauges": "Are all gauges normal, with no warning light on?",
+    },
+}
+CRUSHER: dict[str, dict[str, str]] = {
+    "POWER UNIT": {
+        "engine-oil": "Engine oil, coolant and hydraulic oil levels",
+        "fuel": "Fuel level; water separator drained",
+        "air-filter": "Air cleaner and pre-cleaner",
+        "leaks": "Fuel, oil and coolant leaks",
+        "radiator": "Radiator core blown clean",
+    },
+    "FEEDER AND CRUSHER": {
+        "hopper": "Hopper walls and locking wedges",
+        "feeder": "Feeder pan, springs and bolts",
+        "jaws": "Jaw plates and cheek plates",
+        "setting": "Closed side setting checked",
+        "toggle": "Toggle plate and tension rod",
+        "drive-belts": "Drive belts and flywheel guards",
+        "lubrication": "Crusher bearings greased",
+    },
+    "CONVEYORS AND SCREEN": {
+        "belts": "Belts tracking; splices sound",
+        "scrapers": "Belt scrapers and skirts",
+        "idlers": "Idlers and pulleys turn freely",
+        "magnet": "Overband magnet",
+        "meshes": "Screen meshes tight",
+        "guards": "All guards in place and bolted",
+    },
+    "SAFETY AND TRAVEL": {
+        "emergency-stops": "Emergency stops and pull cords tested",
+        "start-siren": "Start-up siren",
+        "water-sprays": "Dust suppression sprays",
+        "walkways": "Walkways, ladders and handrails",
+        "extinguishers": "Fire extinguishers",
+        "tracks": "Tracks and track tension",
+        "remote": "Radio remote and tether",
+    },
+}
+PARKS: dict[str, dict[str, str]] = {
+    "TRACTOR": {
+        "engine-oil": "Engine oil and coolant",
+        "leaks": "Fuel, oil leaks",
+        "tires": "Tyres and wheel nuts",
+        "brakes": "Brakes, pedals latched",
+        "steering": "Steering",
+        "lights": "Lights, indicators, beacon",
+        "horn": "Horn, mirrors, wipers",
+        "seat-belt": "Seat, belt, roll bar",
+        "pto": "PTO shaft and guard",
+        "linkage": "Linkage and drawbar pin",
+    },
+    "TRAILER": {
+        "coupling": "Coupling eye and jockey wheel",
+        "trailer-brakes": "Brakes, breakaway cable",
+        "trailer-tires": "Tyres and wheel nuts",
+        "trailer-lights": "Light board and cable",
+        "tailgate": "Tailgate and side catches",
+        "tipping": "Tipping ram and hose",
+        "load-net": "Straps, sheet or net",
+    },
+}
