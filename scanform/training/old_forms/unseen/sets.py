@@ -33,6 +33,9 @@ from scanform.training.old_forms.unseen import (
     k_html,
     k_office,
     k_pads,
+    m_html,
+    m_office,
+    m_pads,
 )
 
 __all__ = ["SETS"]
@@ -148,5 +151,14 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("loader-yes-no", "libreoffice", FITTING, k_office.loader_yes_no),
         Listed("crusher-signs", "libreoffice", FITTING, k_office.crusher_signs),
         Listed("orchard-tractor", "libreoffice", FITTING, k_office.orchard_tractor),
+    ),
+    "m": (
+        Listed("scissor-hired", "chromium", FITTING, m_html.scissor_hired),
+        Listed("dozer-landfill", "chromium", FITTING, m_html.dozer_landfill),
+        Listed("mixer-lorry", "reportlab", FITTING, m_pads.mixer_lorry),
+        Listed("roller-gang", "reportlab", FITTING, m_pads.roller_gang),
+        Listed("dumper-muckshift", "libreoffice", FITTING, m_office.dumper_muckshift),
+        Listed("grader-district", "libreoffice", FITTING, m_office.grader_district),
+        Listed("backhoe-week", "libreoffice", FITTING, m_office.backhoe_week, covers="week"),
     ),
 }
