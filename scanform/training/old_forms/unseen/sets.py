@@ -36,6 +36,9 @@ from scanform.training.old_forms.unseen import (
     l_html,
     l_office,
     l_pads,
+    m_html,
+    m_office,
+    m_pads,
 )
 
 __all__ = ["SETS"]
@@ -160,5 +163,14 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("parks-tractor-week", "libreoffice", FITTING, l_office.parks_tractor_week, covers="week"),
         Listed("hire-desk-mini", "reportlab", FITTING, l_pads.hire_desk_mini),
         Listed("crushing-plant", "reportlab", FITTING, l_pads.crushing_plant),
+    ),
+    "m": (
+        Listed("scissor-hired", "chromium", FITTING, m_html.scissor_hired),
+        Listed("dozer-landfill", "chromium", FITTING, m_html.dozer_landfill),
+        Listed("mixer-lorry", "reportlab", FITTING, m_pads.mixer_lorry),
+        Listed("roller-gang", "reportlab", FITTING, m_pads.roller_gang),
+        Listed("dumper-muckshift", "libreoffice", FITTING, m_office.dumper_muckshift),
+        Listed("grader-district", "libreoffice", FITTING, m_office.grader_district),
+        Listed("backhoe-week", "libreoffice", FITTING, m_office.backhoe_week, covers="week"),
     ),
 }
