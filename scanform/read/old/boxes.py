@@ -16,6 +16,7 @@ import numpy as np
 from scanform.form import BLANK_PX_PER_MM, Box, Field
 from scanform.locate import LocatedSheet
 from scanform.read.old.own_ink import PX_PER_MM, blank_picture, own_ink
+from scanform.read.old.tails import tails_from_next_door
 
 __all__ = ["as_even_boxes", "too_small"]
 
@@ -124,6 +125,7 @@ def _own_sign(sheet: LocatedSheet, box: Box) -> tuple[np.ndarray, tuple[int, int
     mean = np.bincount(labels.ravel(), found.dark.ravel(), count) / area
     own = within > _OWN_SHARE * area
     own[0] = False
+    own &= ~tails_from_next_door(sheet, box, found, labels, own)
     strokes = own & (area >= _LEAST_STROKE_MM2 * PX_PER_MM**2)
     own &= mean >= _PALE * mean[strokes].max(initial=0.0)
     strokes &= own
