@@ -119,6 +119,19 @@ def test_a_tick_in_a_bare_cell_counts_for_its_own_row_and_its_tail_is_at_most_a_
     assert [bool(reading.evidence) for reading in read if reading.field_id != read[2].field_id] == [False] * 6
 
 
+@pytest.mark.parametrize("column", ["ok", "na"])
+def test_a_tail_that_runs_over_a_rule_is_no_answer_to_an_item_that_has_none(
+    tmp_path: Path, instruments: Instruments, column: str
+) -> None:
+    def writing(pen: Pen) -> None:
+        for n in range(len(ITEMS)):
+            if n != 2:
+                tick(pen, COLUMNS_MM[column] + 9, TOP_MM + PITCH_MM * (n + 1.5), size=7.0 if n == 3 else 2.0)
+
+    read = [reading.alternatives[0] for reading in choices(filled_in(tmp_path, table_card, writing), instruments)]
+    assert [best.value for best in read] == [None if n == 2 else column for n in range(len(ITEMS))]
+
+
 def test_boxes_smaller_than_any_that_was_measured_on_are_left_to_a_person(
     tmp_path: Path, instruments: Instruments
 ) -> None:

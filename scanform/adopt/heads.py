@@ -111,7 +111,11 @@ def answered_columns(columns: Sequence[Column], heads: dict[int, Head]) -> list[
             kept += table
             continue
         wide = _WIDER * max(c.cells[0].w_mm for c in known)
-        kept += [c for c in table if c in known or not (_asks(heads[id(c)].text) or _of_words(c, heads, wide))]
+        first, last = table.index(known[0]), table.index(known[-1])
+        for n, column in enumerate(table):
+            asks = _asks(heads[id(column)].text) and not first < n < last  # "Watch" between OK and Defect
+            if column in known or not (asks or _of_words(column, heads, wide)):
+                kept.append(column)
     return [column for column in columns if any(column is c for c in kept)]
 
 

@@ -164,7 +164,12 @@ def _read_as_another(spot: Spot) -> bool:
     a word so long that it is no usual answer with a letter misread.
     """
     lettered = any(spot.box.contains(Box(*word.box_mm.centre_mm, 0.01, 0.01)) for word in spot.head.words)
-    return lettered or any(w.text.strip(" .:").isalpha() and len(w.text) >= _SURELY_READ for w in spot.head.words)
+    return lettered or _headed_by_word(spot)
+
+
+def _headed_by_word(spot: Spot) -> bool:
+    texts = [word.text.strip(" .:") for word in spot.head.words]
+    return any(text.isalpha() and len(text) >= _SURELY_READ for text in texts)
 
 
 def _named_by_heads(run: Sequence[Spot], places: tuple[Place, ...]) -> tuple[Place, ...]:
@@ -172,7 +177,7 @@ def _named_by_heads(run: Sequence[Spot], places: tuple[Place, ...]) -> tuple[Pla
     taken = {place.means for place in places}
     return tuple(
         replace(place, means=slug(spot.head.text, taken, "answer"))
-        if not place.means and spot.how == "box" and _read_as_another(spot)
+        if not place.means and spot.how == "box" and _headed_by_word(spot)
         else place
         for spot, place in zip(run, places, strict=True)
     )
