@@ -84,11 +84,14 @@ def boxes_apart(found: FoundPrint, in_combs: Set[Box]) -> list[BoxesApart]:
 def without(found: FoundPrint, apart: Sequence[BoxesApart]) -> FoundPrint:
     """The print without these boxes, their words, and low cells that hold nothing else."""
     boxes = {box for one in apart for _, box in one.answers}
-    words = tuple(word for word in found.words if not any(word is own for one in apart for own in one.words))
+    own = [word for one in apart for word in one.words]
+    words = tuple(word for word in found.words if not any(word is used for used in own))
     emptied = {
         cell
         for cell in found.cells
-        if any(cell.contains(box) for box in boxes) and cell.h_mm < _FRAME_HIGH_MM and not inside(cell, words)
+        if (any(cell.contains(box) for box in boxes) or inside(cell, own))
+        and cell.h_mm < _FRAME_HIGH_MM
+        and not inside(cell, words)
     }
     return replace(
         found,
@@ -231,7 +234,21 @@ def _label(
             break
         label.insert(0, word)
         edge, reach = word.box_mm.x_mm, _SPACE_MM
-    return tuple(label)
+    return tuple(label) or _in_cell_before(part[0].box, found)
+
+
+def _in_cell_before(box: Box, found: FoundPrint) -> tuple[FoundWord, ...]:
+    """The words in the table's cell left of the one that holds a box."""
+    round_it = [c for c in found.cells if c is not box and c.contains(box) and c.h_mm < _FRAME_HIGH_MM]
+    own = min(round_it, key=lambda c: c.w_mm * c.h_mm, default=None)
+    before = [
+        cell
+        for cell in found.cells
+        if own is not None
+        and abs(cell.right_mm - own.x_mm) < _SAME_MM
+        and max(abs(cell.y_mm - own.y_mm), abs(cell.bottom_mm - own.bottom_mm)) < _SAME_MM
+    ]
+    return tuple(inside(before[0], found.words)) if before else ()
 
 
 def _told(part: Sequence[_Worded], label: tuple[FoundWord, ...]) -> list[BoxesApart]:
