@@ -7,12 +7,14 @@ from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
+import cv2
 import numpy as np
 import pytest
 from old_pages import (
     COUNT,
     DATE,
     HOURS,
+    PX,
     REMARKS,
     UNIT,
     Paint,
@@ -187,6 +189,29 @@ def test_remarks_over_two_lines_are_read_one_after_the_other(settle: Settle) -> 
     second = Box(REMARKS.x_mm, REMARKS.y_mm + 9.0, REMARKS.w_mm, 8.0)
     field = settle(writing("horn is weak on", first), writing("cold mornings", second))["remarks"]
     assert str(field.value).lower() == "horn is weak on cold mornings"
+
+
+def specks(page: np.ndarray) -> None:
+    """Dirt all over the remarks, thirty round specks of 0.3 to 0.5 mm."""
+    rng = np.random.default_rng(8_430_010)
+    for _ in range(30):
+        x, y = rng.uniform(REMARKS.x_mm, REMARKS.right_mm), rng.uniform(REMARKS.y_mm, REMARKS.bottom_mm)
+        cv2.circle(page, (round(x * PX), round(y * PX)), round(rng.uniform(0.15, 0.25) * PX), 40, -1)
+
+
+def short_stroke(page: np.ndarray) -> None:
+    """A stroke of 2 mm amid it, as high as the smallest figure that anybody wrote."""
+    x, y = (round(v * PX) for v in (REMARKS.x_mm + 20, REMARKS.y_mm + 6))
+    cv2.line(page, (x, y), (x, y + round(2 * PX)), 40, 4)
+
+
+def test_specks_of_dirt_on_an_empty_line_are_no_writing(settle: Settle) -> None:
+    remarks = settle(specks)["remarks"]
+    assert (remarks.value, remarks.state) == (None, State.ACCEPTED)
+
+
+def test_one_short_stroke_among_the_dirt_is_left_to_a_person(settle: Settle) -> None:
+    assert settle(specks, short_stroke)["remarks"].state is State.DOUBTFUL
 
 
 @pytest.mark.parametrize(("seed", "grade"), [(8_400_001, "office"), (8_400_002, "bitonal")])
