@@ -93,9 +93,27 @@ def columns_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Column]
             columns.append([cell])
         else:
             home.append(cell)
-    found = [Column(tuple(c)) for c in sorted(columns, key=lambda c: c[0].x_mm) if len(c) >= _FEWEST_IN_COLUMN]
+    printed = [cell for cell in fitting if cell not in empty]
+    below = [_below_its_head(c, printed) for c in sorted(columns, key=lambda c: c[0].x_mm)]
+    found = [Column(tuple(c)) for c in below if len(c) >= _FEWEST_IN_COLUMN]
     found = [column for column in found if not _numbers_items(column, numbered)]
-    return _without_heads(found, [c for c in fitting if c not in empty])
+    return _without_heads(found, printed)
+
+
+def _below_its_head(column: list[Box], printed: Sequence[Box]) -> list[Box]:
+    """A column without cells of another height over its head: in a spreadsheet the room for a name or a depot is as
+    wide as the column of a day below it.
+    """
+    for n in range(1, min(_FEWEST_IN_COLUMN, len(column))):
+        above, first = column[n - 1], column[n]
+        headed = any(
+            max(abs(cell.x_mm - first.x_mm), abs(cell.right_mm - first.right_mm)) < _TOUCH_MM
+            and above.bottom_mm - _TOUCH_MM < cell.y_mm < cell.bottom_mm < first.y_mm + _TOUCH_MM
+            for cell in printed
+        )
+        if headed and abs(above.h_mm - first.h_mm) > _SAME_MM:
+            return column[n:]
+    return column
 
 
 def _without_heads(columns: Sequence[Column], printed: Sequence[Box]) -> list[Column]:
