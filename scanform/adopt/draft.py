@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from scanform.adopt.labels import slug
 from scanform.form import AdoptedField, FieldKind
 
 __all__ = ["Draft"]
@@ -26,9 +27,17 @@ class Draft:
         self.taken |= {made.id, made.id.split(".")[0]}
 
     def dated_by(self, covers: str) -> None:
-        """Let the week or the month that a sheet is for be its date: of a form with days, ``date`` is the first one."""
-        if covers not in self.sure or "date" in self.taken:
+        """Let the week or the month that a sheet is for be its date: of a form with days, ``date`` is the first one.
+
+        Another date on the form is called by its label.
+        """
+        if covers not in self.sure:
             return
+        for n, made in enumerate(self.fields):
+            if made.id == "date":
+                other = slug(made.label, self.taken, "date-2")
+                self.fields[n] = made.model_copy(update={"id": other})
+                self.sure[other] = self.sure.pop("date")
         for n, made in enumerate(self.fields):
             if made.id == covers:
                 kind = FieldKind.DATE if made.kind is FieldKind.TEXT else made.kind

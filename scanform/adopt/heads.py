@@ -151,7 +151,7 @@ def _head(column: Column, words: Sequence[FoundWord], cells: Sequence[Box], says
         wide = [(cell, found) for cell, found in over if found not in narrow and cell.w_mm < _MOST_SPREAD * top.w_mm]
         part = wide[0][1] if wide and told.means and _parts_a_row(wide[0][0], cells, words) else []
         return replace(told, words=(*told.words, *part), part=text_of(part))
-    first = narrow[0] if narrow and over[0][1] is narrow[0] else None
+    first = narrow[0] if narrow else None
     spread = next((found for cell, found in over if found is not first and day_of(text_of(found)) is not None), None)
     if spread is not None:
         return Head(text_of(spread), (*spread, *(first or ())), part=text_of(first or ()))

@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from scanform.adopt.checklist import CheckList
 from scanform.adopt.found import FoundRule, FoundWord, text_of
 from scanform.adopt.labels import usually_asked_by
+from scanform.adopt.places import stands_on
 from scanform.form import Box
 
-__all__ = ["beside_no_item", "blocks_of", "heads_part"]
+__all__ = ["beside_no_item", "blocks_of", "heads_part", "over_places"]
 
 _STRIP_MM = 1.0
+_PART_SPANS = 3.0  # columns at least that a part's heading goes over
 _ROW_REACH_MM = 2.5
 
 
@@ -37,6 +39,19 @@ def heads_part(cell: Box, blocks: Sequence[Box], held: Sequence[FoundWord]) -> b
         return False
     y = cell.centre_mm[1]
     return any(b.y_mm - cell.h_mm - _STRIP_MM < y < b.bottom_mm and cell.overlaps(b.grown(_STRIP_MM)) for b in blocks)
+
+
+def over_places(cell: Box, cells: Sequence[Box], places: Sequence[Box]) -> bool:
+    """Whether a cell stands on a column of places, right over one of them or with the heading of a part between."""
+    headings = [
+        other
+        for other in cells
+        if other.w_mm > _PART_SPANS * cell.w_mm
+        and abs(other.y_mm - cell.bottom_mm) < _STRIP_MM
+        and other.x_mm - _STRIP_MM < cell.x_mm < cell.right_mm < other.right_mm + _STRIP_MM
+    ]
+    lower = [Box(cell.x_mm, heading.y_mm, cell.w_mm, heading.h_mm) for heading in headings]
+    return any(stands_on(head, place) for head in (cell, *lower) for place in places)
 
 
 def blocks_of(listed: CheckList) -> list[Box]:

@@ -9,7 +9,7 @@ from itertools import pairwise
 from scanform.adopt.found import FoundPrint, FoundRule, FoundWord, text_of
 from scanform.form import Box
 
-__all__ = ["Column", "cleaned", "columns_of", "inside", "rules_to_tick_on", "writing_rules"]
+__all__ = ["Column", "cleaned", "columns_of", "inside", "rules_to_tick_on", "stands_on", "writing_rules"]
 
 _SAME_MM = 0.6
 _TOUCH_MM = 0.9
@@ -130,7 +130,7 @@ def _without_heads(columns: Sequence[Column], printed: Sequence[Box]) -> list[Co
             if len(column.cells) > _FEWEST_IN_COLUMN and any(
                 _side_by_side(top, head) and any(_side_by_side(column.cells[1], other.cells[0]) for other in kept)
                 for head in heads
-                if any(_stands_on(head, other.cells[0]) for other in kept if other is not column)
+                if any(stands_on(head, other.cells[0]) for other in kept if other is not column)
             ):
                 kept[n], changed = Column(column.cells[1:]), True
                 heads.append(top)
@@ -142,7 +142,8 @@ def _side_by_side(a: Box, b: Box) -> bool:
     return apart < _TOUCH_MM and abs(a.y_mm - b.y_mm) < _TOUCH_MM and abs(a.bottom_mm - b.bottom_mm) < _TOUCH_MM
 
 
-def _stands_on(above: Box, cell: Box) -> bool:
+def stands_on(above: Box, cell: Box) -> bool:
+    """Whether a table's cell lies right over another of the same width."""
     ends = abs(above.x_mm - cell.x_mm), abs(above.right_mm - cell.right_mm), abs(above.bottom_mm - cell.y_mm)
     return max(ends) < _TOUCH_MM
 

@@ -20,7 +20,7 @@ from scanform.adopt.grids import completed
 from scanform.adopt.items import often_beside
 from scanform.adopt.labels import Asked, order_of, plain, slug
 from scanform.adopt.list_fields import DAYS_OF_MONTH, LONGEST_TEXT, list_fields
-from scanform.adopt.list_room import beside_no_item, blocks_of, heads_part
+from scanform.adopt.list_room import beside_no_item, blocks_of, heads_part, over_places
 from scanform.adopt.notes import notes_beside
 from scanform.adopt.places import cleaned, columns_of, inside, rules_to_tick_on, writing_rules
 from scanform.adopt.rooms import Room, rooms_of
@@ -174,7 +174,11 @@ def _header(
     used = [*listed.used, *explained]
     day_cells = [place.box_mm for row in listed.day_rows for place in row.places]
     strips = [*listed.boxes, *day_cells] + [
-        cell for cell in found.cells if any(w is u for w in inside(cell, found.words) for u in listed.used)
+        cell
+        for cell in found.cells
+        if (held := inside(cell, found.words))
+        # Heads that are printed again over a part of the list belong to it too.
+        and (any(w is u for w in held for u in listed.used) or over_places(cell, found.cells, listed.boxes))
     ]
     in_combs = {cell for comb in combs for cell in comb.cells}
     cells = [
