@@ -26,6 +26,8 @@ _FAINTEST_EDGE = 10.0  # of the average steepness, in ink levels a pixel: paper'
 _ON_EDGE_MM = 0.15
 _EDGE_REACH_MM = 0.4  # strokes of print are no farther from their edges; what is wider is dark on all copies
 _SOLID_QUANTILE, _SOLID_INK = 0.1, 128
+# Black and white scans leave of a dark bar its rim alone, so not all copies have to show it: no pen is so wide.
+_BAR_MM = 1.6
 _SEEN_INK, _PALE_INK = 64, 28
 _LEAST_PLACE_MM = 0.8
 _LEAST_EDGE_PX = 5  # round the smallest full stop, of 6 pt print, are eight
@@ -63,9 +65,10 @@ def common_print(copies: np.ndarray, px_per_mm: float) -> CommonPrint:
     edges = _larger((agrees > _EDGE_AGREES).astype(np.uint8), _LEAST_EDGE_PX)
     on_edge = _within(edges, _ON_EDGE_MM * px_per_mm)
     within_stroke = _within(edges, _EDGE_REACH_MM * px_per_mm)
-    kept = within_stroke | (solid > _SOLID_INK)
+    full = (solid > _SOLID_INK) | _bars(middle, px_per_mm)
+    kept = within_stroke | full
     # Beside an edge what most copies show; farther in what nearly all do: boxes are small, and ticks stand in them.
-    ink = np.where(on_edge | (solid > _SOLID_INK), middle, np.where(within_stroke, lower, 0)).astype(np.uint8)
+    ink = np.where(on_edge | full, middle, np.where(within_stroke, lower, 0)).astype(np.uint8)
     ink[ink < _PALE_INK] = 0
     ink[_specks(ink, px_per_mm)] = 0
     shown = agrees[(ink > _SEEN_INK) & (agrees > 0)]
@@ -88,6 +91,12 @@ def _edges_agree(strip: np.ndarray, px_per_mm: float) -> np.ndarray:
     at = int(_EDGE_QUANTILE * (len(strip) - 1))
     common = np.partition(projected, at, axis=0)[at]
     return np.where(steep > _FAINTEST_EDGE, common / np.maximum(steep, 1e-3), 0.0).astype(np.float32)
+
+
+def _bars(middle: np.ndarray, px_per_mm: float) -> np.ndarray:
+    """Where most copies are dark over more than any pen's width, bool (height, width)."""
+    side = round(_BAR_MM * px_per_mm)
+    return cv2.morphologyEx((middle > _SOLID_INK).astype(np.uint8), cv2.MORPH_OPEN, np.ones((side, side), np.uint8)) > 0
 
 
 def _within(mask: np.ndarray, reach_px: float) -> np.ndarray:

@@ -16,7 +16,7 @@ from scanform.locate.print_match import Keypoints, match_print, page_keypoints
 
 __all__ = ["Laid", "Sheet", "Stack", "ink_of_page", "laid_together", "sheet_of", "turned_upon"]
 
-_PAPER_WINDOW_MM = 6.0  # wider than any stroke; solid bands of print come out as their edges
+_PAPER_WINDOW_MM = 12.0  # wider than a heading's dark bar is high; wider bands of print come out as their edges
 _SOLID_SHARE = 99.0  # percentile of darkness that counts as solid ink: print covers 2 to 6 % of a form
 _LEAST_CONTRAST = 25.0  # grey levels
 _CANDIDATES = 4  # pages tried as the one that all others are matched with

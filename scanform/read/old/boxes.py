@@ -16,7 +16,7 @@ import numpy as np
 from scanform.form import BLANK_PX_PER_MM, Box, Field
 from scanform.locate import LocatedSheet
 from scanform.read.old.own_ink import PX_PER_MM, blank_picture, own_ink
-from scanform.read.old.tails import tails_from_next_door
+from scanform.read.old.tails import handed_over, pieces_of
 
 __all__ = ["as_even_boxes", "too_small"]
 
@@ -35,6 +35,7 @@ _TOGETHER_MM, _LEAST_STROKE_MM2 = 1.5, 0.12  # strokes of one sign; what is smal
 _PALE = 0.55  # of the darkest stroke's own mean darkness
 _LARGEST_OF_BOX = 1.2  # a sign written large in a large cell is made this much of the box drawn round it
 _BORDER_LINE_MM = 0.3
+_JOINT_PX = 9  # half of it reaches the middle of a rule with its rims
 
 
 def as_even_boxes(sheet: LocatedSheet) -> LocatedSheet:
@@ -119,19 +120,21 @@ def _own_sign(sheet: LocatedSheet, box: Box) -> tuple[np.ndarray, tuple[int, int
     """
     found = own_ink(sheet, box.grown(_AROUND_MM))
     rows, columns = found.part(box)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(found.mask.astype(np.uint8), connectivity=8)
+    count, labels, stats = pieces_of(found)
     area = np.maximum(stats[:, cv2.CC_STAT_AREA], 1)
     within = np.bincount(labels[rows, columns].ravel(), minlength=count)
     mean = np.bincount(labels.ravel(), found.dark.ravel(), count) / area
     own = within > _OWN_SHARE * area
     own[0] = False
-    own &= ~tails_from_next_door(sheet, box, found, labels, own)
+    own = handed_over(sheet, box, found, labels, own)
     strokes = own & (area >= _LEAST_STROKE_MM2 * PX_PER_MM**2)
     own &= mean >= _PALE * mean[strokes].max(initial=0.0)
     strokes &= own
     if not strokes.any():
         return np.zeros_like(found.dark), None
-    dark = np.where(own[labels], found.dark, 0.0).astype(np.float32)
+    near = cv2.dilate(own[labels].astype(np.uint8), np.ones((_JOINT_PX, _JOINT_PX), np.uint8)) > 0
+    shown = own[labels] | (near & found.mask & found.printed)  # and where they cross print
+    dark = np.where(shown, found.dark, 0.0).astype(np.float32)
     return dark, _bounds(stats[strokes], mean[strokes] * area[strokes])
 
 
