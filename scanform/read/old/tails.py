@@ -20,6 +20,7 @@ _THROUGH_PRINT = 0.4  # of the way between them
 _END_MM, _FEWEST_PX = 1.5, 6  # of a piece, by which its direction is told
 _BENT_DEG, _ASIDE_DEG = 35.0, 55.0  # between the two pieces, and between them and the way from one to the other
 _STRAIGHT = 0.15  # of its length, by which a straight stroke is wider than its pen
+_TIP_SHARE = 0.3  # of the sign that it stands beside, and of the stroke that it is the tip of
 _SEEN_MM = 10.0  # around a cell: the whole of a sign next door
 _SAME_PX = 8  # by which a stroke may lie elsewhere in the larger picture, its print being laid on anew
 
@@ -36,25 +37,31 @@ def handed_over(sheet: LocatedSheet, box: Box, found: OwnInk, labels: np.ndarray
 
     ``found``: the ink around ``box``; ``labels``: its pieces; ``own``: bool (n,), those that lie in the cell. A
     straight one that goes on in a bent one or in a longer one next door is no sign here; one next door that goes on
-    from here is part of one.
+    from here is part of one. So small a piece as the very tip of a stroke next door has no direction to go by.
     """
     inside = np.zeros(labels.shape, bool)
     inside[found.part(box)] = True
     beyond = [n for n in np.unique(labels[~inside]).tolist() if n and not own[n]]
     kept = own.copy()
+    largest = max((np.count_nonzero(labels == stroke) for stroke in np.flatnonzero(own)), default=0)
     wide: np.ndarray | None = None
     for stroke in np.flatnonzero(own).tolist():
         here = np.argwhere(labels == stroke)
         for other in beyond:
-            meeting = _goes_on(found, here, np.argwhere(labels == other))
-            if meeting is None:
+            beside = np.argwhere(labels == other)
+            met = _met(found, here, beside)
+            if met is None:
+                continue
+            tip = len(here) < _TIP_SHARE * largest
+            straight_on = _goes_straight_on(here, beside, *met)
+            if not tip and not straight_on:
                 continue
             wide = _wide_pieces(sheet, box) if wide is None else wide
-            there = _whole(wide, meeting, found, box)
-            if _is_tail(here, there):
+            there = _whole(wide, (int(met[1][0]), int(met[1][1])), found, box)
+            if (straight_on and _is_tail(here, there)) or (tip and len(here) < _TIP_SHARE * len(there)):
                 kept[stroke] = False
                 break
-            kept[other] = _is_tail(there, here)
+            kept[other] |= straight_on and _is_tail(there, here)
     return kept
 
 
@@ -72,8 +79,8 @@ def _straight(piece: np.ndarray) -> bool:
     return bool(across - pen < max(_STRAIGHT * along, pen / 2))
 
 
-def _goes_on(found: OwnInk, here: np.ndarray, there: np.ndarray) -> tuple[int, int] | None:
-    """Where one piece, int (n, 2) of rows and columns, goes on in another beyond print; None if it does not."""
+def _met(found: OwnInk, here: np.ndarray, there: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
+    """Where two pieces, int (n, 2) of rows and columns, come nearest if no more than print lies between; else None."""
     away = np.hypot(*(here[:, None, :] - there[None, :, :]).transpose(2, 0, 1))
     i, j = np.unravel_index(int(away.argmin()), away.shape)
     if away[i, j] > _GAP_MM * PX_PER_MM:
@@ -81,13 +88,17 @@ def _goes_on(found: OwnInk, here: np.ndarray, there: np.ndarray) -> tuple[int, i
     steps = np.linspace(here[i], there[j], 2 + round(float(away[i, j])))[1:-1].round().astype(int)
     if len(steps) and found.printed[steps[:, 0], steps[:, 1]].mean() < _THROUGH_PRINT:
         return None
-    ends = _end(here, here[i]), _end(there, there[j])
-    first, second = (_direction(end) for end in ends)
+    return here[i], there[j]
+
+
+def _goes_straight_on(here: np.ndarray, there: np.ndarray, end: np.ndarray, start: np.ndarray) -> bool:
+    """Whether one piece goes on in the other where they meet, at its ``end`` and the other's ``start``."""
+    ends = _end(here, end), _end(there, start)
+    first, second = (_direction(one) for one in ends)
     if first is None or second is None or _angle(first, second) > _BENT_DEG:
-        return None
+        return False
     way = ends[1].mean(axis=0) - ends[0].mean(axis=0)
-    aside = max(_angle(first, way), _angle(second, way))
-    return (int(there[j][0]), int(there[j][1])) if aside < _ASIDE_DEG else None
+    return max(_angle(first, way), _angle(second, way)) < _ASIDE_DEG
 
 
 def _end(piece: np.ndarray, at: np.ndarray) -> np.ndarray:
