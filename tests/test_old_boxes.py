@@ -63,9 +63,9 @@ def small_boxes(pen: Pen) -> None:
     pen.line(36, 130.5, 100, 130.5)
 
 
-def letter_grid(pen: Pen) -> None:
+def letter_grid(pen: Pen, legend: str = "G = good, R = needs repair, N = not fitted") -> None:
     pen.text(20, 20, "WORKSHOP - CARD FOR THE WEEK", 16)
-    pen.text(20, 38, "G = good, R = needs repair, N = not fitted")
+    pen.text(20, 38, legend)
     pen.text(20, 48, "The fitter on early shift fills in one column a day and leaves the others as they are.")
     for n, words in enumerate(["Item", *ITEMS]):
         pen.box(20, TOP_MM + PITCH_MM * n, 58, PITCH_MM)
@@ -159,3 +159,23 @@ def test_code_letters_mean_what_the_forms_own_legend_says(tmp_path: Path, instru
     monday = [read[f"item.{item.name}.mon"] for item in sheet.layout.template.items]
     assert monday == [meaning[letter] for letter in letters]
     assert {value for field_id, value in read.items() if not field_id.endswith(".mon")} == {None}
+
+
+@pytest.mark.parametrize(("last", "value"), [("N/A = not fitted", None), ("- = not fitted", "na")])
+def test_a_dash_counts_only_where_the_form_has_no_other_sign_for_what_is_not_fitted(
+    tmp_path: Path, instruments: Instruments, last: str, value: str | None
+) -> None:
+    def grid(pen: Pen) -> None:
+        letter_grid(pen, f"tick = good, X = needs repair, {last}")
+
+    def writing(pen: Pen) -> None:
+        pen.canvas.setLineWidth(1.3)
+        pen.line(83, TOP_MM + PITCH_MM * 1.5, 88, TOP_MM + PITCH_MM * 1.5 - 0.3)
+        pen.canvas.setLineWidth(1)
+
+    sheet = filled_in(tmp_path, grid, writing)
+    first = next(spec for spec in sheet.layout.fields if spec.id.endswith(".mon"))
+    (reading,) = read_signs(as_even_boxes(sheet), [first], instruments)
+    best = reading.alternatives[0]
+    assert (best.value if best.probability > 0.5 else None) == value
+    assert any("dash" in said for said in reading.evidence) == (value is None)

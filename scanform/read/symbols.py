@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import cv2
 import numpy as np
@@ -12,7 +12,7 @@ from scanform.locate import LocatedSheet
 from scanform.read.networks import open_network, softmax
 from scanform.read.types import Reading, likeliest_first
 
-__all__ = ["MAP_PX_PER_MM", "MAP_SIDE", "MARGIN_MM", "SYMBOLS", "SymbolNet", "read_symbols", "symbol_maps"]
+__all__ = ["MAP_PX_PER_MM", "MAP_SIDE", "MARGIN_MM", "MEANINGS", "SYMBOLS", "SymbolNet", "read_symbols", "symbol_maps"]
 
 MARGIN_MM = 1.2  # to the border of the box below on the tightest sheet there are 1.4 mm
 PX_PER_MM = 12.0  # a scan of 300 dpi has 11.8
@@ -20,7 +20,7 @@ MAP_PX_PER_MM = PX_PER_MM / 2
 MAP_SIDE = 48  # 8 mm: a box of 5.6 mm and its margin
 # What a box may hold: nothing, the four signs of the legend, some other sign, a sign that was taken back.
 SYMBOLS = ("blank", "tick", "cross", "dash", "letters", "other", "struck")
-_ANSWERS: dict[str, str | None] = {"blank": None, "tick": "ok", "cross": "defect", "dash": "na", "letters": "na"}
+MEANINGS: Mapping[str, str | None] = {"blank": None, "tick": "ok", "cross": "defect", "dash": "na", "letters": "na"}
 # How often each is found before looking, against a tick. No outside source. The four signs count alike, though most
 # boxes hold a tick: no number of good days may turn a poor cross into one. A third of a week's boxes stay empty, and in
 # the training one sign in sixteen was so faint that a scan may lose it, which is several times too many: with less
@@ -73,10 +73,13 @@ class SymbolNet:
         return softmax(self.logits(maps).astype(np.float64) / self._temperature + np.log(_BEFOREHAND))
 
 
-def read_symbols(sheet: LocatedSheet, fields: Sequence[Field], net: SymbolNet) -> list[Reading]:
+def read_symbols(
+    sheet: LocatedSheet, fields: Sequence[Field], net: SymbolNet, meanings: Mapping[str, str | None] = MEANINGS
+) -> list[Reading]:
     """One Reading a field, in order. Values are answers; None is an empty box.
 
-    What is left of the probabilities is that of a sign of another kind and of one that was taken back.
+    ``meanings``: the answer that each of :data:`SYMBOLS` stands for. What is left of the probabilities is that of signs
+    without one: of another kind, or taken back.
     """
     if not fields:
         return []
@@ -86,14 +89,21 @@ def read_symbols(sheet: LocatedSheet, fields: Sequence[Field], net: SymbolNet) -
     ink = _ink_mm2(maps)
     pictures = _ink_pictures(maps)
     return [
-        _reading(sheet, field, row, float(area), picture)
+        _reading(sheet, field, row, float(area), picture, meanings)
         for field, row, area, picture in zip(fields, rows, ink, pictures, strict=True)
     ]
 
 
-def _reading(sheet: LocatedSheet, field: Field, row: np.ndarray, ink_mm2: float, picture: np.ndarray) -> Reading:
+def _reading(
+    sheet: LocatedSheet,
+    field: Field,
+    row: np.ndarray,
+    ink_mm2: float,
+    picture: np.ndarray,
+    meanings: Mapping[str, str | None],
+) -> Reading:
     probabilities: dict[str | None, float] = {}
-    for symbol, answer in _ANSWERS.items():
+    for symbol, answer in meanings.items():
         probabilities[answer] = probabilities.get(answer, 0.0) + float(row[SYMBOLS.index(symbol)])
     alternatives = likeliest_first(probabilities)
     return Reading(
@@ -103,17 +113,22 @@ def _reading(sheet: LocatedSheet, field: Field, row: np.ndarray, ink_mm2: float,
         polygon_px=sheet.polygon_px(field.box_mm),
         residual_mm=sheet.residual_of(field),
         ink_mm2=ink_mm2,
-        evidence=tuple(_evidence(row, alternatives[0].value, ink_mm2)),
+        evidence=tuple(_evidence(row, alternatives[0].value, ink_mm2, meanings)),
         ink_picture=picture,
     )
 
 
-def _evidence(row: np.ndarray, best: str | bool | None, ink_mm2: float) -> list[str]:
+def _evidence(
+    row: np.ndarray, best: str | bool | None, ink_mm2: float, meanings: Mapping[str, str | None]
+) -> list[str]:
     found = []
+    likeliest = SYMBOLS[int(row.argmax())]
     if row[SYMBOLS.index("struck")] > _SAY_FROM:
         found.append("the sign is struck out or written over")
     elif row[SYMBOLS.index("other")] > _SAY_FROM:
         found.append("the sign is none of tick, cross, dash and N/A")
+    elif likeliest in MEANINGS and likeliest not in meanings:
+        found.append(f"the sign looks like a {likeliest}, of which the form's legend says nothing")
     elif best is None and ink_mm2 > _MOST_BLANK_MM2:
         found.append("there is ink in the box that may be a sign")
     elif best is not None and ink_mm2 < _LEAST_SIGN_MM2:

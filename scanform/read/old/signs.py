@@ -12,13 +12,11 @@ from scanform.locate import LocatedSheet
 from scanform.read.characters import ALPHABET
 from scanform.read.glyphs import PX_PER_MM, glyphs_of
 from scanform.read.instruments import Instruments
-from scanform.read.symbols import read_symbols
+from scanform.read.symbols import MEANINGS, read_symbols
 from scanform.read.types import Reading, likeliest_first
 
 __all__ = ["read_signs"]
 
-# What the reader of symbols calls the signs' answers, and the legend's names of these signs.
-_DRAWN = {"ok": ("tick",), "defect": ("cross",), "na": ("letters", "dash")}
 # Nobody's hand tells these apart, and a legend has letters (as for unit numbers, scanform.settle.combs).
 _LIKE_DIGITS = {"O": "0", "I": "1", "Z": "2", "S": "5", "B": "8", "G": "6"}
 _MARGIN_MM, _BOX_MM = 1.0, 6.0
@@ -32,21 +30,21 @@ def read_signs(sheet: LocatedSheet, fields: Sequence[Field], instruments: Instru
         return []
     legend = dict(sheet.layout.signs)
     letters = {sign: answer for sign, answer in legend.items() if len(sign) == 1 and sign.isalpha()}
-    readings = [_by_legend(reading, legend) for reading in read_symbols(sheet, fields, instruments.symbols)]
+    readings = read_symbols(sheet, fields, instruments.symbols, _meanings(legend))
     if not letters:
         return readings
     return _with_letters(sheet, fields, readings, letters, drawn="tick" in legend or "cross" in legend, by=instruments)
 
 
-def _by_legend(reading: Reading, legend: Mapping[str, str]) -> Reading:
-    """The reading with the form's meaning of each sign in place of the usual one."""
-    meant: dict[str | None, float] = {}
-    for alternative in reading.alternatives:
-        usual = alternative.value
-        signs = _DRAWN.get(str(usual), ())
-        value = next((legend[sign] for sign in signs if sign in legend), None if usual is None else str(usual))
-        meant[value] = meant.get(value, 0.0) + alternative.probability
-    return replace(reading, alternatives=likeliest_first(meant))
+def _meanings(legend: Mapping[str, str]) -> dict[str, str | None]:
+    """What the drawn signs and N/A stand for: what the form says, else the usual.
+
+    But where the form has a sign of its own for not applicable, a dash is none: a flat tick looks like one.
+    """
+    meant = dict(MEANINGS) | {symbol: legend[symbol] for symbol in MEANINGS if symbol in legend}
+    if "dash" not in legend and "na" in legend.values():
+        del meant["dash"]
+    return meant
 
 
 def _with_letters(
