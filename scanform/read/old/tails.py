@@ -19,6 +19,7 @@ _GAP_MM = 1.6  # between two pieces of a stroke: a rule with both its rims, cros
 _THROUGH_PRINT = 0.4  # of the way between them
 _END_MM, _FEWEST_PX = 1.5, 6  # of a piece, by which its direction is told
 _BENT_DEG, _ASIDE_DEG = 35.0, 55.0  # between the two pieces, and between them and the way from one to the other
+_OFF_MM = 0.7  # sideways, from where the one ends to where the other begins
 _STRAIGHT = 0.15  # of its length, by which a straight stroke is wider than its pen
 _TIP_SHARE = 0.3  # of the sign that it stands beside, and of the stroke that it is the tip of
 _SEEN_MM = 10.0  # around a cell: the whole of a sign next door
@@ -97,8 +98,9 @@ def _goes_straight_on(here: np.ndarray, there: np.ndarray, end: np.ndarray, star
     first, second = (_direction(one) for one in ends)
     if first is None or second is None or _angle(first, second) > _BENT_DEG:
         return False
-    way = ends[1].mean(axis=0) - ends[0].mean(axis=0)
-    return max(_angle(first, way), _angle(second, way)) < _ASIDE_DEG
+    way, gap = ends[1].mean(axis=0) - ends[0].mean(axis=0), (start - end) / PX_PER_MM
+    off_mm = min(abs(first[0] * gap[1] - first[1] * gap[0]), abs(second[0] * gap[1] - second[1] * gap[0]))
+    return max(_angle(first, way), _angle(second, way)) < _ASIDE_DEG and bool(off_mm < _OFF_MM)
 
 
 def _end(piece: np.ndarray, at: np.ndarray) -> np.ndarray:
