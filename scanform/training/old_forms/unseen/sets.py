@@ -39,6 +39,9 @@ from scanform.training.old_forms.unseen import (
     m_html,
     m_office,
     m_pads,
+    n_html,
+    n_office,
+    n_pads,
 )
 
 __all__ = ["SETS"]
@@ -172,5 +175,14 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("dumper-muckshift", "libreoffice", FITTING, m_office.dumper_muckshift),
         Listed("grader-district", "libreoffice", FITTING, m_office.grader_district),
         Listed("backhoe-week", "libreoffice", FITTING, m_office.backhoe_week, covers="week"),
+    ),
+    "n": (
+        Listed("water-truck-haul", "chromium", FITTING, n_html.water_truck_haul),
+        Listed("boom-lift-desk", "chromium", FITTING, n_html.boom_lift_desk),
+        Listed("crawler-crane-hire", "reportlab", FITTING, n_pads.crawler_crane_hire),
+        Listed("paver-gang", "reportlab", FITTING, n_pads.paver_gang),
+        Listed("backhoe-depot", "libreoffice", FITTING, n_office.backhoe_depot),
+        Listed("sweeper-town", "libreoffice", FITTING, n_office.sweeper_town),
+        Listed("wheeled-week", "libreoffice", FITTING, n_office.wheeled_week, covers="week"),
     ),
 }
