@@ -39,6 +39,9 @@ from scanform.training.old_forms.unseen import (
     m_html,
     m_office,
     m_pads,
+    o_html,
+    o_office,
+    o_pads,
 )
 
 __all__ = ["SETS"]
@@ -172,5 +175,14 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("dumper-muckshift", "libreoffice", FITTING, m_office.dumper_muckshift),
         Listed("grader-district", "libreoffice", FITTING, m_office.grader_district),
         Listed("backhoe-week", "libreoffice", FITTING, m_office.backhoe_week, covers="week"),
+    ),
+    "o": (
+        Listed("terminal-stacker", "chromium", FITTING, o_html.terminal_stacker),
+        Listed("tractor-yard", "chromium", FITTING, o_html.tractor_yard),
+        Listed("boom-pump-sheet", "reportlab", FITTING, o_pads.boom_pump_sheet),
+        Listed("plot-dumper", "reportlab", FITTING, o_pads.plot_dumper),
+        Listed("lawn-skid", "libreoffice", FITTING, o_office.lawn_skid),
+        Listed("drill-bench", "libreoffice", FITTING, o_office.drill_bench),
+        Listed("stores-fork-week", "libreoffice", FITTING, o_office.stores_fork_week, covers="week"),
     ),
 }
