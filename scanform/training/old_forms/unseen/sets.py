@@ -42,6 +42,9 @@ from scanform.training.old_forms.unseen import (
     n_html,
     n_office,
     n_pads,
+    o_html,
+    o_office,
+    o_pads,
 )
 
 __all__ = ["SETS"]
@@ -184,5 +187,14 @@ SETS: Mapping[str, tuple[Listed, ...]] = {
         Listed("backhoe-depot", "libreoffice", FITTING, n_office.backhoe_depot),
         Listed("sweeper-town", "libreoffice", FITTING, n_office.sweeper_town),
         Listed("wheeled-week", "libreoffice", FITTING, n_office.wheeled_week, covers="week"),
+    ),
+    "o": (
+        Listed("terminal-stacker", "chromium", FITTING, o_html.terminal_stacker),
+        Listed("tractor-yard", "chromium", FITTING, o_html.tractor_yard),
+        Listed("boom-pump-sheet", "reportlab", FITTING, o_pads.boom_pump_sheet),
+        Listed("plot-dumper", "reportlab", FITTING, o_pads.plot_dumper),
+        Listed("lawn-skid", "libreoffice", FITTING, o_office.lawn_skid),
+        Listed("drill-bench", "libreoffice", FITTING, o_office.drill_bench),
+        Listed("stores-fork-week", "libreoffice", FITTING, o_office.stores_fork_week, covers="week"),
     ),
 }
