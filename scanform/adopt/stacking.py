@@ -16,7 +16,9 @@ from scanform.locate.print_match import Keypoints, match_print, page_keypoints
 
 __all__ = ["Laid", "Sheet", "Stack", "ink_of_page", "laid_together", "sheet_of", "turned_upon"]
 
-_PAPER_WINDOW_MM = 12.0  # wider than a heading's dark bar is high; wider bands of print come out as their edges
+_PAPER_WINDOW_MM = 6.0  # wider than any stroke; tinted bands of print come out as their edges
+# Wider than the dark bar of a heading is high, which is print through and through; no pen covers so much so darkly.
+_BAR_WINDOW_MM, _BAR_INK = 12.0, 150
 _SOLID_SHARE = 99.0  # percentile of darkness that counts as solid ink: print covers 2 to 6 % of a form
 _LEAST_CONTRAST = 25.0  # grey levels
 _CANDIDATES = 4  # pages tried as the one that all others are matched with
@@ -62,14 +64,21 @@ class Stack:
 
 def ink_of_page(pixels: np.ndarray, px_per_mm: float) -> np.ndarray:
     """How dark each pixel is against the paper around it: uint8, 0 paper to 255 solid ink, from uint8 grey."""
-    factor = min(1.0, 2.0 / px_per_mm)  # the paper's grey changes slowly
+    near, far = (
+        cv2.subtract(_paper(pixels, px_per_mm, window_mm), pixels) for window_mm in (_PAPER_WINDOW_MM, _BAR_WINDOW_MM)
+    )
+    solid = max(_LEAST_CONTRAST, float(np.percentile(near[::3, ::3], _SOLID_SHARE)))
+    ink, with_bars = (cv2.convertScaleAbs(dark, alpha=255.0 / solid) for dark in (near, far))
+    return np.where(with_bars > _BAR_INK, with_bars, ink)
+
+
+def _paper(pixels: np.ndarray, px_per_mm: float, window_mm: float) -> np.ndarray:
+    """The grey of the paper around each pixel, uint8: the lightest within half a window, made smooth."""
+    factor = min(1.0, 2.0 / px_per_mm)  # it changes slowly
     small = cv2.resize(pixels, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
-    window = max(3, round(_PAPER_WINDOW_MM * px_per_mm * factor) | 1)
+    window = max(3, round(window_mm * px_per_mm * factor) | 1)
     closed = cv2.morphologyEx(small, cv2.MORPH_CLOSE, np.ones((window, window), np.uint8))
-    paper = cv2.resize(cv2.blur(closed, (window, window)), (pixels.shape[1], pixels.shape[0]))
-    dark = cv2.subtract(paper, pixels)
-    solid = max(_LEAST_CONTRAST, float(np.percentile(dark[::3, ::3], _SOLID_SHARE)))
-    return cv2.convertScaleAbs(dark, alpha=255.0 / solid)
+    return np.asarray(cv2.resize(cv2.blur(closed, (window, window)), (pixels.shape[1], pixels.shape[0])))
 
 
 def sheet_of(page: Page, finest_px_per_mm: float = BLANK_PX_PER_MM) -> Sheet:
