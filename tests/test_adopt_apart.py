@@ -128,3 +128,75 @@ def test_an_unknown_head_of_a_tables_column_names_its_answer(tmp_path: Path) -> 
     fit = fields["item.pump-fit-use"]
     assert answers_of(fit) == ["ok", "defect"]
     assert not any(made.box_mm is not None and made.box_mm[1] > 135 for made in fields.values())
+
+
+def dumper_form(pen: Pen) -> None:
+    """Yes and No before each line for what is wrong; the last question's Yes stands under a column of the list."""
+    pen.text(15, 20, "SITE DUMPER", 15)
+    pen.text(15, 32, "Plant no.")
+    pen.line(33, 32.5, 80, 32.5)
+    for x, head in ((97, "OK"), (108, "Bad"), (119, "N/A"), (135, "If bad, what is wrong")):
+        pen.text(x, 42, head, 8)
+    for n, item in enumerate(ITEMS):
+        pen.text(15, 49 + 9 * n, item)
+        for x in (96, 107, 118):
+            pen.box(x, 45 + 9 * n, 5, 5)
+        pen.line(135, 50.2 + 9 * n, 195, 50.2 + 9 * n)
+    pen.text(15, 125, "Is this dumper safe to use today?")
+    for x, words in ((118, "Yes"), (150, "No")):
+        pen.text(x - 9, 125, words)
+        pen.box(x, 121, 5, 5)
+    pen.text(15, 140, "Signature")
+    pen.line(33, 140.5, 100, 140.5)
+
+
+def test_a_question_may_stand_far_from_its_boxes_and_one_of_them_under_the_lists_column(tmp_path: Path) -> None:
+    safe = fields_of(proposed(tmp_path, dumper_form))["item.is-this-dumper-safe"]
+    assert [(answer.answer, round(answer.box_mm[0])) for answer in safe.answers] == [("ok", 118), ("defect", 150)]
+
+
+def test_writing_lines_beside_the_items_are_for_words_on_each(tmp_path: Path) -> None:
+    fields = fields_of(proposed(tmp_path, dumper_form))
+    notes = [made for name, made in fields.items() if name.startswith("note.")]
+    assert len(notes) == len(ITEMS)
+    assert {made.label for made in notes} == {"If bad, what is wrong"}
+    assert fields["note.horn"].box_mm == pytest.approx((135, 50.2 + 45 - 6.5, 60, 6.5), abs=0.4)
+
+
+def framed_label(pen: Pen) -> None:
+    """Two blocks of rows that do not lie level; one item's words happen to be framed, as high as its row."""
+    pen.text(15, 20, "REACH STACKER", 15)
+    pen.text(15, 32, "Unit no.")
+    pen.line(33, 32.5, 80, 32.5)
+    for block, higher in ((0, 0.0), (100, 2.2)):
+        for k, head in enumerate(("OK", "Defect")):
+            pen.text(15 + block + 58 + 12 * k, 42 - higher, head, 8)
+        for n, item in enumerate(ITEMS):
+            pen.text(17 + block, 51 + 8 * n - higher, f"{item} {block}")
+            for k in range(2):
+                pen.box(15 + block + 60 + 12 * k, 48 + 8 * n - higher, 4.2, 4.2)
+    pen.box(15, 46 + 8 * 3, 58, 8)
+
+
+def test_an_items_words_may_stand_in_a_frame_as_high_as_its_row(tmp_path: Path) -> None:
+    proposal = proposed(tmp_path, framed_label)
+    labels = {made.label for name, made in fields_of(proposal).items() if name.startswith("item.")}
+    assert labels == {f"{item} {block}" for item in ITEMS for block in (0, 100)}
+    assert not any("no words beside them" in note for note in proposal.notes)
+
+
+def nameless_row(pen: Pen) -> None:
+    """A row of boxes without words among the others."""
+    pen.text(15, 20, "ROLLER", 15)
+    for k, head in enumerate(("OK", "Defect")):
+        pen.text(75 + 14 * k, 42, head, 8)
+    for n, item in enumerate([*ITEMS[:3], "", *ITEMS[3:]]):
+        pen.text(17, 51 + 9 * n, item)
+        for k in range(2):
+            pen.box(76 + 14 * k, 47 + 9 * n, 5, 5)
+
+
+def test_boxes_of_the_list_that_have_no_words_are_said_to_be_left_out(tmp_path: Path) -> None:
+    (said,) = [note for note in proposed(tmp_path, nameless_row).notes if "no words beside them" in note]
+    assert said.startswith("2 places")
+    assert "78 mm from the left, 76 mm from the top" in said

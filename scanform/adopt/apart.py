@@ -20,7 +20,7 @@ TICKED = "ticked"  # the answer of a box by itself
 _BOX_MM, _SQUARE = (2.0, 9.0), 1.5
 _TOUCH_MM = 0.3
 _BESIDE_MM, _SPACE_MM = 4.5, 2.4  # from a box to its words, and between two of these
-_TO_LABEL_MM, _TO_NEXT_BOX_MM = 30.0, 55.0
+_TO_LABEL_MM, _TO_NEXT_BOX_MM = 120.0, 55.0  # a question may stand at the far left of its line
 _UNDER_MM, _SAME_MM, _FEWEST_IN_LIST = 34.0, 1.0, 3  # as far down a list goes on, and how many make one
 _FEWEST_LETTERS, _FRAME_HIGH_MM = 3, 20.0
 _YES_NO = {"yes": "yes", "y": "yes", "no": "no", "n": "no"}
@@ -69,8 +69,9 @@ def boxes_apart(found: FoundPrint, in_combs: Set[Box]) -> list[BoxesApart]:
     listed = {box for box in boxes if _in_list(box, boxes)}
     groups: list[BoxesApart] = []
     for whole_row in _rows(boxes):
+        # One that happens to stand over or under a column of the list, whose own rows have more boxes than one.
         of_list = [box for box in whole_row if box in listed]
-        by_chance = len(of_list) == 1 and len(whole_row) > 2  # one box that happens to stand over a column of the list
+        by_chance = len(of_list) == 1 < len(whole_row) and _fewest_beside(of_list[0], listed) > 1
         row = whole_row if by_chance else [box for box in whole_row if box not in listed]
         if not row:
             continue
@@ -137,6 +138,13 @@ def _in_list(box: Box, boxes: Sequence[Box]) -> bool:
                 break
             count += 1
     return count >= _FEWEST_IN_LIST
+
+
+def _fewest_beside(box: Box, listed: Set[Box]) -> int:
+    """How many boxes of the list a row of a box's column has at least, its own row left out."""
+    column = [b for b in listed if abs(b.centre_mm[0] - box.centre_mm[0]) < _SAME_MM and b is not box]
+    rows = [sum(abs(b.centre_mm[1] - one.centre_mm[1]) < ON_ROW_MM for b in listed) for one in column]
+    return min(rows, default=0)
 
 
 def _rows(boxes: Sequence[Box]) -> list[list[Box]]:

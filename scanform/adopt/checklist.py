@@ -28,7 +28,7 @@ from scanform.form import Box
 
 __all__ = ["CheckList", "DayRow", "ListedItem", "Place", "check_list"]
 
-_SPANS_ROWS = 1.8
+_SPANS_ROWS, _SPANS_PITCH = 1.8, 1.3
 _ANOTHER_MATTER_MM = 20.0
 _HALF_WAY = 0.45
 
@@ -133,8 +133,21 @@ def _rows(spots: Sequence[Spot]) -> list[list[Spot]]:
     return [sorted(row, key=lambda s: s.box.x_mm) for row in rows]
 
 
-def _words_on(row: Sequence[Spot], words: Sequence[FoundWord], cells: Sequence[Box]) -> list[FoundWord]:
-    """Words beside the row's places; where a table cell stands beside them, all words in it, on however many lines."""
+def _to_next_row(row: Sequence[Spot], rows: Sequence[Sequence[Spot]]) -> float:
+    """From a row to the nearest with places under or over its own, in mm; 0 if there is none."""
+    x, y = row[0].box.centre_mm
+    own = [spot.box.centre_mm[1] for other in rows if other is not row for spot in other
+           if abs(spot.box.centre_mm[0] - x) < SAME_X_MM]  # fmt: skip
+    return min((abs(y - other) for other in own), default=0.0)
+
+
+def _words_on(
+    row: Sequence[Spot], words: Sequence[FoundWord], cells: Sequence[Box], pitch_mm: float
+) -> list[FoundWord]:
+    """Words beside the row's places; where a table cell stands beside them, all words in it, on however many lines.
+
+    ``pitch_mm``: to the next row.
+    """
     middle = sum(spot.box.centre_mm[1] for spot in row) / len(row)
     reach = max(1.5, min(spot.box.h_mm for spot in row) / 2)
     flush = [
@@ -148,16 +161,16 @@ def _words_on(row: Sequence[Spot], words: Sequence[FoundWord], cells: Sequence[B
         for w in words
         if abs(w.box_mm.centre_mm[1] - middle) < reach
         and not any(w is c for c in in_cells)
-        and not _heads_rows(w, row, cells)
+        and not _heads_rows(w, row, cells, pitch_mm)
     ]
     return sorted([*in_cells, *level], key=lambda w: w.box_mm.x_mm)
 
 
-def _heads_rows(word: FoundWord, row: Sequence[Spot], cells: Sequence[Box]) -> bool:
+def _heads_rows(word: FoundWord, row: Sequence[Spot], cells: Sequence[Box], pitch_mm: float) -> bool:
     """Whether a word stands in a cell that spans several rows beside their places: the name of a part of the list."""
     around = [c for c in cells if c.contains(word.box_mm)]
     cell = min(around, key=lambda c: c.w_mm * c.h_mm, default=None)
-    if cell is None or cell.h_mm < _SPANS_ROWS * max(spot.box.h_mm for spot in row):
+    if cell is None or cell.h_mm < max(_SPANS_ROWS * max(spot.box.h_mm for spot in row), _SPANS_PITCH * pitch_mm):
         return False
     return not any(cell.x_mm < spot.box.centre_mm[0] < cell.right_mm for spot in row)
 
@@ -169,11 +182,11 @@ def _levels(
     on_rows = []
     middles = [row[0].box.centre_mm[1] for row in rows]
     for n, row in enumerate(rows):
-        level = _words_on(row, words, cells)
+        gaps = [abs(middles[n] - other) for k, other in enumerate(middles) if k != n]
+        level = _words_on(row, words, cells, _to_next_row(row, rows))
         texts = phrases([w for w in level if says(w.text) is None and any(s.isalpha() for s in w.text)], cells)
         begins = [spot for spot in row if spot.head.means == row[0].head.means]
         if len(texts) < (len(begins) if row[0].head.means else 1):
-            gaps = [abs(middles[n] - other) for k, other in enumerate(middles) if k != n]
             reach = _HALF_WAY * min(gaps, default=0.0)
             taken = [*(spot.box for spot in row), *(w.box_mm for w in level if says(w.text))]
             for line in phrases([w for w in words if abs(w.box_mm.centre_mm[1] - middles[n]) < reach], cells):

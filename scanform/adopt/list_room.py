@@ -6,11 +6,12 @@ from collections.abc import Sequence
 
 from scanform.adopt.checklist import CheckList
 from scanform.adopt.found import FoundRule, FoundWord, text_of
+from scanform.adopt.items import ListedItem
 from scanform.adopt.labels import usually_asked_by
 from scanform.adopt.places import stands_on
 from scanform.form import Box
 
-__all__ = ["beside_no_item", "blocks_of", "heads_part", "over_places"]
+__all__ = ["beside_no_item", "blocks_of", "heads_part", "over_places", "rules_of_items"]
 
 _STRIP_MM = 1.0
 _PART_SPANS = 3.0  # columns at least that a part's heading goes over
@@ -18,19 +19,38 @@ _ROW_REACH_MM = 2.5
 
 
 def beside_no_item(rules: Sequence[FoundRule], listed: CheckList) -> list[FoundRule]:
-    """Rules but those of the check list, that stand at the same height in most of its rows: for words on the item."""
-    rows = [item.y_mm for item in listed.items]
-    offsets: dict[int, tuple[int, float]] = {}
-    for n, rule in enumerate(rules if rows else ()):
-        off = min((rule.box_mm.centre_mm[1] - row for row in rows), key=abs)
+    """Rules but those of the check list."""
+    own = rules_of_items(rules, listed)
+    return [rule for rule in rules if not any(rule is other for _, other in own)]
+
+
+def rules_of_items(rules: Sequence[FoundRule], listed: CheckList) -> list[tuple[ListedItem, FoundRule]]:
+    """Rules that stand at the same height in most of the list's rows, for words on the item, each with its item."""
+    offsets: list[tuple[ListedItem, FoundRule, float]] = []
+    for rule in rules if listed.items else ():
+        near = _nearest(rule, listed.items)
+        off = rule.box_mm.centre_mm[1] - near.y_mm
         if abs(off) < _ROW_REACH_MM + _STRIP_MM:
-            offsets[n] = (round(rule.box_mm.x_mm), off)
-    own = {
-        n
-        for n, (x, off) in offsets.items()
-        if sum(abs(x - o) <= 1 and abs(off - other) < _STRIP_MM for o, other in offsets.values()) > len(rows) / 2
-    }
-    return [rule for n, rule in enumerate(rules) if n not in own]
+            offsets.append((near, rule, off))
+    rows = len(listed.items)
+    return [
+        (item, rule)
+        for item, rule, off in offsets
+        if sum(
+            abs(rule.box_mm.x_mm - other.box_mm.x_mm) <= 1 and abs(off - its) < _STRIP_MM for _, other, its in offsets
+        )
+        > rows / 2
+    ]
+
+
+def _nearest(rule: FoundRule, items: Sequence[ListedItem]) -> ListedItem:
+    """The item on whose row a rule is; of two side by side, the one whose places it stands nearer to."""
+    y, x = rule.box_mm.centre_mm[1], rule.box_mm.x_mm
+
+    def away(item: ListedItem) -> tuple[float, float]:
+        return abs(y - item.y_mm) // _STRIP_MM, abs(x - item.places[-1].box_mm.x_mm)
+
+    return min(items, key=away)
 
 
 def heads_part(cell: Box, blocks: Sequence[Box], held: Sequence[FoundWord]) -> bool:

@@ -1,23 +1,25 @@
-"""Cells for a few words on each item, beside its answers: "Notes", "Comment / action"."""
+"""Room for a few words on each item, beside its answers: cells under "Notes", "Comment / action", or writing lines."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scanform.adopt.checklist import CheckList
-from scanform.adopt.found import FoundWord, phrases
+from scanform.adopt.found import FoundRule, FoundWord, phrases
 from scanform.adopt.items import ListedItem
 from scanform.adopt.labels import asked_by, guessed_by
+from scanform.adopt.list_room import rules_of_items
 from scanform.adopt.places import inside
 from scanform.form import Box
 
-__all__ = ["Note", "notes_beside"]
+__all__ = ["Note", "notes_beside", "notes_on_rules"]
 
 _SAME_MM = 1.0
 _LEAST_MM = (15.0, 3.5)  # width and height
 _FEWEST = 3
 _HEAD_ABOVE_MM = 11.0
+_ROOM_MM = 6.5  # over a writing line
 
 
 @dataclass(frozen=True)
@@ -55,6 +57,22 @@ def notes_beside(listed: CheckList, cells: Sequence[Box], words: Sequence[FoundW
         if len(column) >= _FEWEST and _asks_remarks(head) and not any(n.item is column[0][0] for n in found):
             found += [Note(item, head, cell) for item, cell in column]
     return found
+
+
+def notes_on_rules(
+    listed: CheckList, rules: Sequence[FoundRule], words: Sequence[FoundWord], taken: Sequence[Note]
+) -> list[Note]:
+    """The writing lines that stand beside most items, each item's first; none for items with a note in ``taken``."""
+    found: list[Note] = []
+    for item, rule in sorted(rules_of_items(rules, listed), key=lambda pair: pair[1].box_mm.x_mm):
+        box = rule.box_mm
+        if box.w_mm < _LEAST_MM[0] or any(note.item is item for note in (*taken, *found)):
+            continue
+        found.append(Note(item, "", Box(box.x_mm, box.centre_mm[1] - _ROOM_MM, box.w_mm, _ROOM_MM)))
+    if not found:
+        return []
+    head = _head_over(min((note.box_mm for note in found), key=lambda box: box.y_mm), words)
+    return [replace(note, label=head) for note in found]
 
 
 def _on_row(cell: Box, item: ListedItem) -> bool:

@@ -21,7 +21,7 @@ from scanform.adopt.items import often_beside
 from scanform.adopt.labels import Asked, order_of, plain, slug
 from scanform.adopt.list_fields import DAYS_OF_MONTH, LONGEST_TEXT, list_fields
 from scanform.adopt.list_room import beside_no_item, blocks_of, heads_part, over_places
-from scanform.adopt.notes import notes_beside
+from scanform.adopt.notes import notes_beside, notes_on_rules
 from scanform.adopt.places import cleaned, columns_of, inside, rules_to_tick_on, writing_rules
 from scanform.adopt.rooms import Room, rooms_of
 from scanform.adopt.shift_boxes import ShiftBoxes, shift_boxes
@@ -92,7 +92,9 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
         draft.add(0.9, id="shift", kind=FieldKind.CHOICE, label=shift.label, answers=answers)
     title = title_of(found)
     _header(draft, found, combs, listed, [*legend_words, *title])
-    walk = list_fields(draft, listed, notes_beside(listed, found.cells, words))
+    notes = notes_beside(listed, found.cells, words)
+    notes += notes_on_rules(listed, writing_rules(found.rules, found.cells), words, notes)
+    walk = list_fields(draft, listed, notes)
     walk = _with_boxes_apart(draft, apart, walk)
     if not printed.words:
         raise TemplateError("this page is empty: no words are printed on it; give the blank form itself.")
@@ -266,6 +268,18 @@ def _say_strange(draft: Draft, listed: CheckList) -> None:
         draft.notes.append(
             f"The column headed '{head}' is neither an answer nor a day known here; look at its places. No list of "
             "defects shows an answer that is not called defect."
+        )
+    used = [place.box_mm for item in listed.items for place in item.places]
+    used += [place.box_mm for row in listed.day_rows for place in row.places]
+    columns = {round(place.x_mm) for place in used}
+    left = [
+        box for box in listed.boxes if round(box.x_mm) in columns and not any(box.overlaps(place) for place in used)
+    ]
+    if left:
+        x, y = left[0].centre_mm
+        draft.notes.append(
+            f"{len(left)} places in the list's columns have no words beside them and are left out, the first at "
+            f"{x:.0f} mm from the left, {y:.0f} mm from the top."
         )
     if any(plain(word.text) in {"yes", "y"} for word in listed.used):
         draft.notes.append("'Yes' is taken for OK and 'No' for Defect; where an item asks whether there is a fault, "
