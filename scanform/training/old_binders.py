@@ -29,7 +29,7 @@ from scanform.settle import upper_bound
 from scanform.training.old_copies import GROUPS, Answered, CopiesRead, read_copies
 from scanform.training.old_forms import CATALOGUE
 from scanform.training.old_forms.__main__ import write_form
-from scanform.training.old_proposals import Agreement, agreement
+from scanform.training.old_proposals import Agreement, agreement, same_place, true_places
 from scanform.training.old_which_form import SEEDS, TakenFor, copies_taken_for, pages_taken_for
 
 __all__ = ["binder_tables", "made_tables"]
@@ -121,7 +121,7 @@ def _proposals(corpus: Path, names: Iterable[str]) -> tuple[Runs, list[str]]:
             except ScanformError as problem:
                 lines.append(f"| {name} {run} | {problem} | | | |")
                 continue
-            templates[name, run] = _head_put_right(template, truth)
+            templates[name, run] = _answers_put_right(_head_put_right(template, truth), truth)
             lines.append(_proposal_line(f"{name} {run}", agreement(template, truth)))
     return templates, lines
 
@@ -138,6 +138,22 @@ def _head_put_right(template: AdoptedTemplate, truth: Mapping[str, Any]) -> Adop
         best = int(np.argmax(shares))
         if shares[best] > _SAME_ROOM:
             fields[best] = fields[best].model_copy(update={"id": name, "kind": _HEAD[stem], "label": entry["label"]})
+    return template.model_copy(update={"fields": tuple(fields)})
+
+
+def _answers_put_right(template: AdoptedTemplate, truth: Mapping[str, Any]) -> AdoptedTemplate:
+    """The template as a person leaves it in the editor: each box found under the answer that it stands for."""
+    true = [place for entry in truth["pages"][0]["fields"] for place in true_places(entry) if entry["kind"] == "choice"]
+    fields = []
+    for made in template.fields:
+        meant = [
+            next((means for box, means in true if same_place(Box(*answer.box_mm), box)), answer.answer)
+            for answer in made.answers
+        ]
+        if len(set(meant)) == len(meant):
+            named = zip(made.answers, meant, strict=True)
+            made = made.model_copy(update={"answers": tuple(a.model_copy(update={"answer": m}) for a, m in named)})
+        fields.append(made)
     return template.model_copy(update={"fields": tuple(fields)})
 
 

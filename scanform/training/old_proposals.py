@@ -28,7 +28,7 @@ from scanform.locate import PageMap
 from scanform.locate.print_match import Keypoints, match_print, page_keypoints
 from scanform.simulate import render_pdf
 
-__all__ = ["Agreement", "agreement", "laid_over", "row"]
+__all__ = ["Agreement", "agreement", "laid_over", "row", "same_place", "true_places"]
 
 _DPI = 300.0
 
@@ -89,13 +89,13 @@ class Agreement:
 def agreement(template: AdoptedTemplate, truth: Mapping[str, Any]) -> Agreement:
     """Compare a proposal with a form's truth, in the shape that ``scanform layout`` prints."""
     fields = truth["pages"][0]["fields"]
-    true_places = [place for entry in fields for place in _true_places(entry)]
+    true_places = [place for entry in fields for place in true_places(entry)]
     own_places = [place for made in template.fields for place in _own_places(made)]
     left = list(own_places)
     found = meant = 0
     wrong = []
     for box, means in true_places:
-        match = next((place for place in left if _same_place(place[0], box)), None)
+        match = next((place for place in left if same_place(place[0], box)), None)
         if match is None:
             wrong.append(f"place not found: {means or 'cell'} at {box.x_mm:.1f}, {box.y_mm:.1f}")
             continue
@@ -114,7 +114,8 @@ def agreement(template: AdoptedTemplate, truth: Mapping[str, Any]) -> Agreement:
     return Agreement(*counts, tuple(f"{template.name}: {w}" for w in wrong))
 
 
-def _true_places(entry: Mapping[str, Any]) -> Iterable[tuple[Box, str]]:
+def true_places(entry: Mapping[str, Any]) -> Iterable[tuple[Box, str]]:
+    """The places of a field of the truth, each with the answer or the day that it stands for, "" if none."""
     if entry["kind"] == "comb":
         return [(Box(*cell), "") for cell in entry["cells_mm"]]
     if entry["kind"] == "choice":
@@ -135,7 +136,8 @@ def _day(field_id: str) -> str:
     return parts[2] if len(parts) == 3 else ""
 
 
-def _same_place(a: Box, b: Box) -> bool:
+def same_place(a: Box, b: Box) -> bool:
+    """Whether a place that was found is that of the truth."""
     middles = (abs(u - v) <= _NEAR_MM for u, v in zip(a.centre_mm, b.centre_mm, strict=True))
     return all(middles) and abs(a.w_mm - b.w_mm) <= _LIKE_MM and abs(a.h_mm - b.h_mm) <= _LIKE_MM
 
