@@ -53,10 +53,10 @@ _MEANINGS = {
            "not running", "not in use", "not checked", "not looked", "not done", "not inspected", "not tested"),
     "defect": ("repair", "defect", "attention", "fault", "bad", "fail", "unserviceable", "broken", "wrong", "not ok",
                "reject", "poor", "unsaf", "adjust", "unsat", "unaccept", "stop", "not good", "not in order", "damage",
-               "do not use", "not to be used", "out of use"),
+               "do not use", "not to be used", "out of use", "needs", "see to", "seeing to"),
     "ok": ("good", "order", "serviceable", "ok", "satisfactory", "pass", "sound", "checked", "fine", "normal",
            "fit to", "fit for", "safe", "ready", "all well", "all right", "acceptable", "adjusted",
-           "no fault", "no defect"),
+           "no fault", "no defect", "needs no"),
 }  # fmt: skip
 _TICKS = {"tick", "check", "check mark", "checkmark", "\u2713", "\u2714", "\u221a", "\u2611", "v", "ticked"}
 _DRAWN_TICKS, _DRAWN_CROSSES = "\u2713\u2714\u221a", "\u2717\u2718\u00d7"

@@ -11,7 +11,17 @@ from scanform.adopt.label_sense import sense_of
 from scanform.adopt.usual_labels import KINDS_OF_UNIT, LABELS, NUMBERED_OTHERWISE
 from scanform.form import FieldKind
 
-__all__ = ["Asked", "asked_by", "guessed_by", "numbered", "order_of", "plain", "slug", "usually_asked_by"]
+__all__ = [
+    "Asked",
+    "asked_by",
+    "asks_remarks",
+    "guessed_by",
+    "numbered",
+    "order_of",
+    "plain",
+    "slug",
+    "usually_asked_by",
+]
 
 _ALIKE = 86.0  # rapidfuzz's ratio, 0 to 100: one letter misread in a word of five, by a reader of print
 _DATES, _NUMBERS = {"date", "week"}, {"hours"}
@@ -126,6 +136,12 @@ def guessed_by(label: str) -> Asked | None:
             if asked is not None:
                 return asked._replace(sure=_GUESSED)
     return None
+
+
+def asks_remarks(label: str) -> bool:
+    """Whether a label asks for words on what was found, surely or probably."""
+    asked = asked_by(label) or guessed_by(label)
+    return asked is not None and asked.id == "remarks"
 
 
 def _names_machine(words: str) -> float:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from scanform.adopt.checklist import CheckList
 from scanform.adopt.found import FoundRule, FoundWord, phrases
 from scanform.adopt.items import ListedItem
-from scanform.adopt.labels import asked_by, guessed_by
+from scanform.adopt.labels import asks_remarks
 from scanform.adopt.list_room import rules_of_items
 from scanform.adopt.places import inside
 from scanform.form import Box
@@ -54,7 +54,7 @@ def notes_beside(listed: CheckList, cells: Sequence[Box], words: Sequence[FoundW
     found: list[Note] = []
     for column in columns.values():
         head = _head_over(column[0][1], words)
-        if len(column) >= _FEWEST and _asks_remarks(head) and not any(n.item is column[0][0] for n in found):
+        if len(column) >= _FEWEST and asks_remarks(head) and not any(n.item is column[0][0] for n in found):
             found += [Note(item, head, cell) for item, cell in column]
     return found
 
@@ -90,8 +90,3 @@ def _head_over(top: Box, words: Sequence[FoundWord]) -> str:
         and line.box_mm.right_mm < top.right_mm + _SAME_MM
     ]
     return max(over, key=lambda line: line.box_mm.bottom_mm).text if over else ""
-
-
-def _asks_remarks(head: str) -> bool:
-    asked = asked_by(head) or guessed_by(head)
-    return asked is not None and asked.id == "remarks"

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from scanform.adopt.combs import Comb
 from scanform.adopt.found import FoundRule, FoundWord, text_of, whole_lines
-from scanform.adopt.labels import asked_by, order_of
+from scanform.adopt.labels import asked_by, asks_remarks, order_of
 from scanform.adopt.line_labels import (
     LABEL_GAP_MM,
     LEAST_LINE_ROOM_MM,
@@ -270,7 +270,7 @@ def _line_rooms(rules: Sequence[FoundRule], lines: Sequence[FoundWord], taken: S
         if label is None and own_label(rule.box_mm, lines, over) is None:
             label = far_label(rule.box_mm, [other.box_mm for other in rules], lines)
         stack = [rule]
-        if label is None or _asks_remarks(label):
+        if label is None or asks_remarks(label.text):
             for lower in list(left):
                 own = (
                     line_label(lower.box_mm, lines)
@@ -293,7 +293,7 @@ def _line_rooms(rules: Sequence[FoundRule], lines: Sequence[FoundWord], taken: S
             if label is None and len(stack) < 2:
                 continue
             label = label or above
-        if len(stack) == 1 and not _asks_remarks(label):
+        if len(stack) == 1 and not (label is not None and asks_remarks(label.text)):
             rooms.append(Room(room, label))
             continue
         block = len(rooms) + 1
@@ -302,11 +302,6 @@ def _line_rooms(rules: Sequence[FoundRule], lines: Sequence[FoundWord], taken: S
             lower_room = _over_line(lower.box_mm, lines, taken, before.box_mm)
             rooms.append(Room(lower_room, label, of=number, block=block))
     return rooms
-
-
-def _asks_remarks(label: FoundWord | None) -> bool:
-    asked = asked_by(label.text) if label is not None else None
-    return asked is not None and asked.id == "remarks"
 
 
 def _under(above: Box, rule: Box) -> bool:

@@ -89,12 +89,12 @@ class Agreement:
 def agreement(template: AdoptedTemplate, truth: Mapping[str, Any]) -> Agreement:
     """Compare a proposal with a form's truth, in the shape that ``scanform layout`` prints."""
     fields = truth["pages"][0]["fields"]
-    true_places = [place for entry in fields for place in true_places(entry)]
+    true = [place for entry in fields for place in true_places(entry)]
     own_places = [place for made in template.fields for place in _own_places(made)]
     left = list(own_places)
     found = meant = 0
     wrong = []
-    for box, means in true_places:
+    for box, means in true:
         match = next((place for place in left if same_place(place[0], box)), None)
         if match is None:
             wrong.append(f"place not found: {means or 'cell'} at {box.x_mm:.1f}, {box.y_mm:.1f}")
@@ -110,7 +110,7 @@ def agreement(template: AdoptedTemplate, truth: Mapping[str, Any]) -> Agreement:
     own_signs = {sign.sign: sign.answer for sign in template.signs}
     told = [sign for sign, answer in legend.items() if own_signs.get(sign) == answer]
     wrong += [f"sign not told: {s} is {a}, not {own_signs.get(s)}" for s, a in legend.items() if s not in told]
-    counts = (len(true_places), found, meant, len(left), len(rooms), len(right), len(legend), len(told))
+    counts = (len(true), found, meant, len(left), len(rooms), len(right), len(legend), len(told))
     return Agreement(*counts, tuple(f"{template.name}: {w}" for w in wrong))
 
 
