@@ -200,3 +200,23 @@ def test_boxes_of_the_list_that_have_no_words_are_said_to_be_left_out(tmp_path: 
     (said,) = [note for note in proposed(tmp_path, nameless_row).notes if "no words beside them" in note]
     assert said.startswith("2 places")
     assert "78 mm from the left, 76 mm from the top" in said
+
+
+def boxes_before(pen: Pen) -> None:
+    """A sign box before each item; the words of one begin with No, those of another are an answer's."""
+    pen.text(15, 20, "PAVER", 15)
+    pen.text(15, 30, "tick = in order   X = needs seeing to   - = not fitted", 9)
+    for n, item in enumerate(["No leaks underneath", *ITEMS]):
+        pen.box(15, 40 + 9 * n, 5.5, 5.5)
+        pen.text(23, 44.5 + 9 * n, item)
+
+
+def test_no_at_the_head_of_an_items_words_is_no_answer(tmp_path: Path) -> None:
+    proposal = proposed(tmp_path, boxes_before)
+    leaks = fields_of(proposal)["item.no-leaks-underneath"]
+    assert (leaks.kind, leaks.label) == (FieldKind.MARK, "No leaks underneath")
+    assert {sign.sign: sign.answer for sign in proposal.template.signs} == {
+        "tick": "ok",
+        "cross": "defect",
+        "dash": "na",
+    }

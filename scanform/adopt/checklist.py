@@ -22,6 +22,7 @@ from scanform.adopt.items import (
     worded_above,
     written_each_turn,
 )
+from scanform.adopt.labels import plain
 from scanform.adopt.places import Column, inside
 from scanform.adopt.ringed import SAME_X_MM, days_in_boxes, spot_of, words_to_ring
 from scanform.form import Box
@@ -31,6 +32,7 @@ __all__ = ["CheckList", "DayRow", "ListedItem", "Place", "check_list"]
 _SPANS_ROWS, _SPANS_PITCH = 1.8, 1.3
 _ANOTHER_MATTER_MM = 20.0
 _HALF_WAY = 0.45
+_WORD_SPACE = 0.6  # of the print's height
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,7 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
     ``says``: what a printed word says on this form.
     """
     boxes = [cell for column in columns for cell in column.cells]
+    words = _with_its_no(words, says)
     joined = _answers_joined(words, boxes, cells, says)
     words = [w for w in words if not any(w is part for parts in joined.values() for part in parts)]
     words = [*words, *joined]
@@ -94,6 +97,25 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
     return CheckList(
         tuple(_in_reading_order(items)), tuple(day_rows), tuple(used), tuple(boxes), tuple(dict.fromkeys(strange))
     )
+
+
+def _with_its_no(words: Sequence[FoundWord], says: Says) -> list[FoundWord]:
+    """The words with "No" put to the word that it goes with: "No leaks underneath" is an item and answers nothing."""
+    made: list[FoundWord] = []
+    for word in sorted(words, key=lambda w: (round(w.box_mm.centre_mm[1]), w.box_mm.x_mm)):
+        before = made[-1] if made else None
+        if (
+            before is not None
+            and plain(before.text) == "no"
+            and word.text[:1].islower()
+            and -0.2 < word.box_mm.x_mm - before.box_mm.right_mm < _WORD_SPACE * word.box_mm.h_mm
+            and abs(word.box_mm.centre_mm[1] - before.box_mm.centre_mm[1]) < ON_ROW_MM
+            and says(f"{before.text} {word.text}") is None
+        ):
+            made[-1] = FoundWord(f"{before.text} {word.text}", before.box_mm.union(word.box_mm))
+        else:
+            made.append(word)
+    return made
 
 
 def _answers_joined(
