@@ -11,9 +11,10 @@ from scanform.adopt.labels import usually_asked_by
 from scanform.adopt.places import stands_on
 from scanform.form import Box
 
-__all__ = ["beside_no_item", "blocks_of", "heads_part", "over_places", "rules_of_items"]
+__all__ = ["beside_no_item", "blocks_of", "heads_part", "in_the_list", "over_places", "rules_of_items"]
 
 _STRIP_MM = 1.0
+_HEADING_MM, _ACROSS = 9.0, 0.7  # height of a heading's bar, and how much of the list it goes across
 _PART_SPANS = 3.0  # columns at least that a part's heading goes over
 _ROW_REACH_MM = 2.5
 
@@ -59,6 +60,20 @@ def heads_part(cell: Box, blocks: Sequence[Box], held: Sequence[FoundWord]) -> b
         return False
     y = cell.centre_mm[1]
     return any(b.y_mm - cell.h_mm - _STRIP_MM < y < b.bottom_mm and cell.overlaps(b.grown(_STRIP_MM)) for b in blocks)
+
+
+def in_the_list(room: Box, blocks: Sequence[Box], usual: bool) -> bool:
+    """Whether a room lies in the midst of the list: the bar of a part's heading, the head of its items' words.
+
+    ``usual``: its label asks for something usual; then only if it goes right across a block, as a heading's bar does.
+    """
+    y = room.centre_mm[1]
+    for block in blocks:
+        across = min(room.right_mm, block.right_mm) - max(room.x_mm, block.x_mm)
+        among = block.y_mm < y < block.bottom_mm and across > 0
+        if among and room.h_mm < _HEADING_MM and (not usual or across > _ACROSS * block.w_mm):
+            return True
+    return False
 
 
 def over_places(cell: Box, cells: Sequence[Box], places: Sequence[Box]) -> bool:

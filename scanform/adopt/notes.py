@@ -66,7 +66,8 @@ def notes_on_rules(
     found: list[Note] = []
     for item, rule in sorted(rules_of_items(rules, listed), key=lambda pair: pair[1].box_mm.x_mm):
         box = rule.box_mm
-        if box.w_mm < _LEAST_MM[0] or any(note.item is item for note in (*taken, *found)):
+        beside = box.x_mm > max(place.box_mm.right_mm for place in item.places)  # else it parts two rows of a list
+        if box.w_mm < _LEAST_MM[0] or not beside or any(note.item is item for note in (*taken, *found)):
             continue
         found.append(Note(item, "", Box(box.x_mm, box.centre_mm[1] - _ROOM_MM, box.w_mm, _ROOM_MM)))
     if not found:

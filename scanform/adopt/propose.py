@@ -20,7 +20,7 @@ from scanform.adopt.grids import completed
 from scanform.adopt.items import often_beside
 from scanform.adopt.labels import Asked, order_of, plain, slug
 from scanform.adopt.list_fields import DAYS_OF_MONTH, LONGEST_TEXT, list_fields
-from scanform.adopt.list_room import beside_no_item, blocks_of, heads_part, over_places
+from scanform.adopt.list_room import beside_no_item, blocks_of, heads_part, in_the_list, over_places
 from scanform.adopt.notes import notes_beside, notes_on_rules
 from scanform.adopt.places import cleaned, columns_of, inside, rules_to_tick_on, writing_rules
 from scanform.adopt.rooms import Room, rooms_of
@@ -200,7 +200,8 @@ def _header(
     rooms = rooms_of(rules, cells, combs, phrases(free, found.cells), blocks)
     names: dict[int, str] = {}
     for room, asked in zip(rooms, asked_of(rooms, text_of(title_of(found))), strict=True):
-        _room_field(draft, room, asked, names)
+        if not (room.comb is None and in_the_list(room.box_mm, blocks, usual=asked is not None)):
+            _room_field(draft, room, asked, names)
 
 
 def _room_field(draft: Draft, room: Room, asked: Asked | None, names: dict[int, str]) -> None:
