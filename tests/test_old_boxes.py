@@ -8,8 +8,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from blank_forms import ITEMS, Pen, pdf_of, scan_of
+from blank_forms import HEIGHT_MM, ITEMS, Pen, pdf_of, scan_of
 from PIL import Image
+from reportlab.lib.units import mm
 
 from scanform.adopt import print_of, propose
 from scanform.form import FieldKind
@@ -130,6 +131,22 @@ def test_a_tail_that_runs_over_a_rule_is_no_answer_to_an_item_that_has_none(
 
     read = [reading.alternatives[0] for reading in choices(filled_in(tmp_path, table_card, writing), instruments)]
     assert [best.value for best in read] == [None if n == 2 else column for n in range(len(ITEMS))]
+
+
+def test_a_round_spot_where_nothing_else_is_marked_is_left_to_a_person(
+    tmp_path: Path, instruments: Instruments
+) -> None:
+    def writing(pen: Pen) -> None:
+        for n in range(len(ITEMS)):
+            x, y = COLUMNS_MM["ok"] + 9, TOP_MM + PITCH_MM * (n + 1.5)
+            if n == 3:
+                pen.canvas.circle(x * mm, (HEIGHT_MM - y) * mm, 0.8 * mm, stroke=0, fill=1)
+            else:
+                tick(pen, x, y)
+
+    sheet = filled_in(tmp_path, table_card, writing)
+    said = [r.evidence for r in read_old_sheet(sheet, instruments) if r.kind is FieldKind.CHOICE]
+    assert [any("round spot" in one for one in of) for of in said] == [n == 3 for n in range(len(ITEMS))]
 
 
 def test_boxes_smaller_than_any_that_was_measured_on_are_left_to_a_person(

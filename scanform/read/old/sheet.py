@@ -11,7 +11,7 @@ from scanform.read.choices import read_choices
 from scanform.read.combs import read_combs
 from scanform.read.crossing import crossed_out
 from scanform.read.instruments import Instruments
-from scanform.read.old.boxes import as_even_boxes, too_small
+from scanform.read.old.boxes import EvenBoxes, as_even_boxes, too_small
 from scanform.read.old.circles import read_circles
 from scanform.read.old.grade import old_scan_grade
 from scanform.read.old.signs import read_signs
@@ -31,7 +31,7 @@ def read_old_sheet(sheet: LocatedSheet, instruments: Instruments) -> list[Readin
     even = as_even_boxes(sheet)
     boxes = _of(fields, *_BOXES)
     ticked = read_choices(even, boxes, instruments.marks)
-    read += [_doubted(r) if too_small(field) else r for field, r in zip(boxes, ticked, strict=True)]
+    read += [_doubted(even, field, reading) for field, reading in zip(boxes, ticked, strict=True)]
     read += read_combs(sheet, _of(fields, FieldKind.COMB), instruments.characters, instruments.lines, {})
     read += read_signs(even, _of(fields, FieldKind.MARK), instruments)
     read += read_circles(sheet, _of(fields, FieldKind.CIRCLE))
@@ -48,8 +48,15 @@ def _presence(sheet: LocatedSheet, field: Field) -> Reading:
     return read_initials(sheet, field) if field.id.startswith("initials") else read_signature(sheet, field)
 
 
-def _doubted(reading: Reading) -> Reading:
-    return replace(reading, evidence=(*reading.evidence, "the boxes are smaller than any that reading was measured on"))
+def _doubted(sheet: EvenBoxes, field: Field, reading: Reading) -> Reading:
+    """The reading with what speaks against it on old forms."""
+    found = []
+    if too_small(field):
+        found.append("the boxes are smaller than any that reading was measured on")
+    value = reading.alternatives[0].value
+    if any(sheet.is_dot(answer.box_mm) for answer in field.answers if answer.answer == value):
+        found.append("the mark is a small round spot and may be dirt")
+    return replace(reading, evidence=(*reading.evidence, *found))
 
 
 def is_one_line(field: Field) -> bool:
