@@ -16,7 +16,6 @@ import shutil
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from itertools import repeat
 from pathlib import Path
 from typing import Any
 
@@ -27,8 +26,9 @@ from scanform.errors import ScanformError
 from scanform.form import AdoptedField, AdoptedTemplate, Box, FieldKind
 from scanform.settle import upper_bound
 from scanform.training.old_copies import GROUPS, Answered, CopiesRead, read_copies
-from scanform.training.old_forms import CATALOGUE
-from scanform.training.old_forms.__main__ import write_form
+from scanform.training.old_forms.__main__ import write_form, write_of_set
+from scanform.training.old_forms.catalogue import MEASURING
+from scanform.training.old_forms.unseen import SETS
 from scanform.training.old_proposals import Agreement, agreement, same_place, true_places
 from scanform.training.old_which_form import SEEDS, TakenFor, copies_taken_for, pages_taken_for
 
@@ -36,7 +36,7 @@ __all__ = ["binder_tables", "made_tables"]
 
 _ALSO_FITTED_ON = frozenset({"boxes-left", "month-grid"})
 _GRADES = ("office", "worn", "bitonal")
-_COPIES, _MORE = 60, 1100  # with the copies of all forms, 2,000 pages and more that a form has to be told of
+_LAST_SETS, _COPIES = ("n", "o"), 51  # no reading was fitted on them; proposals were mended on their blanks
 _FEW_FORMS, _FEW_COPIES = ("small-print", "coarse-table"), 6  # drawn without Chromium and LibreOffice
 _PROGRAMS = {"chromium": "chromium", "libreoffice": "soffice"}  # by the catalogue's names of tools
 _HEAD = {"unit": FieldKind.TEXT, "hours": FieldKind.NUMBER} | dict.fromkeys(("date", "week", "month"), FieldKind.DATE)
@@ -88,18 +88,21 @@ def binder_tables(
 
 
 def made_tables(full: bool, workers: int | None = None) -> str:
-    """The tables on pages made for them: all forms that the tools here can draw, sixty copies each, or a few of two."""
-    names = [f.name for f in CATALOGUE if _drawable(f.tool)] if full else list(_FEW_FORMS)
-    copies, more = (_COPIES, _MORE) if full else (_FEW_COPIES, 0)
-    with tempfile.TemporaryDirectory() as folder:
+    """The tables on pages made for them: the forms that were drawn last, 51 copies each, or a few copies of two."""
+    left_out: list[str] = []
+    with tempfile.TemporaryDirectory() as folder, ProcessPoolExecutor(workers) as pool:
         corpus = Path(folder)
-        index = [{"name": f.name, "split": f.split} for f in CATALOGUE if f.name in names]
+        if full:
+            drawn = [(letter, n) for letter in _LAST_SETS for n, f in enumerate(SETS[letter]) if _drawable(f.tool)]
+            made = [pool.submit(write_of_set, letter, n, corpus, _COPIES, _GRADES) for letter, n in drawn]
+            left_out = [f.name for letter in _LAST_SETS for f in SETS[letter] if not _drawable(f.tool)]
+        else:
+            made = [pool.submit(write_form, name, corpus, _FEW_COPIES, _GRADES) for name in _FEW_FORMS]
+        names = [task.result() for task in made]
+        index = [{"name": name, "split": MEASURING} for name in names]
         (corpus / "forms.json").write_text(json.dumps(index), encoding="utf-8")
-        with ProcessPoolExecutor(workers) as pool:
-            list(pool.map(write_form, names, repeat(corpus), repeat(copies), repeat(_GRADES)))
-        text, notes = binder_tables(corpus, names, copies, more, workers)
-    left_out = [f.name for f in CATALOGUE if not _drawable(f.tool)]
-    if full and left_out:
+        text, notes = binder_tables(corpus, names, _COPIES if full else _FEW_COPIES, 0, workers)
+    if left_out:
         notes.append(f"left out, their tools are not here: {', '.join(left_out)}")
     return "\n".join([text, "", *(f"- {note}" for note in notes)])
 
