@@ -9,9 +9,8 @@ from itertools import pairwise
 
 from scanform.adopt.answers import answer_by_sense, answer_of
 from scanform.adopt.found import FoundPrint, FoundWord, text_of
-from scanform.adopt.items import ON_ROW_MM
 from scanform.adopt.labels import plain, slug
-from scanform.adopt.places import inside
+from scanform.adopt.places import ON_ROW_MM, inside, rows_of
 from scanform.form import Box
 
 __all__ = ["BoxesApart", "boxes_apart", "without"]
@@ -19,7 +18,7 @@ __all__ = ["BoxesApart", "boxes_apart", "without"]
 TICKED = "ticked"  # the answer of a box by itself
 _BOX_MM, _SQUARE = (2.0, 9.0), 1.5
 _TOUCH_MM = 0.3
-_BESIDE_MM, _SPACE_MM = 4.5, 2.4  # from a box to its words, and between two of these
+_BESIDE_MM, _SPACE_MM, _OVERLAP_MM = 4.5, 2.4, 0.5  # from a box to its words, and between two of these
 _TO_LABEL_MM, _TO_NEXT_BOX_MM = 120.0, 55.0  # a question may stand at the far left of its line
 _UNDER_MM, _SAME_MM, _FEWEST_IN_LIST = 34.0, 1.0, 3  # as far down a list goes on, and how many make one
 _FEWEST_LETTERS, _FRAME_HIGH_MM = 3, 20.0
@@ -68,7 +67,7 @@ def boxes_apart(found: FoundPrint, in_combs: Set[Box]) -> list[BoxesApart]:
     boxes = [box for box in _small_boxes(found) if box not in in_combs]
     listed = {box for box in boxes if _in_list(box, boxes)}
     groups: list[BoxesApart] = []
-    for whole_row in _rows(boxes):
+    for whole_row in rows_of(boxes):
         # One that happens to stand over or under a column of the list, whose own rows have more boxes than one.
         of_list = [box for box in whole_row if box in listed]
         by_chance = len(of_list) == 1 < len(whole_row) and _fewest_beside(of_list[0], listed) > 1
@@ -147,16 +146,6 @@ def _fewest_beside(box: Box, listed: Set[Box]) -> int:
     return min(rows, default=0)
 
 
-def _rows(boxes: Sequence[Box]) -> list[list[Box]]:
-    rows: list[list[Box]] = []
-    for box in sorted(boxes, key=lambda b: b.centre_mm[1]):
-        if rows and abs(rows[-1][0].centre_mm[1] - box.centre_mm[1]) < ON_ROW_MM:
-            rows[-1].append(box)
-        else:
-            rows.append([box])
-    return [sorted(row, key=lambda b: b.x_mm) for row in rows]
-
-
 def _on_level(row: Sequence[Box], words: Sequence[FoundWord]) -> list[FoundWord]:
     top, bottom = row[0].y_mm - 0.5, row[0].bottom_mm + 0.5
     return sorted((w for w in words if top < w.box_mm.centre_mm[1] < bottom), key=lambda w: w.box_mm.x_mm)
@@ -166,8 +155,8 @@ def _worded(row: Sequence[Box], words: Sequence[FoundWord], stops: Sequence[Box]
     """The row's boxes with their words, which stand after all of them or before all of them; without those that have
     none.
     """
-    after = [_Worded(box, tuple(_chain(box, words, stops, after=True))) for box in row]
-    before = [_Worded(box, tuple(_chain(box, words, stops, after=False))) for box in row]
+    after = [_Worded(box, tuple(_words_after(box, words, stops))) for box in row]
+    before = [_Worded(box, tuple(_words_before(box, words, stops))) for box in row]
 
     def tells(side: Sequence[_Worded]) -> tuple[int, int]:
         return sum(answer_of(one.text) is not None for one in side), sum(bool(one.words) for one in side)
@@ -180,26 +169,43 @@ def _fewest(text: str) -> int:
     return 1 if answer_of(text) is not None else _FEWEST_LETTERS
 
 
-def _chain(box: Box, words: Sequence[FoundWord], stops: Sequence[Box], *, after: bool) -> list[FoundWord]:
-    """The words beside a box up to a gap, the next box, the end of a question, or the end of a usual answer."""
+def _words_after(box: Box, words: Sequence[FoundWord], stops: Sequence[Box]) -> list[FoundWord]:
+    """The words right after a box, up to a gap, the next box or the end of a question; of Yes or No that word alone."""
     chain: list[FoundWord] = []
-    edge, reach = box.right_mm if after else box.x_mm, _BESIDE_MM
-    for word in words if after else reversed(words):
-        near, far = (word.box_mm.x_mm, word.box_mm.right_mm) if after else (-word.box_mm.right_mm, -word.box_mm.x_mm)
-        gap = near - (edge if after else -edge)
-        if gap < -0.5:
+    edge, reach = box.right_mm, _BESIDE_MM
+    for word in words:
+        gap = word.box_mm.x_mm - edge
+        if gap < -_OVERLAP_MM:
             continue
-        parted = any(min(abs(edge), abs(near)) - 0.2 < b.centre_mm[0] < max(abs(edge), abs(near)) for b in stops)
-        ends = not after and word.text.endswith((":", "?"))
-        if gap > reach or parted or ends:
+        if gap > reach or _boxed(edge, word.box_mm.x_mm, stops):
             break
-        chain = [*chain, word] if after else [word, *chain]
-        edge, reach = (far if after else -far), _SPACE_MM
-        if plain(word.text) in _YES_NO and len(chain) == 1:
-            break
-        if after and word.text.endswith("?"):
+        chain.append(word)
+        edge, reach = word.box_mm.right_mm, _SPACE_MM
+        if word.text.endswith("?") or (len(chain) == 1 and plain(word.text) in _YES_NO):
             break
     return chain
+
+
+def _words_before(box: Box, words: Sequence[FoundWord], stops: Sequence[Box]) -> list[FoundWord]:
+    """The words right before a box, back to a gap, the box before or a question; of Yes or No that word alone."""
+    chain: list[FoundWord] = []
+    edge, reach = box.x_mm, _BESIDE_MM
+    for word in reversed(words):
+        gap = edge - word.box_mm.right_mm
+        if gap < -_OVERLAP_MM:
+            continue
+        if gap > reach or word.text.endswith((":", "?")) or _boxed(word.box_mm.right_mm, edge, stops):
+            break
+        chain.insert(0, word)
+        edge, reach = word.box_mm.x_mm, _SPACE_MM
+        if len(chain) == 1 and plain(word.text) in _YES_NO:
+            break
+    return chain
+
+
+def _boxed(start: float, end: float, stops: Sequence[Box]) -> bool:
+    """Whether a box stands between two places of a line, in mm from the left."""
+    return any(start - 0.2 < box.centre_mm[0] < end for box in stops)
 
 
 def _parts(worded: Sequence[_Worded], words: Sequence[FoundWord], found: FoundPrint) -> list[list[_Worded]]:
@@ -237,8 +243,7 @@ def _label(
         if word.box_mm.right_mm > edge + 0.5 or any(word is own for one in part for own in one.words):
             continue
         right = word.box_mm.right_mm
-        if edge - right > reach or any(right < b.centre_mm[0] < edge for b in stops) or _ruled(right, edge, part[0].box,
-                                                                                              found):  # fmt: skip
+        if edge - right > reach or _boxed(right, edge, stops) or _ruled(right, edge, part[0].box, found):
             break
         label.insert(0, word)
         edge, reach = word.box_mm.x_mm, _SPACE_MM

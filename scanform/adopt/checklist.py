@@ -11,7 +11,6 @@ from scanform.adopt.days_down import items_by_day, wide_by_day
 from scanform.adopt.found import FoundWord, phrases
 from scanform.adopt.heads import answered_columns, heads_of, takes_either_sign
 from scanform.adopt.items import (
-    ON_ROW_MM,
     ListedItem,
     Spot,
     as_the_others,
@@ -23,7 +22,7 @@ from scanform.adopt.items import (
     written_each_turn,
 )
 from scanform.adopt.labels import plain
-from scanform.adopt.places import Column, inside
+from scanform.adopt.places import ON_ROW_MM, Column, inside
 from scanform.adopt.ringed import SAME_X_MM, days_in_boxes, spot_of, words_to_ring
 from scanform.form import Box
 

@@ -13,10 +13,10 @@ from scanform.adopt.day_rows import DayRow, Place, asks_each_time
 from scanform.adopt.found import FoundWord, text_of
 from scanform.adopt.heads import OCCASION, Head
 from scanform.adopt.labels import slug
+from scanform.adopt.places import ON_ROW_MM
 from scanform.form import Box
 
 __all__ = [
-    "ON_ROW_MM",
     "ListedItem",
     "Spot",
     "as_the_others",
@@ -29,7 +29,6 @@ __all__ = [
     "written_each_turn",
 ]
 
-ON_ROW_MM = 1.4  # by which the middles of one row differ at most
 _CAPTION_MM, _LONE_BOX_MM = 2.5, 9.0
 _BESIDE_MM = 4.5  # from a box to the word that says what ticking it means
 _FEWEST_ROWS = 3

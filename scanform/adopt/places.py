@@ -9,8 +9,19 @@ from itertools import pairwise
 from scanform.adopt.found import FoundPrint, FoundRule, FoundWord, text_of
 from scanform.form import Box
 
-__all__ = ["Column", "cleaned", "columns_of", "inside", "rules_to_tick_on", "stands_on", "writing_rules"]
+__all__ = [
+    "ON_ROW_MM",
+    "Column",
+    "cleaned",
+    "columns_of",
+    "inside",
+    "rows_of",
+    "rules_to_tick_on",
+    "stands_on",
+    "writing_rules",
+]
 
+ON_ROW_MM = 1.4  # by which the middles of one row differ at most
 _SAME_MM = 0.6
 _TOUCH_MM = 0.9
 # Places to answer in, by width and height: from small tick boxes to the day columns of a landscape page.
@@ -76,6 +87,17 @@ def inside(cell: Box, words: Sequence[FoundWord]) -> list[FoundWord]:
         if cell.x_mm < word.box_mm.centre_mm[0] < cell.right_mm
         and cell.y_mm < word.box_mm.centre_mm[1] < cell.bottom_mm
     ]
+
+
+def rows_of(boxes: Sequence[Box]) -> list[list[Box]]:
+    """Boxes that stand side by side, from the top and in each row from the left."""
+    rows: list[list[Box]] = []
+    for box in sorted(boxes, key=lambda b: b.centre_mm[1]):
+        if rows and abs(rows[-1][0].centre_mm[1] - box.centre_mm[1]) < ON_ROW_MM:
+            rows[-1].append(box)
+        else:
+            rows.append([box])
+    return [sorted(row, key=lambda b: b.x_mm) for row in rows]
 
 
 def columns_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Column]:

@@ -8,8 +8,8 @@ from dataclasses import replace
 from scanform.adopt.answers import Says, week_of
 from scanform.adopt.found import FoundWord
 from scanform.adopt.heads import Head
-from scanform.adopt.items import ON_ROW_MM, Spot, beside, captions_box
-from scanform.adopt.places import Column
+from scanform.adopt.items import Spot, beside, captions_box
+from scanform.adopt.places import ON_ROW_MM, Column
 from scanform.form import Box
 
 __all__ = ["SAME_X_MM", "days_in_boxes", "spot_of", "words_to_ring"]

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scanform.adopt.found import FoundWord
-from scanform.adopt.items import ON_ROW_MM, beside
+from scanform.adopt.items import beside
 from scanform.adopt.label_words import SHIFT
 from scanform.adopt.labels import plain
-from scanform.adopt.places import inside
+from scanform.adopt.places import ON_ROW_MM, inside, rows_of
 from scanform.form import Box
 
 __all__ = ["ShiftBoxes", "shift_boxes"]
@@ -46,13 +46,8 @@ def shift_boxes(cells: Sequence[Box], words: Sequence[FoundWord]) -> ShiftBoxes 
     least, most = _BOX_MM
     small = [c for c in cells if least <= min(c.w_mm, c.h_mm) and max(c.w_mm, c.h_mm) <= most and not inside(c, words)]
     named = [w for w in words if _name(w)]
-    rows: list[list[Box]] = []
-    for box in sorted((c for c in small if any(beside(w.box_mm, c) for w in named)), key=lambda c: c.centre_mm[1]):
-        if rows and abs(rows[-1][0].centre_mm[1] - box.centre_mm[1]) < ON_ROW_MM:
-            rows[-1].append(box)
-        else:
-            rows.append([box])
-    found = [said for row in rows if (said := _said(sorted(row), named, words, cells)) is not None]
+    beside_names = [c for c in small if any(beside(w.box_mm, c) for w in named)]
+    found = [said for row in rows_of(beside_names) if (said := _said(row, named, words, cells)) is not None]
     return found[0] if len(found) == 1 else None
 
 
