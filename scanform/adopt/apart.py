@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence, Set
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 from scanform.adopt.answers import answer_by_sense, answer_of
-from scanform.adopt.found import FoundPrint, FoundWord, text_of
+from scanform.adopt.found import FoundPrint, FoundWord, text_of, without
 from scanform.adopt.labels import plain, slug
 from scanform.adopt.places import ON_ROW_MM, inside, rows_of
 from scanform.form import Box
 
-__all__ = ["BoxesApart", "boxes_apart", "without"]
+__all__ = ["BoxesApart", "boxes_apart", "without_apart"]
 
-TICKED = "ticked"  # the answer of a box by itself
+_TICKED = "ticked"  # the answer of a box by itself
 _BOX_MM, _SQUARE = (2.0, 9.0), 1.5
 _TOUCH_MM = 0.3
 _BESIDE_MM, _SPACE_MM, _OVERLAP_MM = 4.5, 2.4, 0.5  # from a box to its words, and between two of these
@@ -67,7 +67,7 @@ def boxes_apart(found: FoundPrint, in_combs: Set[Box]) -> list[BoxesApart]:
     boxes = [box for box in _small_boxes(found) if box not in in_combs]
     listed = {box for box in boxes if _in_list(box, boxes)}
     groups: list[BoxesApart] = []
-    for whole_row in rows_of(boxes):
+    for whole_row in rows_of(boxes, lambda box: box):
         # One that happens to stand over or under a column of the list, whose own rows have more boxes than one.
         of_list = [box for box in whole_row if box in listed]
         by_chance = len(of_list) == 1 < len(whole_row) and _fewest_beside(of_list[0], listed) > 1
@@ -81,24 +81,19 @@ def boxes_apart(found: FoundPrint, in_combs: Set[Box]) -> list[BoxesApart]:
     return groups
 
 
-def without(found: FoundPrint, apart: Sequence[BoxesApart]) -> FoundPrint:
+def without_apart(found: FoundPrint, apart: Sequence[BoxesApart]) -> FoundPrint:
     """The print without these boxes, their words, and low cells that hold nothing else."""
     boxes = {box for one in apart for _, box in one.answers}
     own = [word for one in apart for word in one.words]
-    words = tuple(word for word in found.words if not any(word is used for used in own))
+    left = without(found, boxes, own)
     emptied = {
         cell
-        for cell in found.cells
+        for cell in left.cells
         if (any(cell.contains(box) for box in boxes) or inside(cell, own))
         and cell.h_mm < _FRAME_HIGH_MM
-        and not inside(cell, words)
+        and not inside(cell, left.words)
     }
-    return replace(
-        found,
-        cells=tuple(cell for cell in found.cells if cell not in boxes and cell not in emptied),
-        brackets=tuple(room for room in found.brackets if room not in boxes),
-        words=words,
-    )
+    return without(left, emptied, ())
 
 
 def _small_boxes(found: FoundPrint) -> list[Box]:
@@ -285,4 +280,4 @@ def _told(part: Sequence[_Worded], label: tuple[FoundWord, ...]) -> list[BoxesAp
 
 
 def _by_itself(one: _Worded) -> BoxesApart:
-    return BoxesApart(((TICKED, one.box),), one.text, one.words, item=False)
+    return BoxesApart(((_TICKED, one.box),), one.text, one.words, item=False)

@@ -22,7 +22,7 @@ from scanform.adopt.items import (
     written_each_turn,
 )
 from scanform.adopt.labels import plain
-from scanform.adopt.places import ON_ROW_MM, Column, inside
+from scanform.adopt.places import ON_ROW_MM, Column, inside, rows_of
 from scanform.adopt.ringed import SAME_X_MM, days_in_boxes, spot_of, words_to_ring
 from scanform.form import Box
 
@@ -65,7 +65,10 @@ def check_list(columns: Sequence[Column], words: Sequence[FoundWord], cells: Seq
     spots += [spot_of(word, cells, says) for word in circled]
     head_words = [word for head in heads.values() for word in head.words]
     rest = [w for w in words if not any(w is h for h in head_words) and not any(w is c for c in circled)]
-    on_rows = [(row, _on_its_side(row, level, columns)) for row, level in _levels(_rows(spots), rest, cells, says)]
+    on_rows = [
+        (row, _on_its_side(row, level, columns))
+        for row, level in _levels(rows_of(spots, lambda spot: spot.box), rest, cells, says)
+    ]
     text_first = _text_first(on_rows, says)
     items: list[ListedItem] = []
     wordless: list[ListedItem] = []
@@ -144,16 +147,6 @@ def _on_its_side(row: Sequence[Spot], words: Sequence[FoundWord], columns: Seque
     return own if any(word.box_mm.x_mm < start for word in own) else list(words)
 
 
-def _rows(spots: Sequence[Spot]) -> list[list[Spot]]:
-    rows: list[list[Spot]] = []
-    for spot in sorted(spots, key=lambda s: s.box.centre_mm[1]):
-        if rows and abs(rows[-1][0].box.centre_mm[1] - spot.box.centre_mm[1]) < ON_ROW_MM:
-            rows[-1].append(spot)
-        else:
-            rows.append([spot])
-    return [sorted(row, key=lambda s: s.box.x_mm) for row in rows]
-
-
 def _to_next_row(row: Sequence[Spot], rows: Sequence[Sequence[Spot]]) -> float:
     """From a row to the nearest with places under or over its own, in mm; 0 if there is none."""
     x, y = row[0].box.centre_mm
@@ -203,11 +196,11 @@ def _levels(
     on_rows = []
     middles = [row[0].box.centre_mm[1] for row in rows]
     for n, row in enumerate(rows):
-        gaps = [abs(middles[n] - other) for k, other in enumerate(middles) if k != n]
         level = _words_on(row, words, cells, _to_next_row(row, rows))
         texts = phrases([w for w in level if says(w.text) is None and any(s.isalpha() for s in w.text)], cells)
         begins = [spot for spot in row if spot.head.means == row[0].head.means]
         if len(texts) < (len(begins) if row[0].head.means else 1):
+            gaps = [abs(middles[n] - other) for k, other in enumerate(middles) if k != n]
             reach = _HALF_WAY * min(gaps, default=0.0)
             taken = [*(spot.box for spot in row), *(w.box_mm for w in level if says(w.text))]
             for line in phrases([w for w in words if abs(w.box_mm.centre_mm[1] - middles[n]) < reach], cells):

@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence, Set
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from scanform.form import Box
 
-__all__ = ["ASCENT", "DESCENT", "FoundPrint", "FoundRule", "FoundWord", "phrases", "text_of", "title_of", "whole_lines"]
+__all__ = [
+    "ASCENT",
+    "DESCENT",
+    "FoundPrint",
+    "FoundRule",
+    "FoundWord",
+    "phrases",
+    "text_of",
+    "title_of",
+    "whole_lines",
+    "without",
+]
 
 ASCENT, DESCENT = 0.76, 0.22  # of a typeface's size, over and under the baseline; common practice
 _WIDE_GAP = 1.1  # of a line's height: a wider gap parts two labels on one line
@@ -49,6 +60,16 @@ class FoundPrint:
     cells: tuple[Box, ...]
     rules: tuple[FoundRule, ...]
     brackets: tuple[Box, ...] = ()
+
+
+def without(found: FoundPrint, boxes: Set[Box], words: Sequence[FoundWord]) -> FoundPrint:
+    """The print without these cells or rooms between brackets, and without these of its words."""
+    return replace(
+        found,
+        cells=tuple(cell for cell in found.cells if cell not in boxes),
+        brackets=tuple(room for room in found.brackets if room not in boxes),
+        words=tuple(word for word in found.words if not any(word is own for own in words)),
+    )
 
 
 def text_of(words: Sequence[FoundWord]) -> str:

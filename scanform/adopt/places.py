@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import TypeVar
 
 from scanform.adopt.found import FoundPrint, FoundRule, FoundWord, text_of
 from scanform.form import Box
@@ -20,6 +21,8 @@ __all__ = [
     "stands_on",
     "writing_rules",
 ]
+
+Placed = TypeVar("Placed")
 
 ON_ROW_MM = 1.4  # by which the middles of one row differ at most
 _SAME_MM = 0.6
@@ -89,15 +92,15 @@ def inside(cell: Box, words: Sequence[FoundWord]) -> list[FoundWord]:
     ]
 
 
-def rows_of(boxes: Sequence[Box]) -> list[list[Box]]:
-    """Boxes that stand side by side, from the top and in each row from the left."""
-    rows: list[list[Box]] = []
-    for box in sorted(boxes, key=lambda b: b.centre_mm[1]):
-        if rows and abs(rows[-1][0].centre_mm[1] - box.centre_mm[1]) < ON_ROW_MM:
-            rows[-1].append(box)
+def rows_of(things: Sequence[Placed], box_of: Callable[[Placed], Box]) -> list[list[Placed]]:
+    """Things that stand side by side, from the top and in each row from the left."""
+    rows: list[list[Placed]] = []
+    for thing in sorted(things, key=lambda t: box_of(t).centre_mm[1]):
+        if rows and abs(box_of(rows[-1][0]).centre_mm[1] - box_of(thing).centre_mm[1]) < ON_ROW_MM:
+            rows[-1].append(thing)
         else:
-            rows.append([box])
-    return [sorted(row, key=lambda b: b.x_mm) for row in rows]
+            rows.append([thing])
+    return [sorted(row, key=lambda t: box_of(t).x_mm) for row in rows]
 
 
 def columns_of(cells: Sequence[Box], words: Sequence[FoundWord]) -> list[Column]:

@@ -10,12 +10,12 @@ from typing import Literal
 import cv2
 
 from scanform.adopt.answers import legend_of, said_by
-from scanform.adopt.apart import BoxesApart, boxes_apart, without
+from scanform.adopt.apart import BoxesApart, boxes_apart, without_apart
 from scanform.adopt.asked import UNNAMED_SURE, asked_of
 from scanform.adopt.checklist import CheckList, check_list
 from scanform.adopt.combs import Comb, combs_of
 from scanform.adopt.draft import Draft
-from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of, title_of, whole_lines
+from scanform.adopt.found import FoundPrint, FoundWord, phrases, text_of, title_of, whole_lines, without
 from scanform.adopt.grids import completed
 from scanform.adopt.items import often_beside
 from scanform.adopt.labels import Asked, order_of, plain, slug
@@ -24,7 +24,7 @@ from scanform.adopt.list_room import beside_no_item, blocks_of, heads_part, in_t
 from scanform.adopt.notes import notes_beside, notes_on_rules
 from scanform.adopt.places import cleaned, columns_of, inside, rules_to_tick_on, writing_rules
 from scanform.adopt.rooms import Room, rooms_of
-from scanform.adopt.shift_boxes import ShiftBoxes, shift_boxes
+from scanform.adopt.shift_boxes import shift_boxes
 from scanform.errors import TemplateError
 from scanform.form import (
     AdoptedAnswer,
@@ -73,11 +73,12 @@ def propose(found: FoundPrint, name: str, version: int = 1) -> Proposal:
     printed = found
     shift = shift_boxes([*found.cells, *found.brackets], found.words)
     if shift is not None:
-        found = _without_shift(found, shift)
+        framed = {shift.frame} if shift.frame is not None else set()
+        found = without(found, {box for _, box in shift.answers} | framed, shift.words)
     combs = combs_of(found.cells, found.words)
-    apart = boxes_apart(found, {cell for comb in combs for cell in comb.cells})
-    found = without(found, apart)
     in_combs = {cell for comb in combs for cell in comb.cells}
+    apart = boxes_apart(found, in_combs)
+    found = without_apart(found, apart)
     columns = columns_of([*(c for c in found.cells if c not in in_combs), *found.brackets], found.words)
     signs, legend_lines = legend_of(whole_lines(found.words))
     says = said_by(signs, often_beside([cell for column in columns for cell in column.cells], found.words))
@@ -158,16 +159,6 @@ def _with_boxes_apart(draft: Draft, apart: Sequence[BoxesApart], walk: tuple[Sta
     if not items:
         return walk
     return (*walk, Stage(stage="Beside the list", items=tuple(items)))
-
-
-def _without_shift(found: FoundPrint, shift: ShiftBoxes) -> FoundPrint:
-    boxes = {box for _, box in shift.answers} | {shift.frame}
-    return replace(
-        found,
-        cells=tuple(cell for cell in found.cells if cell not in boxes),
-        brackets=tuple(room for room in found.brackets if room not in boxes),
-        words=tuple(word for word in found.words if not any(word is own for own in shift.words)),
-    )
 
 
 def _header(

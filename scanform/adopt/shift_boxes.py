@@ -47,7 +47,9 @@ def shift_boxes(cells: Sequence[Box], words: Sequence[FoundWord]) -> ShiftBoxes 
     small = [c for c in cells if least <= min(c.w_mm, c.h_mm) and max(c.w_mm, c.h_mm) <= most and not inside(c, words)]
     named = [w for w in words if _name(w)]
     beside_names = [c for c in small if any(beside(w.box_mm, c) for w in named)]
-    found = [said for row in rows_of(beside_names) if (said := _said(row, named, words, cells)) is not None]
+    found = [
+        said for row in rows_of(beside_names, lambda box: box) if (said := _said(row, named, words, cells)) is not None
+    ]
     return found[0] if len(found) == 1 else None
 
 

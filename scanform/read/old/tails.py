@@ -40,16 +40,17 @@ def handed_over(sheet: LocatedSheet, box: Box, found: OwnInk, labels: np.ndarray
     straight one that goes on in a bent one or in a longer one next door is no sign here; one next door that goes on
     from here is part of one. So small a piece as the very tip of a stroke next door has no direction to go by.
     """
+    kept = own.copy()
+    if not own.any():
+        return kept
     inside = np.zeros(labels.shape, bool)
     inside[found.part(box)] = True
-    beyond = [n for n in np.unique(labels[~inside]).tolist() if n and not own[n]]
-    kept = own.copy()
-    largest = max((np.count_nonzero(labels == stroke) for stroke in np.flatnonzero(own)), default=0)
+    beyond = {n: np.argwhere(labels == n) for n in np.unique(labels[~inside]).tolist() if n and not own[n]}
+    strokes = {n: np.argwhere(labels == n) for n in np.flatnonzero(own).tolist()}
+    largest = max(map(len, strokes.values()))
     wide: np.ndarray | None = None
-    for stroke in np.flatnonzero(own).tolist():
-        here = np.argwhere(labels == stroke)
-        for other in beyond:
-            beside = np.argwhere(labels == other)
+    for stroke, here in strokes.items():
+        for other, beside in beyond.items():
             met = _met(found, here, beside)
             if met is None:
                 continue
@@ -82,14 +83,24 @@ def _straight(piece: np.ndarray) -> bool:
 
 def _met(found: OwnInk, here: np.ndarray, there: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
     """Where two pieces, int (n, 2) of rows and columns, come nearest if no more than print lies between; else None."""
+    gap = _GAP_MM * PX_PER_MM
+    here, there = _within(here, there, gap), _within(there, here, gap)
+    if not len(here) or not len(there):
+        return None
     away = np.hypot(*(here[:, None, :] - there[None, :, :]).transpose(2, 0, 1))
     i, j = np.unravel_index(int(away.argmin()), away.shape)
-    if away[i, j] > _GAP_MM * PX_PER_MM:
+    if away[i, j] > gap:
         return None
     steps = np.linspace(here[i], there[j], 2 + round(float(away[i, j])))[1:-1].round().astype(int)
     if len(steps) and found.printed[steps[:, 0], steps[:, 1]].mean() < _THROUGH_PRINT:
         return None
     return here[i], there[j]
+
+
+def _within(piece: np.ndarray, other: np.ndarray, gap: float) -> np.ndarray:
+    """What of a piece, int (n, 2), may lie no farther than ``gap`` px from another: by the other's sides."""
+    low, high = other.min(axis=0) - gap, other.max(axis=0) + gap
+    return np.asarray(piece[((piece >= low) & (piece <= high)).all(axis=1)])
 
 
 def _goes_straight_on(here: np.ndarray, there: np.ndarray, end: np.ndarray, start: np.ndarray) -> bool:
