@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 
 import pytest
 from desk_binder import NASTY, UNIT
@@ -92,6 +93,17 @@ def test_a_void_sheet_says_who_voided_it_and_why_and_counts_again_when_that_is_t
     page.get_by_role("button", name="Press once more: let it count again").click()
     expect(line(page, "hours")).to_be_visible()
     assert desk.app.state.binder.verify().sound
+
+
+def test_no_press_is_lost_though_a_page_s_script_comes_late(desk, page):
+    def late(route):
+        time.sleep(1.0)
+        route.continue_()
+
+    page.route("**/static/sheet.js", late)
+    page.goto(f"{desk.address}/sheets/1", wait_until="commit")
+    line(page, "hours").locator(".line-button").click()
+    expect(line(page, "hours").locator(".line-open")).to_be_visible()
 
 
 def test_a_reader_looks_and_cannot_correct(desk, browser):

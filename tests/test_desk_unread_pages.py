@@ -91,7 +91,7 @@ def test_a_sheet_that_no_machine_could_read_is_entered_by_hand_beside_its_pictur
     page.get_by_role("link", name="Enter by hand").click()
     page.get_by_label("Which sheet is it?").select_option(label="Daily machine check (site-machine, version 1)")
     page.get_by_role("button", name="Take this one").click()
-    page.wait_for_url("**/enter?form=*")  # loaded, so that its buttons do something
+    page.wait_for_url("**/enter?form=*")
     wide = seen_of_page(page)
     page.get_by_role("button", name="Turn").click()
     assert seen_of_page(page) != wide, "a page that lies on its side is turned"
