@@ -241,7 +241,7 @@ def _calendar(today: date) -> tuple[list[date], np.ndarray, np.ndarray]:
     """Every day from ten years back to a year ahead: days, columns int (n, 8), days before today float64 (n,)."""
     first = today - timedelta(days=366 * _YEARS_BACK)
     days = [first + timedelta(days=n) for n in range((today - first).days + 366)]
-    columns = np.array([[_COLUMN[sign] for sign in day.strftime("%Y%m%d")] for day in days])
+    columns = np.array([[_COLUMN[sign] for sign in day.isoformat().replace("-", "")] for day in days])
     return days, columns, np.array([(today - day).days for day in days], float)
 
 

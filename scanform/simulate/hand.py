@@ -13,10 +13,11 @@ from scanform.simulate.pens import DPI, Pen, draw, lay_ink
 from scanform.simulate.strokes import Strokes, curve, extent, slow_noise
 from scanform.simulate.writer import CURSIVE_FACES, Writer, character
 
-__all__ = ["RealDigits", "paste_digit", "sign", "write_character", "write_comb", "write_text"]
+__all__ = ["PastedDigit", "RealDigits", "paste_digit", "sign", "write_character", "write_comb", "write_text"]
 
 # "0".."9" to (n, 28, 28) images, uint8 0..255 or float 0..1, ink high, as MNIST has them.
 RealDigits = Mapping[str, np.ndarray]
+PastedDigit = tuple[str, int]  # a digit, and the place of its picture among the real digits' of that digit
 
 LOWEST_SPACING = 0.04
 WORD_GAP = 0.45  # cap heights
@@ -30,24 +31,27 @@ def write_comb(
     rng: np.random.Generator,
     dpi: float = DPI,
     real_digits: RealDigits | None = None,
-) -> None:
+) -> tuple[PastedDigit, ...]:
     """Write ``text`` one character a cell from the first of ``cells``, on ``page`` (uint8, in place).
 
-    A space leaves its cell empty. With ``real_digits`` the digits are pasted from it and only the rest is written.
-    ValueError if there are more characters than cells.
+    A space leaves its cell empty. With ``real_digits`` the digits are pasted from it and only the rest is written;
+    gives which ones were. ValueError if there are more characters than cells.
     """
     if len(text) > len(cells):
         raise ValueError(f"{len(text)} characters for {len(cells)} cells")
     lean = rng.normal(0, writer.off_centre, 2)  # how this comb as a whole sits in its cells
+    pasted = []
     for sign_, cell in zip(text, cells, strict=False):
         if sign_ == " ":
             continue
         if real_digits is not None and sign_ in real_digits:
             images = real_digits[sign_]
-            image = images[int(rng.integers(0, len(images)))]
-            paste_digit(page, cell, image, writer.pen, rng, dpi, off_centre=writer.off_centre)
+            which = int(rng.integers(0, len(images)))
+            paste_digit(page, cell, images[which], writer.pen, rng, dpi, off_centre=writer.off_centre)
+            pasted.append((sign_, which))
         else:
             write_character(page, cell, sign_, writer, rng, dpi, (float(lean[0]), float(lean[1])))
+    return tuple(pasted)
 
 
 def write_character(

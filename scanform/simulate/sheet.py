@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
@@ -12,7 +12,7 @@ import numpy as np
 from scanform.form.geometry import Box
 from scanform.form.layout import Field, FieldKind, Layout
 from scanform.simulate.complaints import complaint_about
-from scanform.simulate.hand import RealDigits, sign, write_comb, write_text
+from scanform.simulate.hand import PastedDigit, RealDigits, sign, write_comb, write_text
 from scanform.simulate.pens import DPI
 from scanform.simulate.signs import draw_sign, sign_habits
 from scanform.simulate.ticks import NON_MARKS, draw_mark
@@ -36,7 +36,8 @@ class SheetTruth:
     ``values``: field id to value as ``scanform read --json`` gives it: unit as text, date ISO 8601, hours as a
     decimal string, a choice's answer, an item number without leading zeros, text as written, True or False for a
     signature, None where nothing is written. ``troubles``: what went wrong on the sheet, by name. ``unclear``: fields
-    on which the ink alone does not decide (both answers marked); no value is right there.
+    on which the ink alone does not decide (both answers marked); no value is right there. ``pasted``: the real digits
+    in each comb that has any.
     """
 
     template: str
@@ -45,6 +46,7 @@ class SheetTruth:
     values: dict[str, Value]
     troubles: tuple[str, ...] = ()
     unclear: frozenset[str] = field(default=frozenset())
+    pasted: Mapping[str, tuple[PastedDigit, ...]] = field(default_factory=dict)
 
     @property
     def taken_back(self) -> frozenset[str]:
@@ -119,6 +121,7 @@ def fill(
     """
     page = blank.copy()
     values = dict(truth.values)
+    pasted: dict[str, tuple[PastedDigit, ...]] = {}
     for f in layout.fields:
         value = values.get(f.id)
         if f.kind in (FieldKind.CHOICE, FieldKind.DECISION):
@@ -129,7 +132,7 @@ def fill(
             continue
         elif f.kind is FieldKind.COMB:
             text = _comb_text(f, str(value), writer)
-            write_comb(page, f.cells_mm, text, writer, rng, dpi, real_digits)
+            pasted[f.id] = write_comb(page, f.cells_mm, text, writer, rng, dpi, real_digits)
         elif f.kind is FieldKind.TEXT:
             values[f.id] = as_written(str(value), writer)
             write_text(page, f.box_mm, str(values[f.id]), writer, rng, dpi)
@@ -138,7 +141,7 @@ def fill(
             write_text(page, f.box_mm, initials, writer, rng, dpi)
         else:
             sign(page, f.box_mm, writer, rng, dpi)
-    return page, replace(truth, values=values)
+    return page, replace(truth, values=values, pasted=pasted)
 
 
 def answer_mark(writer: Writer, rng: np.random.Generator) -> str:

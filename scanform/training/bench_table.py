@@ -18,6 +18,8 @@ __all__ = ["head_rows", "no_single_answer", "reading_rows", "silent", "table", "
 
 Row = tuple[str, Callable[[list[PageTrial]], str]]
 
+_UNDISPUTED = "the same without numbers that hold a digit whose label no reader gives: accepted; wrong"
+
 
 def table(trials: Iterable[PageTrial], rows: list[Row]) -> str:
     """The rows as Markdown, a column for each grade that there are pages of."""
@@ -42,6 +44,7 @@ def reading_rows() -> list[Row]:
         ("choices without a single answer on the paper, doubted", _unanswerable),
         ("unit, date, hours accepted (register and history known)", lambda pages: _accepted(pages, _is_number)),
         ("the same, silently wrong", lambda pages: _wrong(pages, _is_number)),
+        (_UNDISPUTED, _both(_is_undisputed_number)),
         *[(f"of these {name}: accepted; wrong", _both(_named(name))) for name in NUMBERS],
         ("nothing known but today: accepted", lambda pages: _accepted(_unaided(pages), _is_number)),
         ("nothing known but today: silently wrong", lambda pages: _wrong(_unaided(pages), _is_number)),
@@ -62,6 +65,7 @@ def weekly_rows() -> list[Row]:
         ("marks silently wrong", lambda pages: _wrong(pages, _is_mark)),
         ("unit, date, hours of each day accepted", lambda pages: _accepted(pages, _is_number)),
         ("the same, silently wrong", lambda pages: _wrong(pages, _is_number)),
+        (_UNDISPUTED, _both(_is_undisputed_number)),
     ]
 
 
@@ -108,6 +112,10 @@ def _is_mark(field: FieldTrial) -> bool:
 
 def _is_number(field: FieldTrial) -> bool:
     return parted(field.id)[0] in NUMBERS and (field.truth is not None or field.id in NUMBERS)
+
+
+def _is_undisputed_number(field: FieldTrial) -> bool:
+    return _is_number(field) and not field.disputed
 
 
 def _is_item_number(field: FieldTrial) -> bool:

@@ -88,7 +88,8 @@ class FieldTrial:
     ``taken_back``: the writer struck an answer out and gave another.
 
     ``kind``: the calibration it goes by. ``raw``, ``clean``: probabilities before calibration, ``confidence`` after.
-    ``barred``: a reason other than a low probability made it doubtful.
+    ``barred``: a reason other than a low probability made it doubtful. ``disputed``: it holds a real digit whose label
+    is not what readers see (:func:`scanform.training.digits.disputed`).
     ``picture``: the ink as PNG, of accepted fields that are wrong.
     """
 
@@ -107,6 +108,7 @@ class FieldTrial:
     confidence: float
     taken_back: bool = False
     picture: bytes | None = None
+    disputed: bool = False
 
 
 @dataclass(frozen=True)
@@ -199,6 +201,15 @@ def _real_digits(split: str) -> dict[str, np.ndarray]:
     return {str(d): found.images[found.labels == d] for d in range(10)}
 
 
+def _disputed_combs(truth: SheetTruth) -> frozenset[str]:
+    """The combs of a page with test digits that hold one whose label is not what readers see."""
+    from scanform.training.digits import disputed, test_split
+
+    labels = test_split().labels
+    seen_otherwise = {str(d): disputed()[labels == d] for d in range(10)}
+    return frozenset(comb for comb, signs in truth.pasted.items() if any(seen_otherwise[d][n] for d, n in signs))
+
+
 def setting() -> tuple[KnownLayouts, Instruments]:
     """The layouts and networks that trials are read with."""
     known_layouts, instruments, _ = _setting()
@@ -251,6 +262,8 @@ def _read(plan: Plan, page: SimulatedPage) -> PageTrial:
     for name in _read_text_again(found, readings, instruments):
         settle_name(name, known)
     text_s = time.process_time() - settled_at
+    disputed = _disputed_combs(page.truth) if plan.digits == "test" else frozenset()
+    fields, unaided = ([replace(f, disputed=f.id in disputed) for f in some] for some in (fields, unaided))
     return PageTrial(
         plan,
         True,
