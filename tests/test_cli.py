@@ -55,6 +55,8 @@ def test_every_command_explains_itself_and_every_option(run: Run) -> None:
     assert whole.code == 0
     for name, command in commands().items():
         assert len(command.help or "") > 60, f"{name} has no explanation"
+        lines_of_paragraphs = [paragraph.splitlines() for paragraph in (command.help or "").split("\n\n")]
+        assert {len(lines) for lines in lines_of_paragraphs} == {1}, f"{name}: the terminal breaks lines, not its text"
         for parameter in command.params:
             assert getattr(parameter, "help", None), f"{name}: {parameter.name} has no help"
         ran = run(name, "--help")

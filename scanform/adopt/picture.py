@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import pairwise, product
 
 import cv2
 import numpy as np
@@ -27,6 +27,11 @@ _COLOURS = {
 _UNSURE = 0.7
 _SHADE = 0.16
 _LETTERS_MM = 2.4
+_RIM_PX = 4  # between a name and its box's frame
+_PRINT_GREY = 160
+_AS_EMPTY_PX = (
+    4  # times a name's height: as much print as the box's own frame may show in one corner and not in another
+)
 _ROOM_FOR_NAME_MM = 16.0  # from box to box, so that answers can be written out beside them
 
 
@@ -36,19 +41,19 @@ def proposal_picture(proposal: Proposal) -> np.ndarray:
     A field that is not sure has a question mark after its name.
     """
     template = proposal.template
-    picture = cv2.imdecode(np.frombuffer(template.picture_png, np.uint8), cv2.IMREAD_COLOR)
-    assert picture is not None, f"{template.name}: the picture of its blank cannot be opened"
-    shade = picture.copy()
+    blank = cv2.imdecode(np.frombuffer(template.picture_png, np.uint8), cv2.IMREAD_COLOR)
+    assert blank is not None, f"{template.name}: the picture of its blank cannot be opened"
+    shade = blank.copy()
     for made in template.fields:
         for box in _boxes(made):
             cv2.rectangle(shade, *_corners(box), _COLOURS[made.kind], -1)
-    picture = cv2.addWeighted(shade, _SHADE, picture, 1 - _SHADE, 0)
+    picture = cv2.addWeighted(shade, _SHADE, blank, 1 - _SHADE, 0)
     for made in template.fields:
         boxes = _boxes(made)
         for box in boxes:
             cv2.rectangle(picture, *_corners(box), _COLOURS[made.kind], 2)
         for box, name in _names(made, proposal.sure.get(made.id, 1.0)):
-            _write(picture, name, box, _COLOURS[made.kind])
+            _write(picture, blank, name, box, _COLOURS[made.kind])
     return picture
 
 
@@ -75,13 +80,36 @@ def _corners(box: tuple[float, float, float, float]) -> tuple[tuple[int, int], t
 
 
 def _write(
-    picture: np.ndarray, name: str, box: tuple[float, float, float, float], colour: tuple[int, int, int]
+    picture: np.ndarray,
+    blank: np.ndarray,
+    name: str,
+    box: tuple[float, float, float, float],
+    colour: tuple[int, int, int],
 ) -> None:
-    """In the box's upper left, or right beside a box that is too small for it."""
+    """In the corner of the box that the form leaves emptiest, or right beside a box that is too small for it."""
     scale = _LETTERS_MM * BLANK_PX_PER_MM / 22
     (wide, high), _ = cv2.getTextSize(name, cv2.FONT_HERSHEY_SIMPLEX, scale, 1)
     (left, top), (right, bottom) = _corners(box)
-    fits = wide + 4 < right - left
-    place = (left + 4, top + high + 4) if fits else (right + 3, (top + bottom) // 2 + high // 2)
-    cv2.putText(picture, name, place, cv2.FONT_HERSHEY_SIMPLEX, scale, (255, 255, 255), 4, cv2.LINE_AA)
-    cv2.putText(picture, name, place, cv2.FONT_HERSHEY_SIMPLEX, scale, colour, 1, cv2.LINE_AA)
+    if wide + _RIM_PX < right - left:
+        starts, feet = (left + _RIM_PX, right - wide - _RIM_PX), (top + high + _RIM_PX, bottom - _RIM_PX)
+        corners = [(x, y) for y in feet for x in starts]
+        printed = [_print_under(blank, corner, wide, high) for corner in corners]
+        # A name stays upper left, where the eye looks for it, unless another corner is clearly emptier.
+        spare = _AS_EMPTY_PX * high
+        place = next(corner for corner, px in zip(corners, printed, strict=True) if px <= min(printed) + spare)
+    else:
+        place = (right + 3, (top + bottom) // 2 + high // 2)
+    for aside in product((-2, 0, 2), repeat=2):  # thicker letters would be wider ones, and not lie behind these
+        _letters(picture, name, (place[0] + aside[0], place[1] + aside[1]), scale, (255, 255, 255))
+    _letters(picture, name, place, scale, colour)
+
+
+def _letters(picture: np.ndarray, name: str, foot: tuple[int, int], scale: float, colour: tuple[int, int, int]) -> None:
+    cv2.putText(picture, name, foot, cv2.FONT_HERSHEY_SIMPLEX, scale, colour, 1, cv2.LINE_AA)
+
+
+def _print_under(blank: np.ndarray, foot: tuple[int, int], wide: int, high: int) -> int:
+    """Printed pixels of the blank, uint8 (height, width, 3), under and beside a name whose lower left is ``foot``."""
+    x, y = foot
+    near = blank[max(y - high - _RIM_PX, 0) : y + 3 * _RIM_PX, max(x - _RIM_PX, 0) : x + wide + _RIM_PX]
+    return int((near.min(axis=2, initial=255) < _PRINT_GREY).sum())

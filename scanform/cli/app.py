@@ -70,7 +70,6 @@ COMMANDS = {
     "verify": _Command("verify", "verify"),
     "demo": _Command("demo", "demo"),
 }
-_IN_PARAGRAPHS = ("watch", "void")
 
 
 def app_with(names: Iterable[str]) -> typer.Typer:
@@ -86,7 +85,7 @@ def app_with(names: Iterable[str]) -> typer.Typer:
     app.callback()(lambda: None)  # a program with one command would else go without its name
     for name in names:
         command = getattr(import_module(f"scanform.cli.{COMMANDS[name].module}"), COMMANDS[name].function)
-        app.command(name, help=_in_paragraphs(command) if name in _IN_PARAGRAPHS else None)(command)
+        app.command(name, help=_in_paragraphs(command))(command)
     return app
 
 
