@@ -315,7 +315,7 @@ def test_doubts_confirm_undo_export_verify(run: Run, binder: Path, tmp_path: Pat
 
 def test_reading_again_leaves_what_people_have_said(run: Run, binder: Path, read_once: Path, tmp_path: Path) -> None:
     assert run("confirm", "1.hours", "4521.3", "--initials", "AB", "--binder", binder).code == 0
-    out = tmp_path / "pages.jsonl"
+    out = Path(shutil.copy(read_once / "pages.jsonl", tmp_path))  # the JSON of an earlier read is replaced
     ran = run("read", read_once / "scan.pdf", "--binder", binder, "--json", out, "--workers", 1)
     assert ran.code == 0
     assert "1 confirmed" in ran.out

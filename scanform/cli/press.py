@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from scanform.cli.options import PaperSize, say
+from scanform.cli.outputs import PDF, check_file
 from scanform.cli.still_open import open_in_binder, open_in_list
 from scanform.errors import TemplateError, UsageError
 from scanform.files import told
@@ -63,6 +64,7 @@ def print_sheets(
             f"{template}: this form was printed elsewhere and is read here, not printed; copy a blank of it, or print "
             "one of scanform's own sheets."
         )
+    check_file("--out", out, PDF, binder)
     layout = lay_out(kind, paper)
     if still_open is not None and binder is not None:
         raise UsageError("--still-open and --binder: give one of the two.")
