@@ -26,7 +26,7 @@ from scanform.desk.record_words import (
     file_name,
 )
 from scanform.desk.sheet_view import FieldLine, SheetView, field_line, heading, sheet_view
-from scanform.desk.typed import FILED_UNDER, unlikely
+from scanform.binder.typed import FILED_UNDER, unlikely
 from scanform.desk.wording import check_note, value_words
 from scanform.errors import UsageError
 from scanform.settle import Outcome
