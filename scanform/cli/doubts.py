@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -13,8 +15,12 @@ from scanform.binder import Doubt, open_binder
 from scanform.cli.options import BinderFolder, console, say
 from scanform.cli.outputs import check_folder
 from scanform.report import value_in_words, write_crop
+from scanform.report.unread_pages import UnreadPage, in_lines, unread_pages
+from scanform.settle import Outcome
 
-__all__ = ["doubts", "show_doubts", "show_spot_checks"]
+__all__ = ["doubts", "show_doubts", "show_spot_checks", "show_unread"]
+
+_MOST_UNREAD = 12  # lines; a whole binder of old paper may be of an unknown form
 
 
 def doubts(
@@ -22,7 +28,8 @@ def doubts(
     crops: Annotated[Path | None, typer.Option(help="Folder to write each doubt's ink into, as PNG.")] = None,
     most: Annotated[int | None, typer.Option(min=1, help="Show only this many.")] = None,
 ) -> None:
-    """List the doubtful fields: safety-critical first, then like with like. Spot checks stand apart at the end.
+    """List the doubtful fields: safety-critical first, then like with like. Pages
+    that are no sheets yet are named under them, spot checks stand apart at the end.
 
     Settle one with the name in the first column:
 
@@ -40,11 +47,26 @@ def doubts(
             show_doubts(shown, len(waiting))
         else:
             say("Nothing is doubtful: every field is accepted or confirmed.")
+        show_unread(unread_pages(record))
         if checks:
             show_spot_checks(shown_checks, len(checks))
         if crops is not None and (shown or shown_checks):
             written = [write_crop(record, doubt, crops) for doubt in (*shown, *shown_checks)]
             say(f"{sum(path is not None for path in written)} pictures of the ink in {crops}")
+
+
+def show_unread(pages: Sequence[UnreadPage]) -> None:
+    """Name the pages that are no sheets yet: nothing on them is doubtful, because nothing was read."""
+    if not pages:
+        return
+    lines, counts = in_lines(pages), Counter(page.outcome for page in pages)
+    of = " + ".join(f"{counts[outcome]} {outcome.value}" for outcome in Outcome if counts[outcome])
+    are = "page is no sheet yet and stands" if len(pages) == 1 else "pages are no sheets yet and stand"
+    say(f"{len(pages)} {are} in no list ({of}); look at the paper, scan it again or enter it at the desk:")
+    for line in lines[:_MOST_UNREAD]:
+        say(f"  {line}")
+    if len(lines) > _MOST_UNREAD:
+        say(f"  ... and {len(lines) - _MOST_UNREAD} more; the desk has them all under Batches")
 
 
 def show_spot_checks(shown: list[Doubt], total: int) -> None:

@@ -11,6 +11,8 @@ from rich.text import Text
 from scanform.cli.options import console, messages, say
 from scanform.report import CAUTION, BatchSummary, Pace
 from scanform.report.defects import DefectEntry
+from scanform.report.pads import PadBack
+from scanform.report.unread_pages import in_lines
 from scanform.settle import State
 
 __all__ = ["show_summary"]
@@ -22,11 +24,13 @@ def show_summary(summary: BatchSummary, pace: Pace, binder: Path, *, to_stderr: 
     _show_defects(out, summary)
     balance = " + ".join(f"{count} {outcome.value}" for outcome, count in summary.balance.items())
     say(f"Pages in: {summary.pages_in}{_more(summary.more_sheets)} = {balance}", out)
+    for line in in_lines(summary.unread):
+        say(f"  {line}", out)
     units = ", ".join(f"{unit or '(no unit)'} {count}" for unit, count in summary.sheets_by_unit.items())
     if units:
         say(f"Sheets a unit: {units}", out)
     for pad in summary.incomplete_pads:
-        of = f"{pad.unit or '(no unit)'}, {pad.first or '?'} to {pad.last or '?'}"
+        of = f"{pad.unit or '(no unit)'}; those that came back are {_dated(pad)}"
         sheets = "sheet" if len(pad.missing) == 1 else "sheets"
         say(f"Not back yet: {sheets} {pad.missing_sheets} of {pad.sheets} of pad {pad.pad} ({of})", out)
     total = sum(summary.fields.values())
@@ -43,6 +47,12 @@ def show_summary(summary: BatchSummary, pace: Pace, binder: Path, *, to_stderr: 
     if doubts := summary.fields[State.DOUBTFUL]:
         say(f"Settling the {doubts} doubtful fields takes {pace.words(doubts)}", out)
         say(f"Next: scanform doubts --binder {binder}", out)
+
+
+def _dated(pad: PadBack) -> str:
+    if pad.first is None or pad.last is None:
+        return "undated"
+    return f"of {pad.first}" + (f" to {pad.last}" if pad.last != pad.first else "")
 
 
 def _more(sheets: int) -> str:
