@@ -1,9 +1,9 @@
 """The check of some sheets: the whole chain of the journal, and what evidence on these sheets rests on against it.
 
 For evidence on one unit out of a record of years: the full check compares every field of every page, which takes
-minutes there. Here the fields and files of these sheets are compared, every table beside those of pages and fields (closings,
-calendar, items and the like), and of all pages whether they are there, what became of them and where they are filed:
-a sheet must not leave a pack by changing its unit.
+minutes there. Here the fields and files of these sheets are compared, every table beside those of pages and fields
+(closings, calendar, items and the like), and of all pages whether they are there, what became of them and where they
+are filed: a sheet must not leave a pack by changing its unit.
 """
 
 from __future__ import annotations
