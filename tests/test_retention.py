@@ -12,7 +12,7 @@ from recorded_sheets import a_page
 
 from scanform.binder import ClosingWish, PageRecord, open_binder
 from scanform.errors import UsageError
-from scanform.report import files_that_may_go, keeping
+from scanform.report import defect_register, files_that_may_go, keeping
 from scanform.report.retention import months_after
 from scanform.settle.types import Outcome
 
@@ -158,3 +158,28 @@ def test_the_list_deletes_nothing_and_discard_only_with_yes(binder, run):
     assert len(binder.pages()) == 2
     assert "1 file with 1 page deleted" in run(*to, "--yes").out
     assert len(binder.pages()) == 1
+
+
+@pytest.mark.parametrize("on_paper", [False, True], ids=["closed by command", "closed by the workshop's block"])
+def test_a_closed_defect_stays_closed_when_the_report_that_it_was_closed_by_goes(binder, run, on_paper):
+    brake = ("service-brake", "brake pedal goes to the floor")
+    later = REPORTED + DAY
+    if on_paper:  # a page with the workshop's block, and one with the first report whose file has to stay longer
+        sheet(binder, (*brake, None), file=b"long")
+        sheet(binder, (*brake, "repaired"), on=later)
+    else:
+        sheet(binder, (*brake, None))
+        sheet(binder, (*brake, None), on=later, file=b"long")
+        binder.close_defects([ClosingWish("1.defect.1", "repaired", later, "Otis Granger", "WO 1")], "OG")
+    sheet(binder, file=b"long", page=2, on=dt.date(2099, 1, 1))
+    newest(binder)
+    (before,) = defect_register(binder)
+    assert (before.state, len(before.reports)) == ("repaired", 2)
+    assert "1 file with 1 page deleted" in run("discard", "--binder", binder.folder, "--initials", "AB", "--yes").out
+    (after,) = defect_register(binder)
+    assert (after.state, after.closed.on, after.closed.by) == ("repaired", before.closed.on, before.closed.by)
+    assert before.closed.where in after.closed.where
+    assert set(after.used_on) <= set(before.used_on)
+    assert len(after.reports) == 1
+    assert binder.verify().problems == ()
+    assert binder.verify_sheets([after.reports[0].sheet]).problems == ()

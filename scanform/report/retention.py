@@ -10,18 +10,18 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from scanform.binder import Binder
+from scanform.binder import Binder, ClosingWish
 from scanform.form import DAYS, built_in_templates
 from scanform.report.frames import rows
 from scanform.report.register import Defect, defect_register
 from scanform.settle.types import Outcome
 
-__all__ = ["RULES", "Keeping", "files_that_may_go", "keeping", "months_after", "rule_in_words"]
+__all__ = ["RULES", "Keeping", "closings_that_go_on", "files_that_may_go", "keeping", "months_after", "rule_in_words"]
 
 ROAD_MONTHS = 3
 ROAD_RULE = "49 CFR 396.11(a)(4): three months"
@@ -31,6 +31,7 @@ RULES = (
     f"{DEFECT_RULE}, here for every kind of sheet. The site's own rule, if it is longer, for everything."
 )
 _ROAD_RULES = "49 CFR 396.11"
+_LONGEST_PAPER = 150  # characters of what a closing names, so that there is room for whose it was
 _NEVER = "no rule gives a time; it stays"
 
 
@@ -88,6 +89,27 @@ def files_that_may_go(kept: Sequence[Keeping], today: dt.date) -> dict[str, list
 def rule_in_words(pages: Sequence[Keeping]) -> str:
     """The rules that a file's pages went by, for the journal."""
     return "; ".join(sorted({page.rule for page in pages if page.date is not None})) or "holds no sheet"
+
+
+def closings_that_go_on(register: Sequence[Defect], pages: Collection[int]) -> list[ClosingWish]:
+    """What closed a defect, to be said of its reports that stay when these pages go.
+
+    Where only some of a defect's reports go, what closed it may go with them: the others would tell of an open defect,
+    or would no longer be known as one.
+    """
+    found = []
+    for defect in register:
+        stay = [entry for entry in defect.reports if entry.sheet not in pages]
+        closed = defect.closed
+        if closed is not None and len(stay) < len(defect.reports):
+            said = f" (said of {closed.ref} by {closed.initials})" if closed.initials else ""
+            where = f"{closed.where[:_LONGEST_PAPER]}{said}"
+            found += [
+                ClosingWish(entry.ref, closed.repair, closed.on, closed.by, where)
+                for entry in stay
+                if entry.ref != closed.ref
+            ]
+    return found
 
 
 def months_after(day: dt.date, months: int) -> dt.date:
