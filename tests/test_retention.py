@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 from commands import Run, runner
-from made_quarter import Day, TrueDefect, daily, day_fields, doubted
+from made_quarter import Day, TrueDefect, daily, day_fields, doubted, settled
 from recorded_sheets import a_page
 
 from scanform.binder import ClosingWish, PageRecord, open_binder
@@ -183,3 +183,34 @@ def test_a_closed_defect_stays_closed_when_the_report_that_it_was_closed_by_goes
     assert len(after.reports) == 1
     assert binder.verify().problems == ()
     assert binder.verify_sheets([after.reports[0].sheet]).problems == ()
+
+
+@pytest.mark.parametrize(
+    ("first", "fields", "until"),
+    [
+        ("2026-01-01", [("item.leaks.3", "mark", "ok"), ("item.leaks.4", "mark", "ok")], "2026-02-28"),
+        ("2026-01-05", [(f"item.leaks.{day}", "mark", "ok") for day in ("mon", "tue", "sat")], "2026-02-11"),
+        ("2026-01-05", [("hours.mon", "comb", "101.0")], "2026-02-11"),
+        ("2026-01-05", [("initials.tue", "signature", True)], "2026-02-11"),
+        ("2026-01-05", [("item.leaks", "choice", "ok"), ("hours", "comb", "101.0")], "2026-02-05"),
+    ],
+    ids=["a month", "a week's signs", "a week's hours", "a week's initials", "a day"],
+)
+def test_time_counts_from_the_last_day_that_a_sheet_may_speak_of(binder, first, fields, until):
+    binder.set_keep_months(1, "AB")
+    head = [("unit", "comb", "RT11"), ("date", "comb", first)]
+    record = PageRecord(
+        *("o.pdf", "/o.pdf", 1, binder.archive(b"old form", "pdf"), Outcome.READ, None, "old-form", 1, None, "RT11"),
+        dt.date.fromisoformat(first),
+        fields=tuple(settled(*said) for said in [*head, *fields]),
+    )
+    binder.record_page(record)
+    assert next(iter(keeping(binder))).until == dt.date.fromisoformat(until)
+
+
+def test_a_void_sheet_stays_and_is_called_void(binder):
+    sheet(binder)
+    newest(binder)
+    binder.void_sheet(1, "AB", "crossed out")
+    void = next(iter(keeping(binder)))
+    assert (void.until, void.rule.partition(",")[0]) == (None, "void")

@@ -549,9 +549,7 @@ class Binder:
         """Check the whole chain, and only these sheets' rows and files; nothing is written."""
         return verify_sheets.verify_sheets(self._engine, self.folder, numbers)
 
-    def delete_files(
-        self, reasons: Mapping[str, str], initials: str, carried: Sequence[ClosingWish] = ()
-    ) -> list[int]:
+    def delete_files(self, reasons: Mapping[str, str], initials: str, carried: Sequence[ClosingWish] = ()) -> list[int]:
         """Delete archived files by SHA-256 with all their pages, each for a rule; returns the pages' numbers.
 
         ``carried``: closings that go on at reports that stay; see :func:`scanform.binder.deletion.delete_files`.
