@@ -12,7 +12,8 @@ from recorded_sheets import a_page
 
 from scanform.binder import ClosingWish, PageRecord, open_binder
 from scanform.errors import UsageError
-from scanform.report import defect_register, files_that_may_go, keeping
+from scanform.report import defect_register, files_that_may_go, keeping, rule_in_words
+from scanform.report.deleted_days import deleted_days
 from scanform.report.retention import months_after
 from scanform.settle.types import Outcome
 
@@ -214,3 +215,31 @@ def test_a_void_sheet_stays_and_is_called_void(binder):
     binder.void_sheet(1, "AB", "crossed out")
     void = next(iter(keeping(binder)))
     assert (void.until, void.rule.partition(",")[0]) == (None, "void")
+
+
+def test_the_journal_still_tells_of_which_days_deleted_sheets_were(binder):
+    binder.set_keep_months(1, "AB")
+    assert deleted_days(binder) == {}
+    sheet(binder, template="site-machine")
+    binder.confirm("1.unit", "WL07", "AB")
+    sheet(binder, template="site-machine", on=REPORTED + 9 * DAY, file=b"b")
+    binder.confirm("2.date", str(REPORTED + DAY), "AB")
+    signs = [("initials.mon", "signature", True), ("item.leaks.wed", "mark", "ok"), ("item.leaks.fri", "mark", None)]
+    head = [("unit", "comb", "RT12"), ("date", "comb", "2026-03-30")]
+    fields = tuple(settled(*said) for said in [*head, *signs])
+    week = PageRecord(
+        "w.pdf", "/w.pdf", 1, binder.archive(b"w", "pdf"), Outcome.READ, None, "old-week", 1, None, "RT12"
+    )
+    binder.record_page(replace(week, date=dt.date(2026, 3, 30), fields=fields))
+    newest(binder)
+    going = files_that_may_go(keeping(binder), dt.date(2026, 6, 1))
+    binder.delete_files({sha256: rule_in_words(pages) for sha256, pages in going.items()}, "AB")
+    found = deleted_days(binder)
+    assert set(found) == {
+        ("WL07", REPORTED),
+        ("RT11", REPORTED + DAY),
+        ("RT12", dt.date(2026, 3, 30)),
+        ("RT12", dt.date(2026, 4, 1)),
+    }
+    today = binder.journal()[-1].at.date()
+    assert found["WL07", REPORTED] == f"sheet 1 deleted on {today} under rule: the site's rule: 1 month"

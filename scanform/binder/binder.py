@@ -19,6 +19,7 @@ from scanform.binder import (
     closings,
     columns,
     decisions,
+    deleted,
     deletion,
     doubts,
     history,
@@ -47,6 +48,7 @@ from scanform.binder.types import (
     Closing,
     ClosingWish,
     Decision,
+    DeletedSheet,
     Doubt,
     FiledSheet,
     ItemLabel,
@@ -548,6 +550,10 @@ class Binder:
     def verify_sheets(self, numbers: Sequence[int]) -> VerifyReport:
         """Check the whole chain, and only these sheets' rows and files; nothing is written."""
         return verify_sheets.verify_sheets(self._engine, self.folder, numbers)
+
+    def deleted_sheets(self) -> list[DeletedSheet]:
+        """Sheets whose files were deleted because their time was over, in the order of the deletions."""
+        return deleted.deleted_sheets(self._engine)
 
     def delete_files(self, reasons: Mapping[str, str], initials: str, carried: Sequence[ClosingWish] = ()) -> list[int]:
         """Delete archived files by SHA-256 with all their pages, each for a rule; returns the pages' numbers.

@@ -19,6 +19,7 @@ from scanform.binder import Binder, ClosingWish, is_void
 from scanform.form import DAYS, DAYS_OF_MONTH, built_in_templates, date_of
 from scanform.report.frames import rows
 from scanform.report.register import Defect, defect_register
+from scanform.report.wording import counted
 from scanform.settle.types import Outcome
 
 __all__ = ["RULES", "Keeping", "closings_that_go_on", "files_that_may_go", "keeping", "months_after", "rule_in_words"]
@@ -28,7 +29,8 @@ ROAD_RULE = "49 CFR 396.11(a)(4): three months"
 DEFECT_RULE = "30 CFR 56.14100(d): defects until they are corrected"
 RULES = (
     f"{ROAD_RULE} for road-vehicle reports, counted from the report (the last day of a week's or a month's sheet) or "
-    f"from the repair of what stands on it. {DEFECT_RULE}, here for every kind of sheet. The site's own rule, if it is longer, for everything."
+    f"from the repair of what stands on it. {DEFECT_RULE}, here for every kind of sheet. The site's own rule, if it is "
+    "longer, for everything."
 )
 _ROAD_RULES = "49 CFR 396.11"
 _LONGEST_PAPER = 150  # characters of what a closing names, so that there is room for whose it was
@@ -155,7 +157,7 @@ def _until(
     since = max([reported, *(defect.closed.on for defect in defects if defect.closed is not None)])
     times: Mapping[str, int] = {
         **({ROAD_RULE: ROAD_MONTHS} if template in _road_templates() else {}),
-        **({f"the site's rule: {months} months": months} if months else {}),
+        **({f"the site's rule: {counted(months, 'month')}": months} if months else {}),
     }
     if not times:
         return None, _NEVER
