@@ -33,6 +33,7 @@ from scanform.binder import (
     settings,
     spot_checks,
     templates,
+    trust_counts,
     turn,
     verify,
     verify_sheets,
@@ -451,13 +452,15 @@ class Binder:
         """What some sheets answer in one field; see :func:`scanform.binder.columns.answers`."""
         return columns.answers(self._engine, field_id, sheets)
 
-    def accepted_total(self) -> int:
-        """How many fields the machine has accepted, those included that a person has confirmed since."""
-        return columns.accepted_total(self._engine)
+    def accepted_totals(self) -> tuple[int, int]:
+        """How many fields the machine has accepted, those confirmed since included: that could have been drawn as spot
+        checks, and that could not.
+        """
+        return trust_counts.accepted_totals(self._engine)
 
     def spot_check_counts(self) -> tuple[int, list[tuple[str, str, str | None, str | None]]]:
-        """How many spot checks there are, and of each answered one the field's name, kind, reading and answer."""
-        return columns.spot_check_counts(self._engine)
+        """How many spot checks wait, and of each answered one the field's name, kind, reading and answer."""
+        return trust_counts.spot_check_counts(self._engine)
 
     def doubt_counts(self) -> tuple[int, int]:
         """How many fields of sheets are doubtful, and how many of these are safety-critical."""
@@ -482,15 +485,15 @@ class Binder:
         return spot_checks.spot_checks(self._engine)
 
     def accepted_counts(self) -> dict[tuple[str, str], int]:
-        """How many fields the machine has accepted, by field id and kind."""
-        return spot_checks.accepted_counts(self._engine)
+        """How many fields the machine has accepted that could have been drawn, by field id and kind."""
+        return trust_counts.accepted_counts(self._engine)
 
     def checks_on(self, number: int) -> frozenset[str]:
         """The fields of one sheet that are spot checks which nobody has answered yet."""
         return spot_checks.checks_on(self._engine, number)
 
     def spot_checked(self) -> list[JudgedField]:
-        """Every spot check, answered or not."""
+        """Every spot check, answered or not, but for those that wait as doubts since."""
         return spot_checks.judged_fields(self._engine, drawn_only=True)
 
     def judged_fields(self) -> list[JudgedField]:
