@@ -24,7 +24,8 @@ class BatchSummary:
     ``sheets_by_unit`` counts sheets that were read, ``""`` where no unit could be read, in order of unit.
     ``fields`` counts fields by state. ``critical_doubts`` are doubtful safety-critical fields: each may hide a
     defect. ``trust``: what the spot checks of the whole record say. ``defects`` come safety-critical first.
-    ``unread``: the pages that are of an unknown form or unreadable, in input order. ``incomplete_pads``: pads that sheets of the batch belong to, and of which half is back and others are not.
+    ``unread``: the pages that are of an unknown form or unreadable, in input order.
+    ``incomplete_pads``: pads that sheets of the batch belong to, and of which half is back and others are not.
     """
 
     batch_id: int
