@@ -13,6 +13,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 
 from scanform.batch import CarriedPage, gather, read_stack, templates_for
 from scanform.binder import NOT_READ, RecordedPage, open_binder
+from scanform.binder.store import RECORD
 from scanform.cli.options import BinderFolder, CrewFile, UnitsFile, WordsFile, Workers, load_lists, messages, say
 from scanform.cli.outputs import JSON_LINES, check_file, check_folder, check_parent
 from scanform.cli.stopping import stop_asked
@@ -131,7 +132,7 @@ def _check_outputs(scans: Sequence[Path], binder: Path, json_file: Path | None, 
     """UsageError for a file or folder to write that would cost a scan or the record; before anything is read."""
     given = {path.resolve() for path in scans}
     inside = next((path for path in scans if path.resolve().is_relative_to(binder.resolve())), None)
-    if inside is not None:
+    if inside is not None and (binder / RECORD).is_file():
         raise UsageError(f"{inside}: this lies in the record {binder} itself; name what came from the scanner.")
     if json_file is not None:
         if json_file.resolve() in given:

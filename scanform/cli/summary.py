@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
 from scanform.cli.options import console, messages, say
+from scanform.cli.tables import Column, show_table
 from scanform.report import CAUTION, BatchSummary, Pace
 from scanform.report.defects import DefectEntry
 from scanform.report.pads import PadBack
@@ -16,6 +16,15 @@ from scanform.report.unread_pages import in_lines
 from scanform.settle import State
 
 __all__ = ["show_summary"]
+
+_COLUMNS = (
+    Column(""),
+    Column("unit", names=True),
+    Column("date", names=True),
+    Column("item", words=True),
+    Column("words as read", words=True),
+    Column("state"),
+)
 
 
 def show_summary(summary: BatchSummary, pace: Pace, binder: Path, *, to_stderr: bool) -> None:
@@ -64,27 +73,21 @@ def _more(sheets: int) -> str:
 def _show_defects(out: Console, summary: BatchSummary) -> None:
     if not summary.defects:
         return
-    table = Table(
-        title="Defects reported, safety-critical first", title_justify="left", show_edge=False, pad_edge=False
-    )
-    for heading in ("", "unit", "date", "item", "words as read", "state"):
-        table.add_column(heading, overflow="fold", no_wrap=heading in ("", "unit", "date", "state"))
-    for entry in summary.defects:
-        table.add_row(*_row(entry))
-    out.print(table)
+    table = [_row(entry) for entry in summary.defects]
+    show_table(_COLUMNS, table, "Defects reported, safety-critical first", out)
     if summary.critical_defects:
         out.print(Text(CAUTION, style="bold"))
 
 
-def _row(entry: DefectEntry) -> list[Text]:
+def _row(entry: DefectEntry) -> list[str]:
     # A line whose item is unclear may be about a safety-critical one, so it must not look harmless.
     danger = {True: "SAFETY", False: "", None: "item unclear"}[entry.critical]
     item = f"{entry.item_number} {entry.item_text or ''}" if entry.item_number else "?"
     return [
-        Text(danger, style="bold"),
-        Text(entry.unit or "?"),
-        Text(entry.date.isoformat() if entry.date else "?"),
-        Text(item),
-        Text(entry.words or "(no words)"),
-        Text(entry.state.value),
+        danger,
+        entry.unit or "?",
+        entry.date.isoformat() if entry.date else "?",
+        item,
+        entry.words or "(no words)",
+        entry.state.value,
     ]
