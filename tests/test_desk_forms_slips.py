@@ -85,7 +85,7 @@ def test_a_kind_passed_by_on_the_way_leaves_what_each_box_means_and_asks_for_a_l
     page.keyboard.press("ArrowDown")
     expect(page.locator("#f-kind")).to_have_value("mark")
     expect(page.locator("#field-said")).to_contain_text("This place for a sign lies over 3 printed boxes")
-    page.locator("#f-kind").focus()
+    expect(page.locator("#f-kind")).to_be_focused()
     page.keyboard.press("ArrowUp")
     expect(page.locator("#f-kind")).to_have_value("choice")
     after = kept_field(page, desk, draft)

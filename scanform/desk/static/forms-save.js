@@ -42,6 +42,7 @@ export function saving(desk) {
   }
 
   function put(items) {
+    if (question.open) return; // pressed twice
     none.checked = false;
     $("#safety-items").replaceChildren(...items.map(({ name, words }) => {
       const box = Object.assign(document.createElement("input"), { type: "checkbox", value: name });
