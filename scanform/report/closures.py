@@ -29,7 +29,7 @@ class Closure:
     """What closed a defect. ``repair``: repaired or not-needed. ``by``: who, as far as it is written down in letters.
 
     ``where``: the paper or screen, with page. ``initials``: of whoever entered it, None if it was read from paper.
-    ``entry``: its journal entry; ``sheet``: whose workshop's block it is; each None where it is the other.
+    ``ref``: the report that it was said of. ``entry``: its journal entry, None if it was read from paper.
     """
 
     repair: str
@@ -37,8 +37,13 @@ class Closure:
     by: str
     where: str
     initials: str | None
+    ref: str
     entry: int | None = None
-    sheet: int | None = None
+
+    @property
+    def sheet(self) -> int:
+        """The sheet of the report that it was said of; what was read from paper stands in that sheet's own block."""
+        return int(self.ref.partition(".")[0])
 
 
 class Verdict(NamedTuple):
@@ -110,7 +115,7 @@ def closed_on_paper(entry: DefectEntry, block: Block, where: str, head_unsure: b
         why = f"{said} with the date {on}, but the sheet came in on {block.came_in}: correct the workshop's date first"
         return Verdict(None, why, True)
     paper = f"workshop's block of sheet {entry.sheet} ({where})"
-    return Verdict(Closure(entry.repair, on, "signature on the sheet", paper, None, sheet=entry.sheet))
+    return Verdict(Closure(entry.repair, on, "signature on the sheet", paper, None, entry.ref))
 
 
 # A person's command
@@ -139,8 +144,8 @@ def closed_by_command(
         )
     if not _stood_there(entry, closing.ref, closing.seq, then, told):
         return Verdict(None, f"{said}, but what {closing.ref} says was changed since: {again}", True)
-    by_command = (closing.repair, closing.closed_on, closing.closed_by, closing.paper, closing.initials, closing.seq)
-    return Verdict(Closure(*by_command))
+    who = closing.closed_by, closing.paper, closing.initials
+    return Verdict(Closure(closing.repair, closing.closed_on, *who, closing.ref, closing.seq))
 
 
 def _stood_there(
@@ -194,5 +199,5 @@ def _surely_before(
         return any(_is_same(before, entry) and before.date == entry.date for before in known)
     if entry.sheet == closed.sheet:
         return True
-    here, there = hours.get((entry.sheet, entry.date)), hours.get((closed.sheet or 0, closed.on))
+    here, there = hours.get((entry.sheet, entry.date)), hours.get((closed.sheet, closed.on))
     return here is not None and there is not None and here < there

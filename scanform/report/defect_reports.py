@@ -118,13 +118,8 @@ def _with_closings_of_the_day(binder: Binder, reports: Sequence[Report], told: _
             closed_on[report.entry.unit, report.closed.on].add(report.closed)
     of_day = [(r, closed_on.get((r.entry.unit, r.entry.date), set())) for r in reports]
     then = binder.said_at((r.entry.sheet, c.entry) for r, closed in of_day for c in closed if c.entry is not None)
-    others = {
-        n
-        for r, closed in of_day
-        for c in closed
-        if c.sheet not in (None, r.entry.sheet)
-        for n in (r.entry.sheet, c.sheet)
-    }
+    signed = [(r.entry.sheet, c.sheet) for r, closed in of_day for c in closed if c.entry is None]
+    others = {number for here, there in signed if here != there for number in (here, there)}
     hours = _sure_hours(
         binder, {r.entry.sheet: r.entry.date for r in reports if r.entry.sheet in others and not r.unsure}
     )
