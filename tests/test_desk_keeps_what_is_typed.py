@@ -29,7 +29,8 @@ def binder(desk) -> Binder:
 def unread(binder) -> int:
     """A file that could not be opened: the number of its page."""
     sha256 = binder.archive(b"no picture", ".jpg")
-    return binder.record_page(PageRecord("friday.jpg", "/scans/friday.jpg", 1, sha256, Outcome.UNREADABLE, "Cut.")).number
+    record = PageRecord("friday.jpg", "/scans/friday.jpg", 1, sha256, Outcome.UNREADABLE, "It is cut short.")
+    return binder.record_page(record).number
 
 
 def type_hours(desk: RunningDesk, page: Page, hours: str) -> None:

@@ -48,6 +48,7 @@ def page(desk, browser) -> Page:
 
 
 def test_every_list_at_the_desk_says_that_pages_were_not_read_and_leads_to_them(desk, page, binder, unread):
+    assert unread_pages(binder) == len(unread)
     for path in (*PAGES, "/batches/1"):
         page.goto(desk.address + path)
         warning = page.locator(".unread")
