@@ -11,10 +11,10 @@ from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 
 from scanform.binder import Binder, RecordedPage, SheetQuery, checked_value, split_ref
+from scanform.binder.typed import unlikely
 from scanform.desk.access import Clerk, Session
 from scanform.desk.doubt_view import DoubtView, doubt_view
 from scanform.desk.pages import page
-from scanform.desk.typed import unlikely
 from scanform.desk.wording import check_note, field_title, sort_title, value_words
 from scanform.errors import UsageError
 from scanform.report import unread_pages, unread_sentence
@@ -39,8 +39,8 @@ class AtSeat(BaseModel):
 
 
 class WantsDoubts(AtSeat):
-    """Asks for the next doubts. ``put_off``: those that were put off come again as well. ``instead_of``: the seat of the
-    page that this one takes the place of, which may not have handed its doubts back yet.
+    """Asks for the next doubts. ``put_off``: those that were put off come again as well. ``instead_of``: the seat of
+    the page that this one takes the place of, which may not have handed its doubts back yet.
     """
 
     sort: Sort | None = None

@@ -28,8 +28,9 @@ class Letter:
 
     ``dangerous``: open defects that are safety-critical or may be; ``open_others``: the other open ones; of both those
     that are no facts yet come last (``Defect.sure``).
-    ``closed_in_week``. ``unread``: pages of the whole record that were not read. ``ran_hours`` by unit: what was run in the week, as far as its sheets say. ``by_item``: defects
-    first reported in the last eight weeks by item text, with how many of them are open.
+    ``closed_in_week``. ``unread``: pages of the whole record that were not read. ``ran_hours`` by unit: what was run in
+    the week, as far as its sheets say. ``by_item``: defects first reported in the last eight weeks by item text, with
+    how many of them are open.
     """
 
     monday: dt.date
