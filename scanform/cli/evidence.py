@@ -10,6 +10,7 @@ import typer
 
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, say
+from scanform.cli.outputs import check_folder
 from scanform.cli.stretch import Since, Until, Week, stretch
 from scanform.cli.units import known_unit
 from scanform.report import gather_evidence, write_evidence
@@ -34,6 +35,7 @@ def evidence(
     their lives, hours, who confirmed what, what was not legible, how sure the rest is, the check of the journal, and
     how long the sheets are kept. Anybody can check that nothing was changed since: cd wl07 && sha256sum -c SHA256SUMS
     """
+    check_folder("--out", out, binder)
     with open_binder(binder) as record:
         first, last = stretch(record, since, until, week)
         gathered = gather_evidence(record, known_unit(record, unit), first, last, dt.date.today())
