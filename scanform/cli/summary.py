@@ -12,8 +12,8 @@ from scanform.cli.tables import Column, show_table
 from scanform.report import CAUTION, BatchSummary, Pace
 from scanform.report.defects import DefectEntry
 from scanform.report.pads import PadBack
-from scanform.report.unread_pages import in_lines
-from scanform.settle import State
+from scanform.report.pages_to_look_at import in_lines
+from scanform.settle import Outcome, State
 
 __all__ = ["show_summary"]
 
@@ -31,9 +31,13 @@ def show_summary(summary: BatchSummary, pace: Pace, binder: Path, *, to_stderr: 
     """Print the summary; to stderr if stdout carries JSON."""
     out = messages if to_stderr else console
     _show_defects(out, summary)
-    balance = " + ".join(f"{count} {outcome.value}" for outcome, count in summary.balance.items())
+    void = f" ({summary.void} of these void)" if summary.void else ""
+    balance = " + ".join(
+        f"{count} {outcome.value}{void if outcome is Outcome.UNREADABLE else ''}"
+        for outcome, count in summary.balance.items()
+    )
     say(f"Pages in: {summary.pages_in}{_more(summary.more_sheets)} = {balance}", out)
-    for line in in_lines(summary.unread):
+    for line in in_lines(summary.to_look_at):
         say(f"  {line}", out)
     units = ", ".join(f"{unit or '(no unit)'} {count}" for unit, count in summary.sheets_by_unit.items())
     if units:
