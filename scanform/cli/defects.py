@@ -14,7 +14,7 @@ from scanform.cli.options import BinderFolder, console, say
 from scanform.cli.outputs import CSV, PICTURE, check_file
 from scanform.cli.tables import Column, show_table
 from scanform.cli.units import Unit, known_unit
-from scanform.report import CAUTION, Defect, defect_register, still_open, write_defects
+from scanform.report import CAUTION, Defect, defect_register, still_open, unread_pages, unread_sentence, write_defects
 from scanform.report.wording import days_in_short, doubt_in_short, repair_in_words, state_in_words
 
 __all__ = ["defects", "show_register"]
@@ -60,11 +60,14 @@ def defects(
     with open_binder(binder) as record:
         unit = known_unit(record, unit)
         register = defect_register(record)
+        unread = unread_sentence(unread_pages(record))
     of_unit = [defect for defect in register if unit is None or defect.unit == unit]
     shown = of_unit if closed else still_open(of_unit)
     show_register(shown)
     open_ones = still_open(of_unit)
     say(f"{len(open_ones)} open, {len(of_unit) - len(open_ones)} closed{f' on {unit}' if unit else ''}.")
+    if unread:
+        say(f"{unread}: scanform desk shows what they are.")
     if out is not None:
         say(f"The list as CSV: {write_defects(shown, out)}")
     if picture is not None:
