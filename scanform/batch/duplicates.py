@@ -33,8 +33,8 @@ _PERHAPS = (
     "them, so both are kept"
 )
 _WRITTEN_SINCE = (
-    "this is the same sheet as {}, by its ink, and says more than that scan of it: something seems to have been written "
-    "on the paper since; both are kept, and what is new waits for a person"
+    "this is the same sheet as {}, by its ink, and says more than that scan of it: something seems to have been "
+    "written on the paper since; both are kept, and what is new waits for a person"
 )
 _MAY_BE_VOID = (
     "this seems to be the same sheet as {}, which is void, and it was not read as that scan was: a person must say "
