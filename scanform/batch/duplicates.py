@@ -75,7 +75,7 @@ def seen_before(
         elif _one_is_fuller(fields, earlier):
             notes.append(
                 f"this week's sheet was also scanned as {_place(head)}, on another day of the week; lists go by the "
-                "scan with more on it"
+                "scan with more on it, once that is sure of what the other says of defects"
             )
         elif told_by_ink or (same_paper and not against):
             notes.append((_DISAGREE if against else _WRITTEN_SINCE).format(_place(head)))

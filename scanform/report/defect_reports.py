@@ -13,6 +13,7 @@ import pandas as pd
 from scanform.binder import Binder, Closing
 from scanform.report.defects import DefectEntry, Labels, defects_said
 from scanform.report.frames import rows
+from scanform.report.scanned_again import named_now
 from scanform.report.wording import doubtful_head, place_in_words
 from scanform.settle.types import State
 
@@ -61,6 +62,8 @@ def defect_reports(binder: Binder, sheets: pd.DataFrame) -> list[Report]:
     said = _fields(binder, set(sheets["sheet"]))
     with_defects = list(rows(sheets[sheets["sheet"].isin(said)]))
     closings = _closings(binder)
+    # A closing goes on with the sheet when that is scanned again: what was said of the report holds of the same ink.
+    closings |= {now: closings[ref] for ref, now in named_now(binder, closings, set(sheets["sheet"])).items()}
     signed = _workshop(binder, said)
     places = binder.places([row.sheet for row in with_defects])
     where = {row.sheet: place_in_words(row.source, row.page, row.part, row.parts) for row in rows(places)}
