@@ -15,6 +15,7 @@ from made_week import MONDAY, week
 from scanform.binder import Binder, ClosingWish, PageRecord, open_binder
 from scanform.form import DAYS
 from scanform.report import close_by_name, counted_sheets, defect_named, defect_register, standing_closing
+from scanform.report.retention import closings_that_go_on
 from scanform.settle import Outcome, State
 
 BRAKES = "item.service-brake.mon"
@@ -138,6 +139,14 @@ def test_a_defect_that_was_closed_stays_closed_when_its_sheet_is_scanned_again(
     assert (counted(binder), defect.name, defect.state) == ([2], name_now, "repaired")
     assert defect.used_on == before.used_on, "no day after the repair"
     assert binder.verify().problems == ()
+
+
+def test_a_closing_goes_on_when_the_file_of_the_first_scan_is_deleted_alone(binder: Binder) -> None:
+    scanned(binder, TUESDAY, {BRAKES: "defect"})
+    close(binder, f"1.{BRAKES}")
+    scanned(binder, FRIDAY, {BRAKES: "defect"})
+    (wish,) = closings_that_go_on(defect_register(binder), {1})
+    assert (wish.ref, wish.closed_on) == (f"2.{BRAKES}", REPAIRED)
 
 
 def test_a_closing_is_of_no_other_complaint_of_the_sheet(binder: Binder) -> None:
