@@ -5,7 +5,7 @@ faint ink make other doubts, and these say nothing beyond what is on record. Mea
 scanned first by an office scanner: of 144 scans of the unchanged paper (48 office, 48 with light toner, 12 each
 bitonal, worn, fax and phone) two were taken to say more, by dirt that was read as a word or a number on two worn
 ones; of 96 scans of the paper with words, a number, a tick or all of them added (office and worn), none was taken to
-say nothing more.
+say nothing more. Of 60 second scans of 20 weeks' sheets one was taken to say more, by dirt in a meter's cells.
 """
 
 from __future__ import annotations
