@@ -14,6 +14,7 @@ from scanned_stack import UNIT, WEEK, printed_pad
 
 from scanform.batch import gather, read_stack
 from scanform.batch.duplicates import seen_before
+from scanform.batch.written_since import written_since
 from scanform.binder import Binder, PageRecord, open_binder
 from scanform.form import built_in_templates, find_template
 from scanform.press import parse_week
@@ -137,6 +138,15 @@ def test_what_a_person_has_settled_on_the_first_scan_is_not_asked_again_on_the_s
     binder.confirm("1.item.brakes", "na", "AB")
     binder.confirm("1.fit", "parked", "AB")
     assert fed(binder, read).outcome is Outcome.DUPLICATE
+
+
+@pytest.mark.parametrize(("value", "is_new"), [("ok", False), (None, False), ("defect", True)])
+def test_a_faint_sign_that_waits_on_the_first_scan_is_asked_about_once(value: str | None, is_new: bool) -> None:
+    sign = a_field("item.brakes.mon", "mark", "ok")
+    first = doubtful(read_as(sign, ("ok", 0.6)))
+    again = doubtful(read_as(replace(sign, value=value), (value, 0.4)))
+    assert bool(written_since([first], [again])) is is_new
+    assert written_since([sign], [again]), "where the first scan was sure, an unclear sign is one that was changed"
 
 
 @pytest.fixture(scope="module")

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from scanform.settle import SettledField
+from scanform.settle import SettledField, State
 
 __all__ = ["written_since"]
 
@@ -46,8 +46,16 @@ def _more(field: SettledField, before: SettledField) -> bool:
 
 def _answered_anew(field: SettledField, before: SettledField) -> bool:
     if _unclear(field):
-        return not _unclear(before)
+        return not _unclear(before) and not _waits_for_the_same(field, before)
     return _written(field.value) and field.value not in _said(before)
+
+
+def _waits_for_the_same(field: SettledField, before: SettledField) -> bool:
+    """Whether an unclear sign says nothing but what a person is asked about already. A sign alone in its box is itself
+    what was changed; among several boxes another one may have been marked since.
+    """
+    nothing_new = not _written(field.value) or field.value in _said(before)
+    return field.kind == "mark" and before.state is State.DOUBTFUL and nothing_new
 
 
 def _unclear(field: SettledField) -> bool:
