@@ -6,8 +6,8 @@ from scanform.doors import given_when_asked
 from scanform.report.assurance import Assurance, assurance, assurance_by_family, per_thousand
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.closing_list import close_by_name, close_from_csv, defect_named, standing_closing
+from scanform.report.closures import Closure
 from scanform.report.coverage import Coverage, UnitDay, coverage, day_sign, last_day, not_filed
-from scanform.report.defect_reports import Closure
 from scanform.report.defects import DefectEntry
 from scanform.report.evidence import Evidence, gather_evidence
 from scanform.report.guard import guarded, unguarded
