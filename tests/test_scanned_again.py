@@ -116,8 +116,8 @@ def test_what_is_in_doubt_on_the_second_scan_of_an_answer_ok_keeps_no_scan(binde
     assert counted(binder) == [2]
 
 
-def close(binder: Binder, name: str) -> None:
-    close_by_name(binder, [ClosingWish(name, "repaired", REPAIRED, "Otis Granger", "work order 4711")], "AB")
+def close(binder: Binder, name: str, on: dt.date = REPAIRED) -> None:
+    close_by_name(binder, [ClosingWish(name, "repaired", on, "Otis Granger", "work order 4711")], "AB")
 
 
 @pytest.mark.parametrize(
@@ -139,6 +139,29 @@ def test_a_defect_that_was_closed_stays_closed_when_its_sheet_is_scanned_again(
     assert (counted(binder), defect.name, defect.state) == ([2], name_now, "repaired")
     assert defect.used_on == before.used_on, "no day after the repair"
     assert binder.verify().problems == ()
+
+
+def test_what_was_closed_on_its_own_day_stays_closed_too(binder: Binder) -> None:
+    scanned(binder, TUESDAY, {BRAKES: "defect"} | LINE)
+    close(binder, "1.defect.1", on=MONDAY)
+    scanned(binder, FRIDAY, {BRAKES: "defect"} | LINE)
+    assert [(defect.name, defect.state) for defect in defect_register(binder)] == [("2.defect.1", "repaired")]
+
+
+def test_a_defect_that_is_marked_again_after_the_repair_came_back(binder: Binder) -> None:
+    scanned(binder, TUESDAY, {BRAKES: "defect"})
+    close(binder, f"1.{BRAKES}", on=MONDAY + dt.timedelta(days=1))
+    scanned(binder, FRIDAY, {BRAKES: "defect", "item.service-brake.thu": "defect"})
+    states = [(defect.name, defect.state) for defect in defect_register(binder)]
+    assert states == [("2.item.service-brake.thu", "open"), (f"2.{BRAKES}", "repaired")]
+
+
+def test_a_closing_of_a_later_marked_day_goes_on(binder: Binder) -> None:
+    marked = {BRAKES: "defect", "item.service-brake.tue": "defect"}
+    scanned(binder, TUESDAY, marked)
+    close(binder, "1.item.service-brake.tue")
+    scanned(binder, FRIDAY, marked)
+    assert open_defects(binder) == []
 
 
 def test_a_closing_goes_on_when_the_file_of_the_first_scan_is_deleted_alone(binder: Binder) -> None:

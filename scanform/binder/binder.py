@@ -383,10 +383,6 @@ class Binder:
         """Let others have what somebody has on loan: all of it, or the doubts named."""
         lending.hand_back(self._engine, holder, refs)
 
-    def hand_back_all(self, holders: str) -> None:
-        """Let others have what all seats have on loan whose names begin so."""
-        lending.hand_back_all(self._engine, holders)
-
     def waiting_sorts(self) -> list[WaitingSort]:
         """What waits, sort by sort, in the order in which it is lent."""
         return lending.waiting_sorts(self._engine)

@@ -11,7 +11,7 @@ from rich.text import Text
 from scanform.cli.options import console, messages, say
 from scanform.report import CAUTION, BatchSummary, Pace
 from scanform.report.defects import DefectEntry
-from scanform.settle import State
+from scanform.settle import Outcome, State
 
 __all__ = ["show_summary"]
 
@@ -20,7 +20,11 @@ def show_summary(summary: BatchSummary, pace: Pace, binder: Path, *, to_stderr: 
     """Print the summary; to stderr if stdout carries JSON."""
     out = messages if to_stderr else console
     _show_defects(out, summary)
-    balance = " + ".join(f"{count} {outcome.value}" for outcome, count in summary.balance.items())
+    void = f" ({summary.void} of these void)" if summary.void else ""
+    balance = " + ".join(
+        f"{count} {outcome.value}{void if outcome is Outcome.UNREADABLE else ''}"
+        for outcome, count in summary.balance.items()
+    )
     say(f"Pages in: {summary.pages_in}{_more(summary.more_sheets)} = {balance}", out)
     units = ", ".join(f"{unit or '(no unit)'} {count}" for unit, count in summary.sheets_by_unit.items())
     if units:

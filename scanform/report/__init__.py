@@ -28,6 +28,7 @@ from scanform.report.site_thresholds import Proposal, proposals, thresholds_afte
 from scanform.report.stretch import days_asked, known_unit, week_of
 from scanform.report.summary import BatchSummary, batch_summary
 from scanform.report.tables import tables
+from scanform.report.unread_pages import unread_pages, unread_sentence
 from scanform.report.wording import value_in_words
 from scanform.settle import clopper_pearson, upper_bound
 
@@ -113,6 +114,8 @@ __all__ = [
     "tiles",
     "turned",
     "unguarded",
+    "unread_pages",
+    "unread_sentence",
     "upper_bound",
     "value_in_words",
     "week_of",

@@ -127,7 +127,9 @@ def _with_closings_of_the_day(binder: Binder, reports: Sequence[Report], told: _
         binder, {r.entry.sheet: r.entry.date for r in reports if r.entry.sheet in others and not r.unsure}
     )
     for report, closed in of_day:
-        yield report._replace(not_before=not_surely_before(report.entry, closed, hours, then, told.then))
+        not_before = not_surely_before(report.entry, closed, hours, then, told.then)
+        # What was said of the report itself came after it, whichever scan of its sheet it was said of.
+        yield report._replace(not_before=frozenset(c for c in not_before if c != report.closed))
 
 
 def _sure_hours(binder: Binder, dates: Mapping[int, dt.date | None]) -> dict[tuple[int, dt.date | None], float]:

@@ -14,6 +14,7 @@ from scanform.report.meter import daily_use, meter_readings
 from scanform.report.register import Defect, defect_register, still_open
 from scanform.report.service import ServiceDue, service_due
 from scanform.report.sheet_days import counted_sheets
+from scanform.report.unread_pages import unread_pages, unread_sentence
 from scanform.report.wording import counted, doubt_in_short
 
 __all__ = ["Letter", "defect_line", "weekly_letter"]
@@ -27,8 +28,9 @@ class Letter:
 
     ``dangerous``: open defects that are safety-critical or may be; ``open_others``: the other open ones; of both those
     that are no facts yet come last (``Defect.sure``).
-    ``closed_in_week``. ``ran_hours`` by unit: what was run in the week, as far as its sheets say. ``by_item``: defects
-    first reported in the last eight weeks by item text, with how many of them are open.
+    ``closed_in_week``. ``unread``: pages of the whole record that were not read. ``ran_hours`` by unit: what was run in
+    the week, as far as its sheets say. ``by_item``: defects first reported in the last eight weeks by item text, with
+    how many of them are open.
     """
 
     monday: dt.date
@@ -38,6 +40,7 @@ class Letter:
     closed_in_week: tuple[Defect, ...]
     coverage: Coverage
     not_filed: int
+    unread: int
     due: tuple[ServiceDue, ...]
     ran_hours: dict[str, float]
     by_item: dict[str, tuple[int, int]]
@@ -69,6 +72,11 @@ class Letter:
         return f"{counted(self.critical_doubts, 'safety-critical doubt')} may each hide a defect: scanform doubts."
 
     @property
+    def unread_sentence(self) -> str:
+        """What pages that were not read may hide; "" if there are none."""
+        return unread_sentence(self.unread)
+
+    @property
     def missing_hours(self) -> float:
         """About how many hours were run without a sheet."""
         return sum(day.ran_hours or 0.0 for day in self.coverage.missing)
@@ -94,6 +102,7 @@ def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
         closed_in_week=tuple(d for d in known if d.closed is not None and monday <= d.closed.on <= sunday),
         coverage=coverage(binder, monday, sunday, sheets=sheets, readings=readings),
         not_filed=int((sheets["unit"].isna() | sheets["date"].isna()).sum()),
+        unread=unread_pages(binder),
         due=tuple(service_due(binder, sunday, readings)),
         ran_hours={str(unit): float(hours) for unit, hours in in_week.groupby("unit")["hours"].sum().items()},
         by_item=_by_item(known, sunday - dt.timedelta(weeks=_WEEKS_OF_DEFECTS)),

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 
 from scanform.binder import Binder, RecordedPage
-from scanform.report.defects import DefectEntry, Labels
+from scanform.report.defects import DefectEntry, Labels, defects_of, marked_again
 from scanform.report.same_complaint import same_complaint
 from scanform.settle import Outcome, stands_for
 
@@ -32,12 +32,19 @@ def named_now(binder: Binder, refs: Iterable[str], counted: Collection[int]) -> 
         later = _counts_for(binder, earlier, counted) if earlier is not None else None
         if earlier is None or later is None:
             continue
-        now = labels.defects(later)
-        for entry in labels.defects(earlier):
+        now = _reports(labels, later)
+        for entry in _reports(labels, earlier):
             same = _same_report(entry, now)
             if entry.ref in by_sheet[number] and same is not None:
                 found[entry.ref] = same.ref
     return found
+
+
+def _reports(labels: Labels, page: RecordedPage) -> list[DefectEntry]:
+    """All of a sheet, a week's marked days each."""
+    items, words, record = labels.of(page), labels.vocabulary(page), page.record
+    entries = defects_of(page, items, words)
+    return entries + marked_again(page.number, record.unit, record.date, record.fields, items, entries, words)
 
 
 def _counts_for(binder: Binder, earlier: RecordedPage, counted: Collection[int]) -> RecordedPage | None:

@@ -18,7 +18,8 @@ __all__ = ["BatchSummary", "batch_summary"]
 
 @dataclass(frozen=True)
 class BatchSummary:
-    """A batch in figures. ``balance`` has every outcome and sums to ``pages_in`` and ``more_sheets``.
+    """A batch in figures. ``balance`` has every outcome and sums to ``pages_in`` and ``more_sheets``; ``void``: how
+    many of the unreadable ones are so because a person has said that they are void.
 
     ``sheets_by_unit`` counts sheets that were read, ``""`` where no unit could be read, in order of unit.
     ``fields`` counts fields by state. ``critical_doubts`` are doubtful safety-critical fields: each may hide a
@@ -30,6 +31,7 @@ class BatchSummary:
     pages_in: int
     more_sheets: int
     balance: Mapping[Outcome, int]
+    void: int
     sheets_by_unit: Mapping[str, int]
     fields: Mapping[State, int]
     critical_doubts: int
@@ -62,7 +64,8 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
         )
     labels = Labels(binder)
     # A page fed twice in one batch is one sheet.
-    pages = {page.number: page for page in binder.batch_pages(batch_id)}
+    fed = binder.batch_pages(batch_id)
+    pages = {page.number: page for page in fed}
     sheets = [page for page in pages.values() if page.record.outcome == Outcome.READ]
     units = Counter(sheet.record.unit or "" for sheet in sheets)
     fields = [field for sheet in sheets for field in sheet.record.fields]
@@ -74,6 +77,7 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
         pages_in=batch.pages_in,
         more_sheets=batch.more_sheets,
         balance=balance,
+        void=sum(page.void for page in fed),
         sheets_by_unit={unit: units[unit] for unit in sorted(units)},
         fields={state: states[state] for state in State},
         critical_doubts=sum(f.critical and f.state == State.DOUBTFUL for f in fields),
