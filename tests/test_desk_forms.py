@@ -301,6 +301,21 @@ def test_two_windows_do_not_overwrite_each_other(desk):
     assert draft_of(desk.folder, draft).form.title == "First"
 
 
+def test_the_blank_of_a_later_print_becomes_the_next_version_of_its_form(desk, browser, tmp_path):
+    keep_adopted(desk.app.state.binder, small_form(name="shovel-card"), "AB")
+    (tmp_path / "scan 7.pdf").write_bytes(shovel_card("a").pdf)
+    page = at_the_desk(browser, desk)
+    page.goto(f"{desk.address}/forms")
+    page.get_by_label("It is").select_option("shovel-card")
+    assert serious_faults(page) == []
+    page.locator("#files").set_input_files(tmp_path / "scan 7.pdf")
+    page.wait_for_url("**/forms/drafts/*", timeout=PROPOSING_MS)
+    expect(page.get_by_role("button", name="Save as version 2")).to_be_visible()
+    draft = draft_of(desk.folder, page.url.rsplit("/", 1)[1])
+    assert (draft.form.name, draft.follows, draft.source) == ("shovel-card", 1, "scan 7.pdf")
+    assert len(draft.form.fields) > 9, "its fields are the new blank's"
+
+
 def test_a_form_is_tried_on_a_filled_page_and_nothing_of_it_goes_on_record(desk, browser, tmp_path):
     keep_adopted(desk.app.state.binder, small_form(name="card"), "AB")
     (tmp_path / "card.pdf").write_bytes(shovel_card("a").pdf)

@@ -42,7 +42,8 @@ router = APIRouter()
 
 _DraftName = Annotated[str, Path(pattern=r"^[0-9a-f]{16}$")]
 _Version = Annotated[int, Path(ge=1, le=999)]
-_FormName = Annotated[str, Path(pattern=r"^[a-z][a-z0-9-]*$", max_length=24)]
+_NAME = r"^[a-z][a-z0-9-]*$"
+_FormName = Annotated[str, Path(pattern=_NAME, max_length=24)]
 _Stack = Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
 _MOST_VERSIONS = 999
 _PNG: dict[int | str, dict[str, Any]] = {200: {"content": {"image/png": {}}}}
@@ -50,9 +51,12 @@ _JPEG: dict[int | str, dict[str, Any]] = {200: {"content": {"image/jpeg": {}}}}
 
 
 class BlankSent(BaseModel):
-    """A stack of one file, the blank; ``page`` of it, from 1, if it has several."""
+    """A stack of one file, the blank; ``page`` of it, from 1, if it has several. ``printed_anew``: the form that it is
+    a later print of, if it is one.
+    """
 
     stack: _Stack
+    printed_anew: Annotated[str | None, Field(pattern=_NAME, max_length=24)] = None
     page: Annotated[int | None, Field(ge=1, le=5000)] = None
 
 
@@ -151,9 +155,16 @@ def begin_draft(request: Request, sent: BlankSent, session: Clerk) -> Begun:
     try:
         if len(files) > 1:
             raise UsageError("Drop one blank at a time: each form becomes a template of its own.")
-        proposal = proposal_for(files[0], sent.page, free_name(binder, files[0].stem))
+        before = _newest(binder, sent.printed_anew) if sent.printed_anew else None
+        proposal = proposal_for(files[0], sent.page, before.name if before else free_name(binder, files[0].stem))
         draft = begun(
-            binder.folder, proposal.template, files[0].name, session.initials, sure=proposal.sure, notes=proposal.notes
+            binder.folder,
+            proposal.template,
+            files[0].name,
+            session.initials,
+            sure=proposal.sure,
+            notes=proposal.notes,
+            follows=before.version if before else None,
         )
     except ScanformError as problem:
         raise UsageError(without_folders(binder.folder, str(problem))) from problem
@@ -286,6 +297,14 @@ def change_version(request: Request, name: _FormName, version: _Version, session
     template = _of_version(request, name, version)
     source = f"{name}, version {version}"
     return Begun(draft=begun(binder.folder, template, source, session.initials, sure={}, follows=version))
+
+
+def _newest(binder: Binder, name: str) -> AdoptedTemplate:
+    """The newest version of a form; UsageError if there is none."""
+    own = [template for template in _adopted(binder) if template.name == name]
+    if not own:
+        raise UsageError(f"The binder has no form '{name}' that this could be a later print of; see Forms.")
+    return max(own, key=lambda template: template.version)
 
 
 def _adopted(binder: Binder) -> list[AdoptedTemplate]:

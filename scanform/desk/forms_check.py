@@ -53,7 +53,7 @@ def checked(
     """
     faults: list[Fault] = []
     if owner is not None:
-        said = f"This name belongs to '{owner}'; give another, or make the next version of that form, under Forms."
+        said = f"This name belongs to '{owner}'; give another, or, under Forms, make that form's next version."
         faults.append(Fault(part="form", key="name", said=said))
     fields = [_field(n, field, faults) for n, field in enumerate(draft.form.fields)]
     faults += beside_print(draft)
