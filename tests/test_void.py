@@ -6,19 +6,22 @@ import datetime as dt
 import shutil
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from commands import ROOT, run_process
 from recorded_sheets import TEMPLATE, a_field, a_sheet, doubtful, sheet_fields, with_field
 
-from scanform.batch import gather, read_stack
-from scanform.binder import Binder, SheetQuery, open_binder
+from scanform.batch import gather, read_stack, repeated_sheet
+from scanform.batch.duplicates import seen_before
+from scanform.binder import Binder, RecordedPage, SheetQuery, open_binder
 from scanform.cli.summary import show_summary
 from scanform.errors import UsageError
 from scanform.form import Paper, built_in_templates, lay_out
 from scanform.report import batch_summary, coverage, defect_register, settling_pace
-from scanform.settle.types import Outcome
+from scanform.settle.types import Outcome, SettledField
 
 WHY = "crossed out, new one written"
 PAD = "DM47ZF"
@@ -162,3 +165,74 @@ def test_the_balance_on_the_terminal_says_how_many_unreadable_pages_are_void(bin
     show_summary(batch_summary(binder, 1), settling_pace(binder), binder.folder, to_stderr=False)
     said = "Pages in: 2 = 1 read + 0 blank + 0 duplicate + 0 unknown-form + 1 unreadable (1 of these void)"
     assert said in capsys.readouterr().out
+
+
+INK = bytes(np.random.default_rng(1).integers(0, 256, 64 * 12, np.uint8))
+OTHER_INK = bytes(np.random.default_rng(2).integers(0, 256, 64 * 12, np.uint8))
+TOO_LITTLE_INK = bytes(64 * 12)
+
+
+def scanned_anew(
+    binder: Binder, *changed: SettledField, ink: bytes = INK, serial: str | None = "F7K2QD0101"
+) -> RecordedPage:
+    """One more scan of one paper, other bytes every time, seen and recorded as a batch does."""
+    n, fields = len(binder.pages()) + 1, sheet_fields()
+    for field in changed:
+        fields = with_field(fields, field)
+    paths = {"source": f"{n}.pdf", "source_path": f"/scans/{n}.pdf"}
+    scan = a_sheet(binder.archive(b"scan %d" % n, ".pdf"), serial=serial, ink_signature=ink, **paths)
+    return binder.record_page(seen_before(replace(scan, fields=(), unit=None, date=None), fields, (), binder))
+
+
+@pytest.fixture
+def voided(tmp_path):
+    with open_binder(tmp_path / "voided", create=True) as opened:
+        opened.remember_template(TEMPLATE)
+        scanned_anew(opened)
+        opened.void_sheet(1, "AB", WHY)
+        yield opened
+
+
+@pytest.mark.parametrize(("ink", "serial"), [(INK, "F7K2QD0101"), (TOO_LITTLE_INK, "F7K2QD0101"), (INK, None)])
+def test_the_paper_of_a_void_sheet_scanned_anew_is_void_still_and_says_how_it_may_count(tmp_path, ink, serial):
+    with open_binder(tmp_path / "binder", create=True) as binder:
+        scanned_anew(binder, ink=ink, serial=serial)
+        binder.void_sheet(1, "AB", WHY)
+        again = scanned_anew(binder, ink=ink, serial=serial)
+        assert again.record.outcome is Outcome.DUPLICATE
+        assert "page 1 of 1.pdf, which is void" in again.record.reason
+        assert "take the void of sheet 1 back if it is to count" in again.record.reason
+        assert [day.status for day in coverage(binder, DAYS[0], DAYS[0]).days if day.status == "sheet"] == []
+        assert repeated_sheet(binder, again) is None
+        binder.take_back_void(1, "AB")
+        assert repeated_sheet(binder, again).number == 1
+        assert binder.verify().problems == ()
+
+
+def test_the_very_file_of_a_void_sheet_says_so_too(voided):
+    scan = replace(voided.page_numbered(1).record, source="copy.pdf", source_path="/scans/copy.pdf")
+    assert "which is void" in seen_before(scan, sheet_fields(), (), voided).reason
+
+
+@pytest.mark.parametrize(
+    "changed", [a_field("hours", "comb", "1242.0"), a_field("defect.1", "text", "no brakes at all")]
+)
+def test_the_paper_of_a_void_sheet_that_says_something_else_now_waits_with_one_question(voided, changed):
+    again = scanned_anew(voided, changed)
+    assert again.record.outcome is Outcome.READ
+    assert "which is void" in again.record.reason
+    assert [doubt.ref for doubt in voided.queue()] == ["2.date"]
+    assert "confirm this if it counts, or void this scan too" in voided.queue()[0].field.reasons[-1]
+    assert voided.verify().problems == ()
+
+
+def test_a_new_sheet_on_a_photocopied_blank_of_a_void_one_counts(voided):
+    again = scanned_anew(voided, ink=OTHER_INK)
+    assert (again.record.outcome, voided.queue()) == (Outcome.READ, [])
+    assert "photocopied" in again.record.reason
+
+
+def test_a_scan_that_counts_is_named_before_a_void_one_of_the_same_paper(voided):
+    scanned_anew(voided, a_field("hours", "comb", "1242.0"))
+    third = scanned_anew(voided, a_field("hours", "comb", "1242.0"))
+    assert third.record.reason == "the same sheet, scanned again as page 1 of 2.pdf."

@@ -2,17 +2,19 @@
 
 The same paper is told by its serial and its ink; if one scan shows no serial, by its ink alone; if neither does, by its
 ink and what it is filed under. Where two scans of one paper disagree, one of them was misread: both stay on record, and
-the fields in question are doubtful on both.
+the fields in question are doubtful on both. Where the later says more, the paper was written on since: it stays on
+record, and what is new on it is doubtful. The paper of a void sheet stays void.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
 from rapidfuzz import fuzz
 
+from scanform.batch.written_since import written_since
 from scanform.binder import Binder, Objection, PageHead, PageRecord, RecordedPage
 from scanform.intake import shown
 from scanform.settle import Outcome, SettledField, State, goes_on, same_ink
@@ -30,7 +32,18 @@ _PERHAPS = (
     "this may be the same sheet as {}, by its ink; neither shows a serial, and unit or date is doubtful on one of "
     "them, so both are kept"
 )
+_WRITTEN_SINCE = (
+    "this is the same sheet as {}, by its ink, and says more than that scan of it: something seems to have been "
+    "written on the paper since; both are kept, and what is new waits for a person"
+)
+_MAY_BE_VOID = (
+    "this seems to be the same sheet as {}, which is void, and it was not read as that scan was: a person must say "
+    "whether it counts, or void it too"
+)
+_VOID_STAYS = "{}, which is void, and so is its paper; take the void of sheet {} back if it is to count"
 _SCANNED_AGAIN, _SCANNED_BEFORE = "the same sheet, scanned again as", "the same sheet, scanned before as"
+# A field as this scan has it, and as the earlier one does.
+_Pair = tuple[SettledField, SettledField]
 _SAME_WORDS = 60.0  # two readings of the same defect words are more alike than this (0 to 100)
 
 
@@ -43,42 +56,54 @@ def seen_before(
     if same_bytes is not None and (same_bytes.outcome is Outcome.READ or same_bytes.void):
         return _duplicate(record, same_bytes, "the very same file")
     objections: list[Objection] = []
+    doubts: dict[str, str] = {}
     in_other_ink: list[PageHead] = []
-    for head in binder.heads_with_serial(record.serial) if record.serial else []:
+    for head in _those_that_count_first(binder.heads_with_serial(record.serial) if record.serial else []):
         told_by_ink = _told_by_ink(record, head)
-        earlier = None if told_by_ink is False else binder.page_numbered(head.number)
+        earlier = None if told_by_ink is False else binder.page_as_read(head.number)
         if earlier is None:  # whatever its fields say, it is another sheet of paper
             in_other_ink.append(head)
             continue
-        if _same_sheet(fields, earlier, told_by_ink):
+        # Calling a sheet a duplicate takes its values off the lists, so without ink its head must speak for it.
+        same_paper = told_by_ink or _agree_in(_HEAD, fields, earlier)
+        against, more = _contradictions(fields, earlier), written_since(earlier.record.fields, fields)
+        if same_paper and not against and not more:
             return _duplicate(record, head, "the same sheet, scanned again")
-        if _one_is_fuller(fields, earlier):
+        if head.void:
+            notes.append(_MAY_BE_VOID.format(_place(head)))
+            doubts |= _doubt_that_it_counts(fields, head)
+        elif _one_is_fuller(fields, earlier):
             notes.append(
                 f"this week's sheet was also scanned as {_place(head)}, on another day of the week; lists go by the "
-                "scan with more on it"
+                "scan with more on it, once that is sure of what the other says of defects"
             )
-            continue
-        if told_by_ink:
-            notes.append(_DISAGREE.format(_place(head)))
-            objections += _objections(record, fields, earlier)
-            fields = _doubted(fields, earlier, head)
-            continue
-        in_other_ink.append(head)
+        elif told_by_ink or (same_paper and not against):
+            notes.append((_DISAGREE if against else _WRITTEN_SINCE).format(_place(head)))
+            objections += _objections(record, against, earlier)
+            doubts |= _doubts((*more, *against), head)
+        else:
+            in_other_ink.append(head)
     if in_other_ink:
-        more = f" and {len(in_other_ink) - 1} more" if len(in_other_ink) > 1 else ""
+        more_sheets = f" and {len(in_other_ink) - 1} more" if len(in_other_ink) > 1 else ""
         notes.append(
-            f"serial {record.serial} was read before with other ink ({_place(in_other_ink[0])}{more}); "
+            f"serial {record.serial} was read before with other ink ({_place(in_other_ink[0])}{more_sheets}); "
             "a printed sheet seems to have been photocopied and filled in twice"
         )
     for head, earlier in _alike_without_serial(record, fields, binder):
-        if not _contradictions(fields, earlier):
-            if record.serial or head.serial or _agree_in(_FILED_UNDER, fields, earlier):
-                return _duplicate(record, head, "the same sheet by its ink, scanned again")
+        against, more = _contradictions(fields, earlier), written_since(earlier.record.fields, fields)
+        known_again = record.serial or head.serial or _agree_in(_FILED_UNDER, fields, earlier)
+        if known_again and not against and not more:
+            return _duplicate(record, head, "the same sheet by its ink, scanned again")
+        if head.void:
+            notes.append(_MAY_BE_VOID.format(_place(head)))
+            doubts |= _doubt_that_it_counts(fields, head)
+        elif against or known_again:
+            notes.append((_DISAGREE if against else _WRITTEN_SINCE).format(_place(head)))
+            objections += _objections(record, against, earlier)
+            doubts |= _doubts((*more, *against), head)
+        else:
             notes.append(_PERHAPS.format(_place(head)))
-            continue
-        notes.append(_DISAGREE.format(_place(head)))
-        objections += _objections(record, fields, earlier)
-        fields = _doubted(fields, earlier, head)
+    fields = _doubted(fields, doubts)
     by_id = {f.id: f for f in fields}
     unit, day = (by_id[name].value if name in by_id else None for name in ("unit", "date"))  # an old form may lack them
     return replace(
@@ -101,9 +126,7 @@ def repeated_sheet(binder: Binder, page: RecordedPage) -> PageHead | None:
     record = page.record
     if record.outcome is not Outcome.DUPLICATE or record.reason is None:
         return None
-    named = (
-        head for head in _might_repeat(record, record.reason, binder) if record.reason.endswith(f" as {_place(head)}.")
-    )
+    named = (head for head in _might_repeat(record, record.reason, binder) if _names(record.reason, head))
     return next((head for head in named if head.number != page.number and head.outcome is Outcome.READ), None)
 
 
@@ -127,34 +150,56 @@ def _alike_without_serial(
     if record.template is None or record.version is None:
         return
     filed_under = str(unit) if unit else None, date.fromisoformat(str(day)) if day else None
-    for head in binder.heads_alike(record.template, record.version, *filed_under, record.serial):
-        earlier = binder.page_numbered(head.number) if _told_by_ink(record, head) else None
+    alike = binder.heads_alike(record.template, record.version, *filed_under, record.serial)
+    for head in _those_that_count_first(alike):
+        earlier = binder.page_as_read(head.number) if _told_by_ink(record, head) else None
         if earlier is not None:
             yield head, earlier
 
 
-def _objections(record: PageRecord, fields: tuple[SettledField, ...], earlier: RecordedPage) -> list[Objection]:
+def _those_that_count_first(heads: Sequence[PageHead]) -> list[PageHead]:
+    return sorted(heads, key=lambda head: head.void)
+
+
+def _objections(record: PageRecord, against: Sequence[_Pair], earlier: RecordedPage) -> list[Objection]:
     """What this scan says against the earlier one."""
     where = f"page {record.page_number} of {shown(record.source)}"
     return [
-        Objection(earlier.number, new.id, f"{_SCANNED_AGAIN} {where}, was read as '{new.value}'")
-        for new, _ in _contradictions(fields, earlier)
+        Objection(earlier.number, new.id, f"{_SCANNED_AGAIN} {where}, was read as '{new.value}'") for new, _ in against
     ]
 
 
-def _doubted(fields: tuple[SettledField, ...], earlier: RecordedPage, head: PageHead) -> tuple[SettledField, ...]:
-    """The fields, those doubtful of which the earlier scan says otherwise."""
-    said = {
-        new.id: f"{_SCANNED_BEFORE} {_place(head)}, was read as '{old.value}'"
-        for new, old in _contradictions(fields, earlier)
+def _doubts(pairs: Sequence[_Pair], head: PageHead) -> dict[str, str]:
+    """Why fields are doubtful of which the earlier scan says otherwise, or says nothing."""
+    return {
+        new.id: f"{_SCANNED_BEFORE} {_place(head)}, "
+        + (f"was read as '{old.value}'" if old.value not in (None, "", False) else "had nothing here")
+        for new, old in pairs
     }
+
+
+def _doubt_that_it_counts(fields: tuple[SettledField, ...], head: PageHead) -> dict[str, str]:
+    """One field waits for a person: the day for which the sheet would speak, or its first field if it has none."""
+    asked = next((f.id for f in fields if f.id == "date"), fields[0].id)
+    return {asked: f"{_SCANNED_BEFORE} {_place(head)}, is void: confirm this if it counts, or void this scan too"}
+
+
+def _doubted(fields: tuple[SettledField, ...], doubts: Mapping[str, str]) -> tuple[SettledField, ...]:
     return tuple(
-        replace(f, state=State.DOUBTFUL, reasons=(*f.reasons, said[f.id])) if f.id in said else f for f in fields
+        replace(f, state=State.DOUBTFUL, reasons=(*f.reasons, doubts[f.id])) if f.id in doubts else f for f in fields
     )
 
 
 def _duplicate(record: PageRecord, earlier: PageHead, what: str) -> PageRecord:
-    return replace(record, outcome=Outcome.DUPLICATE, reason=f"{what} as {_place(earlier)}.")
+    place = _place(earlier)
+    named = _VOID_STAYS.format(place, earlier.number) if earlier.void else place
+    return replace(record, outcome=Outcome.DUPLICATE, reason=f"{what} as {named}.")
+
+
+def _names(reason: str, head: PageHead) -> bool:
+    """Whether a duplicate's reason names this sheet."""
+    place = _place(head)
+    return reason.endswith((f" as {place}.", f" as {_VOID_STAYS.format(place, head.number)}."))
 
 
 def _place(page: PageHead) -> str:
@@ -167,18 +212,10 @@ def _told_by_ink(record: PageRecord, earlier: PageHead) -> bool | None:
     return same_ink(one, other) if one is not None and other is not None else None
 
 
-def _contradictions(fields: tuple[SettledField, ...], earlier: RecordedPage) -> list[tuple[SettledField, SettledField]]:
+def _contradictions(fields: tuple[SettledField, ...], earlier: RecordedPage) -> list[_Pair]:
     """Fields that both scans are sure of, with other values: the new one and the one on record."""
     before = {f.id: f for f in earlier.record.fields}
     return [(f, before[f.id]) for f in fields if f.id in before and _contradicts(f, before[f.id])]
-
-
-def _same_sheet(fields: tuple[SettledField, ...], earlier: RecordedPage, told_by_ink: bool | None) -> bool:
-    """The same paper: its values do not contradict each other, and its ink lies in the same places."""
-    if _contradictions(fields, earlier):
-        return False
-    # Calling a sheet a duplicate takes its values off the lists, so without ink its head must speak for it.
-    return _agree_in(_HEAD, fields, earlier) if told_by_ink is None else told_by_ink
 
 
 def _agree_in(names: Sequence[str], fields: tuple[SettledField, ...], earlier: RecordedPage) -> bool:

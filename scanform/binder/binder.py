@@ -150,6 +150,10 @@ class Binder:
         """The page with that record number."""
         return pages.page_numbered(self._engine, number)
 
+    def page_as_read(self, number: int) -> RecordedPage | None:
+        """The same with what was read on it even if it is void, for telling another scan of its paper."""
+        return pages.page_as_read(self._engine, number)
+
     def pages(self) -> list[RecordedPage]:
         """Every page with its fields, by record number."""
         return pages.pages_where(self._engine)
@@ -159,13 +163,14 @@ class Binder:
         return pages.pages_numbered(self._engine, numbers)
 
     def heads_with_serial(self, serial: str) -> list[PageHead]:
-        """Every page read as the sheet with that serial, oldest first."""
+        """Every page read as the sheet with that serial, oldest first, void ones too."""
         return pages.heads_with_serial(self._engine, serial)
 
     def heads_alike(
         self, template: str, version: int, unit: str | None, date: dt.date | None, serial: str | None
     ) -> list[PageHead]:
-        """Every page read as a sheet of this template and filed under this unit or this date, oldest first.
+        """Every page read as a sheet of this template and filed under this unit or this date, oldest first, void ones
+        too.
 
         If ``serial`` is one, only those that show none.
         """

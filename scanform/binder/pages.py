@@ -16,7 +16,7 @@ from scanform.binder.rows import field_rows, journal_page, page_from, page_row, 
 from scanform.binder.schema import field, page
 from scanform.binder.spot_checks import draw_spot_checks
 from scanform.binder.store import reading, writing
-from scanform.binder.types import PageHead, PageRecord, RecordedPage, is_void
+from scanform.binder.types import VOID, PageHead, PageRecord, RecordedPage, is_void
 from scanform.binder.waiting import note_page_waiting
 from scanform.errors import BinderError
 from scanform.settle.types import Outcome, SettledField
@@ -28,6 +28,7 @@ __all__ = [
     "heads_named_in",
     "heads_of_picture",
     "heads_with_serial",
+    "page_as_read",
     "page_for",
     "page_in",
     "page_numbered",
@@ -46,6 +47,7 @@ _AT_ONCE = 400  # pages fetched with their fields in one query; SQLite allows 99
 # The columns of a PageHead.
 _HEAD = ("id", "source", "page_number", "part", "parts", "outcome", "serial", "ink_signature", "reason")
 _READ = page.c.outcome == Outcome.READ.value
+_VOID = (page.c.outcome == Outcome.UNREADABLE.value) & page.c.reason.startswith(VOID)
 
 
 def record_page(engine: Engine, folder: Path, record: PageRecord) -> RecordedPage:
@@ -119,27 +121,35 @@ def page_numbered(engine: Engine, number: int) -> RecordedPage | None:
     return _first(engine, page.c.id == number)
 
 
+def page_as_read(engine: Engine, number: int) -> RecordedPage | None:
+    """The same with what was read on it even if it is void, for telling whether another page is of the same paper."""
+    with reading(engine) as connection:
+        row = connection.execute(select(page).where(page.c.id == number)).first()
+        return RecordedPage(row.id, page_from(row, tuple(_fields(connection, [row.id])[row.id]))) if row else None
+
+
 def page_in(connection: Connection, number: int) -> RecordedPage:
     """The same inside a transaction, where the page is known to be there."""
     return _with_fields(connection, [connection.execute(select(page).where(page.c.id == number)).one()])[0]
 
 
 def heads_with_serial(engine: Engine, serial: str) -> list[PageHead]:
-    """Every page that was read as the sheet with that serial, oldest first; duplicates are not among them."""
-    return _heads(engine, (page.c.serial == serial) & _READ)
+    """Every page that was read as the sheet with that serial, oldest first, void ones too; no duplicates."""
+    return _heads(engine, (page.c.serial == serial) & (_READ | _VOID))
 
 
 def heads_alike(
     engine: Engine, template: str, version: int, unit: str | None, date: str | None, serial: str | None
 ) -> list[PageHead]:
-    """Every page read as a sheet of this template that is filed under this unit or this date, oldest first.
+    """Every page read as a sheet of this template that is filed under this unit or this date, oldest first, void ones
+    too.
 
     If ``serial`` is one, only those that show none: two serials tell two sheets apart.
     """
     filed = (page.c.unit == unit) | (page.c.date == date)
     same_form = (page.c.template == template) & (page.c.version == version)
     unnamed = true() if serial is None else page.c.serial.is_(None)
-    return _heads(engine, filed & same_form & unnamed & _READ)
+    return _heads(engine, filed & same_form & unnamed & (_READ | _VOID))
 
 
 def heads_named_in(engine: Engine, text: str, template: str, version: int) -> list[PageHead]:
@@ -204,9 +214,14 @@ def _first(engine: Engine, condition: ColumnElement[bool]) -> RecordedPage | Non
 
 
 def _with_fields(connection: Connection, rows: Sequence[Row[Any]]) -> list[RecordedPage]:
-    fields: dict[int, list[SettledField]] = defaultdict(list)
     # What was read on a sheet that is void stays in the table and says nothing.
-    query = select(field).where(field.c.page_id.in_([r.id for r in rows if r.outcome == Outcome.READ]))
+    fields = _fields(connection, [r.id for r in rows if r.outcome == Outcome.READ])
+    return [RecordedPage(row.id, page_from(row, tuple(fields[row.id]))) for row in rows]
+
+
+def _fields(connection: Connection, numbers: Sequence[int]) -> dict[int, list[SettledField]]:
+    fields: dict[int, list[SettledField]] = defaultdict(list)
+    query = select(field).where(field.c.page_id.in_(numbers))
     for row in connection.execute(query.order_by(field.c.page_id, field.c.position)):
         fields[row.page_id].append(settled_from(row))
-    return [RecordedPage(row.id, page_from(row, tuple(fields[row.id]))) for row in rows]
+    return fields

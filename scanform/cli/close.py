@@ -12,7 +12,7 @@ from scanform.binder import ClosingWish, open_binder
 from scanform.binder.values import iso_date_from
 from scanform.cli.options import BinderFolder, Initials, say
 from scanform.errors import UsageError
-from scanform.report import close_by_name, close_from_csv, defect_register, still_open
+from scanform.report import close_by_name, close_from_csv, defect_register, standing_closing, still_open
 
 __all__ = ["close", "reopen"]
 
@@ -69,7 +69,7 @@ def reopen(
     What the workshop closed on a sheet is corrected there: scanform confirm 12.defect.1.repair --blank.
     """
     with open_binder(binder) as record:
-        closing = record.withdraw_closing(name, initials)
+        closing = record.withdraw_closing(standing_closing(record, [name]) or name, initials)
     say(f"{closing.ref} is open again; it had been closed by {closing.closed_by} on {closing.closed_on}.")
 
 

@@ -14,7 +14,16 @@ from scanform.desk.access import Clerk, Reader, Role
 from scanform.desk.asked import UnitTyped, day_typed, register_of, units_on_record
 from scanform.desk.pages import page
 from scanform.errors import UsageError
-from scanform.report import Defect, close_by_name, known_unit, still_open, unread_pages, unread_sentence
+from scanform.report import (
+    Defect,
+    close_by_name,
+    defect_named,
+    known_unit,
+    standing_closing,
+    still_open,
+    unread_pages,
+    unread_sentence,
+)
 
 __all__ = ["router"]
 
@@ -83,7 +92,7 @@ def defects(
 def one_defect(request: Request, ref: Ref, session: Reader) -> HTMLResponse:
     """A defect's life, report by report with its ink, and what closed it."""
     register = register_of(request)
-    defect = _found(register, ref)
+    defect = _found(request, ref)
     family = [d for d in register if d.name == defect.recurrence_of or d.recurrence_of == defect.name]
     return page(
         request,
@@ -108,7 +117,7 @@ def close(
 ) -> RedirectResponse:
     """Close a defect, as a competent person has said on some paper."""
     binder: Binder = request.app.state.binder
-    defect = _found(register_of(request), ref)
+    defect = _found(request, ref)
     on = day_typed("closed on", closed_on)
     if on is None:
         raise UsageError("A closing says when; give the day. Nothing was changed.")
@@ -124,17 +133,16 @@ def close(
 def reopen(request: Request, ref: Ref, session: Clerk) -> RedirectResponse:
     """Take back a closing that was entered at the desk or by a command."""
     binder: Binder = request.app.state.binder
-    defect = _found(register_of(request), ref)
-    standing = {closing.ref for closing in binder.closings() if closing.undone_by is None}
-    closed = next((entry.ref for entry in defect.reports if entry.ref in standing), None)
+    defect = _found(request, ref)
+    closed = standing_closing(binder, {entry.ref for entry in defect.reports})
     if closed is None:
         raise UsageError(f"Nobody has closed {defect.name} at the desk or by a command; nothing was changed.")
     binder.withdraw_closing(closed, session.initials)
     return RedirectResponse(f"/defects/{defect.name}", 303)
 
 
-def _found(register: list[Defect], ref: str) -> Defect:
-    found = next((d for d in register if any(entry.ref == ref for entry in d.reports)), None)
+def _found(request: Request, ref: str) -> Defect:
+    found = defect_named(request.app.state.binder, register_of(request), ref)
     if found is None:
         raise HTTPException(404, f"No defect has the name {ref}; take it from the list.")
     return found

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from scanform.doors import given_when_asked
 from scanform.report.assurance import Assurance, assurance, assurance_by_family, per_thousand
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
-from scanform.report.closing_list import close_by_name, close_from_csv
+from scanform.report.closing_list import close_by_name, close_from_csv, defect_named, standing_closing
 from scanform.report.closures import Closure
 from scanform.report.coverage import Coverage, UnitDay, coverage, day_sign, last_day, not_filed
 from scanform.report.defects import DefectEntry
@@ -80,6 +80,7 @@ __all__ = [
     "day_sign",
     "days_asked",
     "defect_line",
+    "defect_named",
     "defect_register",
     "defects_picture",
     "draw_page",
@@ -106,6 +107,7 @@ __all__ = [
     "service_due",
     "service_table",
     "settling_pace",
+    "standing_closing",
     "still_open",
     "tables",
     "thresholds_after",

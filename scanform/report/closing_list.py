@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from pathlib import Path
 
 from scanform.binder import Binder, Closing, ClosingWish
@@ -11,8 +11,10 @@ from scanform.binder.csvfile import CsvRow, csv_rows
 from scanform.binder.values import iso_date_from
 from scanform.errors import UsageError
 from scanform.report.register import Defect, defect_register
+from scanform.report.scanned_again import named_now
+from scanform.report.sheet_days import counted_sheets
 
-__all__ = ["CLOSING_COLUMNS", "close_by_name", "close_from_csv"]
+__all__ = ["CLOSING_COLUMNS", "close_by_name", "close_from_csv", "defect_named", "standing_closing"]
 
 CLOSING_COLUMNS = ("repair", "closed_on", "closed_by", "paper")
 
@@ -20,13 +22,14 @@ CLOSING_COLUMNS = ("repair", "closed_on", "closed_by", "paper")
 def close_by_name(binder: Binder, wishes: Sequence[ClosingWish], initials: str) -> list[tuple[Defect, Closing]]:
     """Close open defects, all or none; returns each with its closing.
 
-    A name is any report of the defect. What is closed already in just these words is passed over. UsageError if a name
-    is none, or if the defect is closed already.
+    A name is any report of the defect, on an earlier scan of its sheet too. What is closed already in just these
+    words is passed over. UsageError if a name is none, or if the defect is closed already.
     """
-    by_ref = {entry.ref: defect for defect in defect_register(binder) for entry in defect.reports}
+    register = defect_register(binder)
+    by_ref = {entry.ref: defect for defect in register for entry in defect.reports}
     found, fresh = [], []
     for wish in wishes:
-        defect = by_ref.get(wish.ref)
+        defect = by_ref.get(wish.ref) or defect_named(binder, register, wish.ref)
         if defect is None:
             raise UsageError(f"{wish.ref}: no defect has this name; take it from the list: scanform defects")
         if _says_the_same(defect, wish):
@@ -44,6 +47,23 @@ def close_by_name(binder: Binder, wishes: Sequence[ClosingWish], initials: str) 
         found.append(defect)
         fresh.append(wish)
     return list(zip(found, binder.close_defects(fresh, initials), strict=True))
+
+
+def defect_named(binder: Binder, register: Iterable[Defect], name: str) -> Defect | None:
+    """The defect that has a report of this name, or had it before its sheet was scanned again with more on it."""
+    by_ref = {entry.ref: defect for defect in register for entry in defect.reports}
+    return by_ref.get(name) or by_ref.get(named_now(binder, [name], _counted(binder)).get(name, ""))
+
+
+def standing_closing(binder: Binder, names: Collection[str]) -> str | None:
+    """By what name the last standing closing of a report was entered; ``names``: the report's, or its defect's."""
+    standing = [closing.ref for closing in binder.closings() if closing.undone_by is None]
+    now = named_now(binder, standing, _counted(binder))
+    return next((ref for ref in reversed(standing) if ref in names or now.get(ref) in names), None)
+
+
+def _counted(binder: Binder) -> set[int]:
+    return set(counted_sheets(binder)["sheet"])
 
 
 def close_from_csv(binder: Binder, path: Path, initials: str) -> list[tuple[Defect, Closing]]:

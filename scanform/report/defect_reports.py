@@ -22,6 +22,7 @@ from scanform.report.closures import (
 )
 from scanform.report.defects import DefectEntry, Labels, Said, defects_said, marked_again
 from scanform.report.frames import rows
+from scanform.report.scanned_again import named_now
 from scanform.report.wording import doubtful_head, place_in_words
 from scanform.settle.types import State
 
@@ -61,6 +62,8 @@ def defect_reports(binder: Binder, sheets: pd.DataFrame) -> list[Report]:
     said = _fields(binder, set(sheets["sheet"]))
     with_defects = list(rows(sheets[sheets["sheet"].isin(said)]))
     closings = standing_closings(binder)
+    # A closing goes on with the sheet when that is scanned again: what was said of the report holds of the same ink.
+    closings |= {now: closings[ref] for ref, now in named_now(binder, closings, set(sheets["sheet"])).items()}
     blocks = workshop_blocks(binder, {row.sheet: row.date for row in with_defects})
     places = binder.places([row.sheet for row in with_defects])
     where = {row.sheet: place_in_words(row.source, row.page, row.part, row.parts) for row in rows(places)}
@@ -124,7 +127,9 @@ def _with_closings_of_the_day(binder: Binder, reports: Sequence[Report], told: _
         binder, {r.entry.sheet: r.entry.date for r in reports if r.entry.sheet in others and not r.unsure}
     )
     for report, closed in of_day:
-        yield report._replace(not_before=not_surely_before(report.entry, closed, hours, then, told.then))
+        not_before = not_surely_before(report.entry, closed, hours, then, told.then)
+        # What was said of the report itself came after it, whichever scan of its sheet it was said of.
+        yield report._replace(not_before=frozenset(c for c in not_before if c != report.closed))
 
 
 def _sure_hours(binder: Binder, dates: Mapping[int, dt.date | None]) -> dict[tuple[int, dt.date | None], float]:

@@ -12,7 +12,7 @@ from typing import Protocol
 from scanform.binder import Binder, ItemLabel, RecordedPage
 from scanform.form import DAYS, date_of, day_place, parted
 from scanform.report.remarks import Remark, Written, note_beside, remarks_on, weakest
-from scanform.settle import goes_on
+from scanform.settle import stands_for
 from scanform.settle.short_form import ShortForm, short_form
 from scanform.settle.ties import clear_item
 from scanform.settle.types import Outcome, State
@@ -280,7 +280,9 @@ def _day(field: Said | None) -> str | None:
 
 
 def standing(sheets: Sequence[RecordedPage]) -> list[RecordedPage]:
-    """The sheets that lists go by: of a week's sheet that was scanned on several days, the scan with most on it."""
+    """The sheets that lists go by: of a week's sheet that was scanned on several days, the scan with most on it, and
+    another one while that is not as sure of what it says of defects, or of what people have confirmed there.
+    """
     by_serial: dict[str, list[RecordedPage]] = {}
     for sheet in sheets:
         by_serial.setdefault(sheet.record.serial or "", []).append(sheet)
@@ -288,7 +290,7 @@ def standing(sheets: Sequence[RecordedPage]) -> list[RecordedPage]:
         sheet
         for sheet in sheets
         if not sheet.record.serial
-        or not any(goes_on(sheet.record.fields, other.record.fields) for other in by_serial[sheet.record.serial])
+        or not any(stands_for(other.record.fields, sheet.record.fields) for other in by_serial[sheet.record.serial])
     ]
 
 

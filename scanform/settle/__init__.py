@@ -2,7 +2,7 @@
 
 from scanform.settle.bounds import clopper_pearson, fewest_for, upper_bound
 from scanform.settle.calibration import Calibration, calibration, calibration_for
-from scanform.settle.duplicates import goes_on, same_ink
+from scanform.settle.duplicates import goes_on, same_ink, stands_for
 from scanform.settle.families import FAMILIES, family_of, same_value
 from scanform.settle.hours import HoursWindow, hours_window
 from scanform.settle.sheet import settle_sheet
@@ -31,5 +31,6 @@ __all__ = [
     "same_ink",
     "same_value",
     "settle_sheet",
+    "stands_for",
     "upper_bound",
 ]

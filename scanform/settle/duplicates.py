@@ -8,7 +8,7 @@ import numpy as np
 
 from scanform.settle.types import SettledField, State
 
-__all__ = ["goes_on", "same_ink"]
+__all__ = ["goes_on", "same_ink", "stands_for"]
 
 _A_BOX = 64  # bytes: 8 x 8
 # Mean darkness of 255 from which a box counts as inked: a thin pen's slash gives 10 and more, dust on paper below 3.
@@ -57,6 +57,30 @@ def goes_on(earlier: Sequence[SettledField], later: Sequence[SettledField]) -> b
             return False
     signs, more = (sum(_written(f) for f in fields if f.kind == "mark") for fields in (earlier, later))
     return 0 < signs < more
+
+
+def stands_for(later: Sequence[SettledField], earlier: Sequence[SettledField]) -> bool:
+    """Whether lists may go by ``later`` alone: it goes on from ``earlier``, and nothing sure is lost with that.
+
+    As sure must be what a person has confirmed on ``earlier``, and what was surely read there of defects.
+    """
+    after = {field.id: field for field in later}
+    return goes_on(earlier, later) and all(_said_as_surely(f, after.get(f.id)) for f in earlier if _to_be_kept(f))
+
+
+def _to_be_kept(field: SettledField) -> bool:
+    of_defects = field.value == "defect" or field.id.startswith("defect.")
+    return _written(field) and (field.state is State.CONFIRMED or (field.state is State.ACCEPTED and of_defects))
+
+
+def _said_as_surely(field: SettledField, other: SettledField | None) -> bool:
+    if other is None or other.state is State.DOUBTFUL:
+        return False
+    if field.kind != "text":
+        return other.value == field.value
+    # A machine reads the same words a little differently each time; a person's words are what stands there.
+    same = str(other.value).casefold() == str(field.value).casefold()
+    return _written(other) and (same or field.state is State.ACCEPTED)
 
 
 def _written(field: SettledField) -> bool:
