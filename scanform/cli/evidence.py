@@ -39,6 +39,8 @@ def evidence(
         gathered = gather_evidence(record, known_unit(record, unit), first, last, dt.date.today())
         files = write_evidence(record, gathered, out)
     say(f"{gathered.title}: {counted(len(gathered.sheets), 'sheet')}, coverage {gathered.coverage.in_words()}")
+    for note in gathered.coverage.notes:
+        say(note)
     if not gathered.verified.sound:
         say(f"THE RECORD IS NOT SOUND: {counted(len(gathered.verified.problems), 'problem')}; see the end of the PDF.")
     say(f"{counted(len(files), 'file')} in {out}; start with {out / 'evidence.pdf'}")

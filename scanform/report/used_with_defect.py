@@ -23,7 +23,7 @@ _date_of = attrgetter("date")
 
 class DayInUse(NamedTuple):
     """A day with a sheet that does not say parked. ``said_fit``: it says outright that the machine is fit to use;
-    ``sure``: neither its unit nor its date is doubtful.
+    ``sure``: neither its unit nor its date is doubtful, nor whether it was filled in on this day.
     """
 
     date: dt.date
@@ -55,7 +55,9 @@ def days_in_use(binder: Binder, sheets: pd.DataFrame, units: set[str | None]) ->
         return found
     days = sheet_days(binder, some)
     for row in rows(days[days["filled"] & (days["fit"] != "parked")]):
-        found[row.unit].append(DayInUse(dt.date.fromisoformat(row.date), row.sheet, row.fit == "fit", not row.unsure))
+        found[row.unit].append(
+            DayInUse(dt.date.fromisoformat(row.date), row.sheet, row.fit == "fit", row.sure and not row.unsure)
+        )
     return found
 
 
