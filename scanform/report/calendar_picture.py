@@ -44,7 +44,7 @@ def calendar_picture(coverage: Coverage, title: str = "Sheets by unit and day") 
         for column, day in enumerate(days):
             _cell(drawing, _LEFT + column * _CELL, y + 1, day_sign(by_place.get((unit, day))))
         share = coverage.share(unit)
-        said = coverage.in_words(unit).partition(",")[0].rstrip(")")
+        said = coverage.in_words(unit).partition(",")[0].partition(":")[0].rstrip(")")
         colour = DANGER if share is not None and share < 1 else MUTED
         said += ")" if "(" in said else ""
         write(drawing, _LEFT + len(days) * _CELL + 8, y + 5.5, said, 7, colour=colour)

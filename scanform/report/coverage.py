@@ -164,7 +164,7 @@ def _of_unit(
     off: frozenset[int],
 ) -> list[UnitDay]:
     filled: dict[dt.date, list[tuple[int, str]]] = defaultdict(list)
-    perhaps: dict[dt.date, list[int]] = defaultdict(list)
+    perhaps: dict[dt.date, list[tuple[int, str]]] = defaultdict(list)
     empty: dict[dt.date, list[int]] = defaultdict(list)
     free: set[dt.date] = set()
     for row in rows(days):
@@ -172,7 +172,7 @@ def _of_unit(
         if row.frees:
             free.add(day)
         if not row.sure:
-            perhaps[day].append(row.sheet)
+            perhaps[day].append((row.sheet, row.unsure))
         elif row.filled:
             filled[day].append((row.sheet, row.unsure))
         elif not row.frees:
@@ -184,16 +184,17 @@ def _of_unit(
     for number in range((until - start).days + 1):
         day = start + dt.timedelta(days=number)
         if day in filled:
-            sheets = tuple(sheet for sheet, _ in filled[day])
-            unsure = next((said for _, said in filled[day] if said), "")
-            note = doubtful_head(unsure, sheets[0]) if unsure else ""
+            every = filled[day] + perhaps.get(day, [])
+            sheets = tuple(sheet for sheet, _ in every)
+            unsure = next((said for _, said in every if said), "")
+            note = doubtful_head(unsure, next(sheet for sheet, said in every if said)) if unsure else ""
             waits = note if all(said for _, said in filled[day]) else ""
             found.append(UnitDay(unit, day, SHEET, "sheet", sheets, unsure, note=note, waits=waits))
         else:
             said = calendar.get((unit, day), calendar.get((EVERY_UNIT, day)))
             usually = day.weekday() in off
             without = _without_sheet(unit, day, said, day in free, usually, ran.get(day))
-            found.append(_with_unfilled(without, perhaps.get(day, ()), empty.get(day, ())))
+            found.append(_with_unfilled(without, [sheet for sheet, _ in perhaps.get(day, ())], empty.get(day, ())))
     return found
 
 
