@@ -6,6 +6,8 @@ import re
 import shlex
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 from blank_forms import ITEMS, Pen, day_card, month_card, pdf_of, prose, scan_of, week_card
 from commands import ROOT, Run, json_lines, one_sentence, runner
@@ -90,8 +92,27 @@ def test_the_picture_shows_every_field_on_the_blank(tmp_path: Path) -> None:
     proposal = proposed(tmp_path, pdf_of(day_card))
     picture = proposal_picture(proposal)
     assert picture.shape == (2376, 1680, 3)
-    inside = picture[int(70.2 * 8), int(144.2 * 8)]  # the middle of the first tick box: shaded, so no longer grey
-    assert inside.max() - inside.min() > 5
+    inside = picture[562 - 8 : 562 + 8, 1154 - 8 : 1154 + 8]  # of the first tick box, about its middle: 70.2, 144.2 mm
+    assert (np.ptp(inside, axis=2) > 5).mean() > 0.3, "shaded, so no longer grey"
+
+
+def test_the_picture_writes_no_name_over_a_label_that_is_printed_in_its_cell(tmp_path: Path) -> None:
+    def labelled_cells(pen: Pen) -> None:
+        day_card(pen)
+        for x, label in ((20, "Site"), (105, "Weather")):
+            pen.box(x, 190, 85, 12)
+            pen.text(x + 1, 194, label)
+
+    proposal = proposed(tmp_path, pdf_of(labelled_cells))
+    assert {"site", "weather"} <= {made.id for made in proposal.template.fields}
+    blank = cv2.imdecode(np.frombuffer(proposal.template.picture_png, np.uint8), cv2.IMREAD_COLOR)
+    label = np.zeros(blank.shape[:2], bool)
+    for x in (20, 105):
+        label[8 * 190 + 4 : 8 * 196, 8 * x + 4 : 8 * (x + 18)] = True
+    printed = (blank.max(axis=2) < 100) & label
+    assert printed.sum() > 500
+    dark = proposal_picture(proposal)[printed].max(axis=1) < 140
+    assert dark.mean() > 0.98, "every printed letter is still read through the shade"
 
 
 def test_the_command_writes_a_template_its_picture_and_what_is_unsure(tmp_path: Path, run: Run) -> None:

@@ -35,7 +35,7 @@ def test_a_week_that_is_none_is_refused_with_the_text_that_was_given(text: str) 
         parse_week(text)
 
 
-@pytest.mark.parametrize("text", ["2026-02-30", "23.11.2026", "11/23/2026", "", "today"])
+@pytest.mark.parametrize("text", ["2026-02-30", "2026-W48", "2026-W48-1", "23.11.2026", "11/23/2026", "", "today"])
 def test_a_day_that_is_none_is_refused_with_the_text_that_was_given(text: str) -> None:
     with pytest.raises(UsageError, match=re.escape(f"--date {text}")):
         parse_day(text)
@@ -45,7 +45,8 @@ def test_a_day_that_is_none_is_refused_with_the_text_that_was_given(text: str) -
 @pytest.mark.parametrize(
     ("unit", "says"),
     [("WL*14", "letters and digits"), ("", "letters and digits"), ("-", "letters and digits"), ("WL-", "letters"),
-     ("\u0160-14", "letters and digits"), ("WHEELLOADER-14", "has 7 cells"), ("A" * 40, "letters and digits")],
+     ("\u0160-14", "letters and digits"), ("WHEELLOADER-14", "has 7 cells"),
+     ("A" * 26, "26 characters; a sheet's code takes 16")],
 )  # fmt: skip
 def test_a_unit_number_that_cannot_stand_in_the_cells_is_refused(unit: str, says: str) -> None:
     with pytest.raises(UsageError, match=says):

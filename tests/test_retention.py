@@ -7,12 +7,13 @@ from dataclasses import replace
 
 import pytest
 from commands import Run, runner
-from made_quarter import Day, TrueDefect, daily, day_fields, doubted
+from made_quarter import Day, TrueDefect, daily, day_fields, doubted, settled
 from recorded_sheets import a_page
 
 from scanform.binder import ClosingWish, PageRecord, open_binder
 from scanform.errors import UsageError
-from scanform.report import files_that_may_go, keeping
+from scanform.report import defect_register, files_that_may_go, keeping, rule_in_words
+from scanform.report.deleted_days import deleted_days
 from scanform.report.retention import months_after
 from scanform.settle.types import Outcome
 
@@ -158,3 +159,87 @@ def test_the_list_deletes_nothing_and_discard_only_with_yes(binder, run):
     assert len(binder.pages()) == 2
     assert "1 file with 1 page deleted" in run(*to, "--yes").out
     assert len(binder.pages()) == 1
+
+
+@pytest.mark.parametrize("on_paper", [False, True], ids=["closed by command", "closed by the workshop's block"])
+def test_a_closed_defect_stays_closed_when_the_report_that_it_was_closed_by_goes(binder, run, on_paper):
+    brake = ("service-brake", "brake pedal goes to the floor")
+    later = REPORTED + DAY
+    if on_paper:  # a page with the workshop's block, and one with the first report whose file has to stay longer
+        sheet(binder, (*brake, None), file=b"long")
+        sheet(binder, (*brake, "repaired"), on=later)
+    else:
+        sheet(binder, (*brake, None))
+        sheet(binder, (*brake, None), on=later, file=b"long")
+        binder.close_defects([ClosingWish("1.defect.1", "repaired", later, "Otis Granger", "WO 1")], "OG")
+    sheet(binder, file=b"long", page=2, on=dt.date(2099, 1, 1))
+    newest(binder)
+    (before,) = defect_register(binder)
+    assert (before.state, len(before.reports)) == ("repaired", 2)
+    assert "1 file with 1 page deleted" in run("discard", "--binder", binder.folder, "--initials", "AB", "--yes").out
+    (after,) = defect_register(binder)
+    assert (after.state, after.closed.on, after.closed.by) == ("repaired", before.closed.on, before.closed.by)
+    assert before.closed.where in after.closed.where
+    assert set(after.used_on) <= set(before.used_on)
+    assert len(after.reports) == 1
+    assert binder.verify().problems == ()
+    assert binder.verify_sheets([after.reports[0].sheet]).problems == ()
+
+
+@pytest.mark.parametrize(
+    ("first", "fields", "until"),
+    [
+        ("2026-01-01", [("item.leaks.3", "mark", "ok"), ("item.leaks.4", "mark", "ok")], "2026-02-28"),
+        ("2026-01-05", [(f"item.leaks.{day}", "mark", "ok") for day in ("mon", "tue", "sat")], "2026-02-11"),
+        ("2026-01-05", [("hours.mon", "comb", "101.0")], "2026-02-11"),
+        ("2026-01-05", [("initials.tue", "signature", True)], "2026-02-11"),
+        ("2026-01-05", [("item.leaks", "choice", "ok"), ("hours", "comb", "101.0")], "2026-02-05"),
+    ],
+    ids=["a month", "a week's signs", "a week's hours", "a week's initials", "a day"],
+)
+def test_time_counts_from_the_last_day_that_a_sheet_may_speak_of(binder, first, fields, until):
+    binder.set_keep_months(1, "AB")
+    head = [("unit", "comb", "RT11"), ("date", "comb", first)]
+    record = PageRecord(
+        *("o.pdf", "/o.pdf", 1, binder.archive(b"old form", "pdf"), Outcome.READ, None, "old-form", 1, None, "RT11"),
+        dt.date.fromisoformat(first),
+        fields=tuple(settled(*said) for said in [*head, *fields]),
+    )
+    binder.record_page(record)
+    assert next(iter(keeping(binder))).until == dt.date.fromisoformat(until)
+
+
+def test_a_void_sheet_stays_and_is_called_void(binder):
+    sheet(binder)
+    newest(binder)
+    binder.void_sheet(1, "AB", "crossed out")
+    void = next(iter(keeping(binder)))
+    assert (void.until, void.rule.partition(",")[0]) == (None, "void")
+
+
+def test_the_journal_still_tells_of_which_days_deleted_sheets_were(binder):
+    binder.set_keep_months(1, "AB")
+    assert deleted_days(binder) == {}
+    sheet(binder, template="site-machine")
+    binder.confirm("1.unit", "WL07", "AB")
+    sheet(binder, template="site-machine", on=REPORTED + 9 * DAY, file=b"b")
+    binder.confirm("2.date", str(REPORTED + DAY), "AB")
+    signs = [("initials.mon", "signature", True), ("item.leaks.wed", "mark", "ok"), ("item.leaks.fri", "mark", None)]
+    head = [("unit", "comb", "RT12"), ("date", "comb", "2026-03-30")]
+    fields = tuple(settled(*said) for said in [*head, *signs])
+    week = PageRecord(
+        "w.pdf", "/w.pdf", 1, binder.archive(b"w", "pdf"), Outcome.READ, None, "old-week", 1, None, "RT12"
+    )
+    binder.record_page(replace(week, date=dt.date(2026, 3, 30), fields=fields))
+    newest(binder)
+    going = files_that_may_go(keeping(binder), dt.date(2026, 6, 1))
+    binder.delete_files({sha256: rule_in_words(pages) for sha256, pages in going.items()}, "AB")
+    found = deleted_days(binder)
+    assert set(found) == {
+        ("WL07", REPORTED),
+        ("RT11", REPORTED + DAY),
+        ("RT12", dt.date(2026, 3, 30)),
+        ("RT12", dt.date(2026, 4, 1)),
+    }
+    today = binder.journal()[-1].at.date()
+    assert found["WL07", REPORTED] == f"sheet 1 deleted on {today} under rule: the site's rule: 1 month"

@@ -10,11 +10,13 @@ from scanform.binder.search import MOST_AT_ONCE, Filing, FoundSheet, FoundSheets
 from scanform.binder.settings import Settings
 from scanform.binder.turn import held_alone
 from scanform.binder.types import (
+    VOID,
     BatchRecord,
     CalendarDay,
     Closing,
     ClosingWish,
     Decision,
+    DeletedSheet,
     Doubt,
     FiledSheet,
     ItemLabel,
@@ -30,6 +32,7 @@ from scanform.binder.types import (
     Resolution,
     VerifyReport,
     WaitingSort,
+    is_void,
 )
 from scanform.binder.values import checked_initials, checked_value
 
@@ -38,12 +41,14 @@ __all__ = [
     "MOST_AT_ONCE",
     "NOT_READ",
     "ROLES",
+    "VOID",
     "BatchRecord",
     "Binder",
     "CalendarDay",
     "Closing",
     "ClosingWish",
     "Decision",
+    "DeletedSheet",
     "Doubt",
     "FieldEvent",
     "FiledSheet",
@@ -70,6 +75,7 @@ __all__ = [
     "checked_value",
     "entered_fields",
     "held_alone",
+    "is_void",
     "open_binder",
     "password_fits",
     "split_ref",

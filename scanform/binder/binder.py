@@ -19,6 +19,7 @@ from scanform.binder import (
     closings,
     columns,
     decisions,
+    deleted,
     deletion,
     doubts,
     history,
@@ -32,6 +33,7 @@ from scanform.binder import (
     settings,
     spot_checks,
     templates,
+    trust_counts,
     turn,
     verify,
     verify_sheets,
@@ -47,6 +49,7 @@ from scanform.binder.types import (
     Closing,
     ClosingWish,
     Decision,
+    DeletedSheet,
     Doubt,
     FiledSheet,
     ItemLabel,
@@ -449,13 +452,15 @@ class Binder:
         """What some sheets answer in one field; see :func:`scanform.binder.columns.answers`."""
         return columns.answers(self._engine, field_id, sheets)
 
-    def accepted_total(self) -> int:
-        """How many fields the machine has accepted, those included that a person has confirmed since."""
-        return columns.accepted_total(self._engine)
+    def accepted_totals(self) -> tuple[int, int]:
+        """How many fields the machine has accepted, those confirmed since included: that could have been drawn as spot
+        checks, and that could not.
+        """
+        return trust_counts.accepted_totals(self._engine)
 
     def spot_check_counts(self) -> tuple[int, list[tuple[str, str, str | None, str | None]]]:
-        """How many spot checks there are, and of each answered one the field's name, kind, reading and answer."""
-        return columns.spot_check_counts(self._engine)
+        """How many spot checks wait, and of each answered one the field's name, kind, reading and answer."""
+        return trust_counts.spot_check_counts(self._engine)
 
     def doubt_counts(self) -> tuple[int, int]:
         """How many fields of sheets are doubtful, and how many of these are safety-critical."""
@@ -480,15 +485,15 @@ class Binder:
         return spot_checks.spot_checks(self._engine)
 
     def accepted_counts(self) -> dict[tuple[str, str], int]:
-        """How many fields the machine has accepted, by field id and kind."""
-        return spot_checks.accepted_counts(self._engine)
+        """How many fields the machine has accepted that could have been drawn, by field id and kind."""
+        return trust_counts.accepted_counts(self._engine)
 
     def checks_on(self, number: int) -> frozenset[str]:
         """The fields of one sheet that are spot checks which nobody has answered yet."""
         return spot_checks.checks_on(self._engine, number)
 
     def spot_checked(self) -> list[JudgedField]:
-        """Every spot check, answered or not."""
+        """Every spot check, answered or not, but for those that wait as doubts since."""
         return spot_checks.judged_fields(self._engine, drawn_only=True)
 
     def judged_fields(self) -> list[JudgedField]:
@@ -549,6 +554,13 @@ class Binder:
         """Check the whole chain, and only these sheets' rows and files; nothing is written."""
         return verify_sheets.verify_sheets(self._engine, self.folder, numbers)
 
-    def delete_files(self, reasons: Mapping[str, str], initials: str) -> list[int]:
-        """Delete archived files by SHA-256 with all their pages, each for a rule; returns the pages' numbers."""
-        return deletion.delete_files(self._engine, self.folder, reasons, initials)
+    def deleted_sheets(self) -> list[DeletedSheet]:
+        """Sheets whose files were deleted because their time was over, in the order of the deletions."""
+        return deleted.deleted_sheets(self._engine)
+
+    def delete_files(self, reasons: Mapping[str, str], initials: str, carried: Sequence[ClosingWish] = ()) -> list[int]:
+        """Delete archived files by SHA-256 with all their pages, each for a rule; returns the pages' numbers.
+
+        ``carried``: closings that go on at reports that stay; see :func:`scanform.binder.deletion.delete_files`.
+        """
+        return deletion.delete_files(self._engine, self.folder, reasons, initials, carried)

@@ -18,7 +18,7 @@ from scanform.binder.values import DECISION_ANSWERS, checked_initials
 from scanform.errors import UsageError
 from scanform.settle.types import Outcome
 
-__all__ = ["close_defects", "closing_row", "closings", "withdraw_closing"]
+__all__ = ["close_defects", "closing_row", "closings", "put_closing", "withdraw_closing"]
 
 _LONGEST = 200  # characters of a name or of what the paper is called
 
@@ -62,6 +62,12 @@ def closing_row(seq: int, at: str, body: dict[str, Any]) -> dict[str, Any]:
 def _close(connection: Connection, wish: ClosingWish, who: str) -> Closing:
     number, field_id = split_ref(wish.ref)
     _check(connection, wish, number, field_id)
+    return put_closing(connection, wish, who)
+
+
+def put_closing(connection: Connection, wish: ClosingWish, who: str) -> Closing:
+    """Put a closing that was checked before on the record, inside the caller's transaction."""
+    number, field_id = split_ref(wish.ref)
     body = {
         "page": number,
         "field": field_id,

@@ -20,7 +20,6 @@ from scanform.form import DAYS, DAYS_OF_MONTH
 from scanform.settle.types import Outcome, State
 
 __all__ = [
-    "accepted_total",
     "answers",
     "defect_lines",
     "defects_said",
@@ -31,7 +30,6 @@ __all__ = [
     "pages",
     "places",
     "sheets",
-    "spot_check_counts",
     "waiting",
     "written",
 ]
@@ -181,30 +179,6 @@ def answers(engine: Engine, field_id: str, sheets: Sequence[int]) -> pd.DataFram
         "SELECT page_id, value, state FROM field WHERE page_id IN :sheets AND field_id = :field_id"
     ).bindparams(bindparam("sheets", expanding=True), field_id=field_id)
     return pd.DataFrame(_in_turns(engine, query, sheets), columns=["sheet", "value", "state"], dtype=object)
-
-
-def accepted_total(engine: Engine) -> int:
-    """How many fields the machine has accepted, those included that a person has confirmed since."""
-    query = (
-        "SELECT (SELECT count(*) FROM field WHERE state = :accepted) + (SELECT count(*) FROM (SELECT DISTINCT page_id, "
-        "field_id FROM decision WHERE old_state = :accepted AND undone_by IS NULL) AS looked_at)"
-    )
-    with reading(engine) as connection:
-        return int(connection.execute(text(query), {"accepted": State.ACCEPTED.value}).scalar_one())
-
-
-def spot_check_counts(engine: Engine) -> tuple[int, list[tuple[str, str, str | None, str | None]]]:
-    """How many spot checks there are; and of each answered one the field's name, kind, reading and answer."""
-    answered = (
-        "SELECT field.field_id, field.kind, field.read_value, field.value FROM (SELECT DISTINCT decision.page_id, "
-        "decision.field_id FROM decision JOIN spot_check ON spot_check.page_id = decision.page_id AND "
-        "spot_check.field_id = decision.field_id WHERE decision.undone_by IS NULL) AS looked_at JOIN field ON "
-        "field.page_id = looked_at.page_id AND field.field_id = looked_at.field_id WHERE field.state = :confirmed"
-    )
-    with reading(engine) as connection:
-        drawn = int(connection.execute(text("SELECT count(*) FROM spot_check")).scalar_one())
-        rows = connection.execute(text(answered), {"confirmed": State.CONFIRMED.value}).fetchall()
-    return drawn, [(row[0], row[1], row[2], row[3]) for row in rows]
 
 
 def doubt_counts(engine: Engine) -> tuple[int, int]:

@@ -11,7 +11,7 @@ import pandas as pd
 
 from scanform.errors import UsageError
 
-__all__ = ["CsvRow", "csv_rows"]
+__all__ = ["CsvRow", "CsvTable", "csv_rows", "csv_table"]
 
 _MOST_COLUMNS = 64
 _SEPARATORS = ";\t,"
@@ -25,8 +25,30 @@ class CsvRow:
     cells: Mapping[str, str]
 
 
+@dataclass(frozen=True)
+class CsvTable:
+    """``columns``: those of the ones asked for that the file has. ``rows``: the lines that are not empty."""
+
+    columns: frozenset[str]
+    rows: tuple[CsvRow, ...]
+
+
 def csv_rows(path: Path, required: str, optional: Sequence[str]) -> list[CsvRow]:
-    """The rows of a CSV file that are not empty, with the columns that are asked for.
+    """The rows of a CSV file that are not empty, with the columns that are asked for; read as :func:`csv_table` does.
+
+    UsageError names file, line and column, also where a row has nothing in the required one.
+    """
+    rows = list(csv_table(path, required, optional).rows)
+    for row in rows:
+        if not row.cells[required]:
+            raise UsageError(
+                f"{path}, line {row.line}, column {required}: it is empty; fill it in or take the row out."
+            )
+    return rows
+
+
+def csv_table(path: Path, required: str, optional: Sequence[str]) -> CsvTable:
+    """A CSV file that has the required column, with those of the optional ones that are there.
 
     Header names may differ in case, spaces and underscores; other columns are ignored. UTF-8 and UTF-16 with or
     without byte order mark, else Windows-1252; comma, semicolon or tab. UsageError names file, line and column.
@@ -57,7 +79,7 @@ def csv_rows(path: Path, required: str, optional: Sequence[str]) -> list[CsvRow]
     return _named(path, lines, required, optional)
 
 
-def _named(path: Path, lines: list[tuple[int, list[str]]], required: str, optional: Sequence[str]) -> list[CsvRow]:
+def _named(path: Path, lines: list[tuple[int, list[str]]], required: str, optional: Sequence[str]) -> CsvTable:
     (header_line, header), *rest = lines
     names = [cell.lower().replace(" ", "_") for cell in header]
     columns = {}
@@ -78,11 +100,8 @@ def _named(path: Path, lines: list[tuple[int, list[str]]], required: str, option
                 f"{path}, line {number}: '{surplus}' stands beyond the last column; "
                 "put quotes around cells that hold a separator or a decimal comma."
             )
-        row = {name: cells[at] for name, at in columns.items()}
-        if not row[required]:
-            raise UsageError(f"{path}, line {number}, column {required}: it is empty; fill it in or take the row out.")
-        rows.append(CsvRow(number, row))
-    return rows
+        rows.append(CsvRow(number, {name: cells[at] for name, at in columns.items()}))
+    return CsvTable(frozenset(columns), tuple(rows))
 
 
 def _text(path: Path) -> str:

@@ -14,8 +14,10 @@ from sqlalchemy import Connection, Engine, delete, func, select
 
 from scanform.binder import journal, schema
 from scanform.binder.archive import find_archived
+from scanform.binder.closings import put_closing
 from scanform.binder.schema import closing, decision, field, page, spot_check
 from scanform.binder.store import writing
+from scanform.binder.types import ClosingWish
 from scanform.binder.values import checked_initials
 from scanform.errors import BinderError, UsageError
 from scanform.settle.types import Outcome, State
@@ -25,15 +27,21 @@ __all__ = ["delete_files", "forget_pages", "page_of"]
 _KEPT = (Outcome.UNREADABLE.value, Outcome.UNKNOWN_FORM.value)
 
 
-def delete_files(engine: Engine, folder: Path, reasons: Mapping[str, str], initials: str) -> list[int]:
+def delete_files(
+    engine: Engine, folder: Path, reasons: Mapping[str, str], initials: str, carried: Sequence[ClosingWish] = ()
+) -> list[int]:
     """Delete archived files, by SHA-256, with the rows of all their pages; ``reasons``: for each the rule that lets it.
 
-    Each file is one journal entry, with the SHA-256 of each page's own entry. Returns the record numbers deleted.
-    UsageError, and nothing deleted, if a page was never read, still has a doubt, or is the newest on record.
+    ``carried``: closings that are to stand at reports that stay, because what they were said of goes; they are on
+    record before anything is gone. Each file is one journal entry, with the SHA-256 of each page's own entry. Returns
+    the record numbers deleted. UsageError, and nothing deleted, if a page was never read, still has a doubt, or is the
+    newest on record.
     """
     who = checked_initials(initials)
     gone: list[int] = []
     with writing(engine, folder) as connection:
+        for wish in carried:
+            put_closing(connection, wish, who)
         for sha256, rule in reasons.items():
             gone += _delete(connection, sha256, rule, who)
     # Only after the commit: a file without its rows is a note of the check, rows without their file are a fault.

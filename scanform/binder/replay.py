@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -17,15 +17,9 @@ from scanform.binder.journal import NOTHING_YET, Head, entry_hash
 from scanform.binder.rows import stored_value
 from scanform.binder.schema import journal
 
-__all__ = ["CHANGED", "RECORDED", "WRITTEN_ANEW", "Replay", "replay"]
+__all__ = ["RECORDED", "Replay", "replay", "spot_check_rows", "tell"]
 
-# Kinds of entries that say what a page is, that say so after people may have worked on its fields, and that change it.
-RECORDED = ("page", "page-read-again")
-WRITTEN_ANEW = ("page-entered-by-hand", "entry-taken-back")
-CHANGED = (
-    *("field-confirmed", "decision-undone", "field-doubted", "doubt-resolved"),
-    *("sheet-voided", "void-taken-back"),
-)
+RECORDED = ("page", "page-read-again")  # kinds of entries that say what was read on a page
 
 Row = dict[str, Any]
 _TABLES = (
@@ -53,11 +47,22 @@ def replay(connection: Connection) -> Replay:
     for entry in connection.execute(select(journal).order_by(journal.c.seq)).yield_per(200):
         told.problems += _chain_problems(entry, told.last)
         told.last = Head(entry.seq, entry.hash)
-        try:
-            _tell(told, entry, json.loads(entry.body))
-        except (ValueError, KeyError, TypeError, AttributeError):
-            told.problems.append(f"Journal entry {entry.seq} ({entry.kind}) cannot be read; it was changed.")
+        tell(told, entry)
     return told
+
+
+def tell(told: Replay, entry: Any) -> None:
+    """Add what one entry (a row of the journal) says to what those before it have told."""
+    try:
+        _tell(told, entry, json.loads(entry.body))
+    except (ValueError, KeyError, TypeError, AttributeError):
+        told.problems.append(f"Journal entry {entry.seq} ({entry.kind}) cannot be read; it was changed.")
+
+
+def spot_check_rows(number: int, field_ids: Iterable[str]) -> dict[Any, Row]:
+    """The rows of ``spot_check`` for the fields of a page that were drawn, by their keys."""
+    rows = ({"page_id": number, "field_id": name} for name in field_ids)
+    return {tuple(row.values()): row for row in rows}
 
 
 def _chain_problems(entry: Any, last: Head) -> Iterator[str]:
@@ -150,8 +155,7 @@ def _tell(told: Replay, entry: Any, body: Row) -> None:
 
 def _spot_checks(body: Row) -> dict[Any, Row]:
     # Pages recorded before there were spot checks have none.
-    rows = ({"page_id": body["page"], "field_id": name} for name in body.get("spot_checks", ()))
-    return {tuple(row.values()): row for row in rows}
+    return spot_check_rows(body["page"], body.get("spot_checks", ()))
 
 
 def _decision(entry: Any, body: Row) -> Row:

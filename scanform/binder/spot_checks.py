@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from sqlalchemy import Connection, Engine, func, insert, select
+from sqlalchemy import Connection, Engine, insert, select
 
 from scanform.binder.doubts import doubts_in
 from scanform.binder.rows import plain_value
@@ -23,7 +23,7 @@ from scanform.binder.types import Doubt, JudgedField
 from scanform.settle import State, only_unsure, same_value
 from scanform.settle.types import Outcome
 
-__all__ = ["accepted_counts", "checks_on", "draw_spot_checks", "drawn", "hidden", "judged_fields", "spot_checks"]
+__all__ = ["checks_on", "draw_spot_checks", "drawn", "hidden", "judged_fields", "spot_checks"]
 
 WHAT_TO_DO = "spot check: say what the paper says"
 
@@ -63,22 +63,10 @@ def checks_on(engine: Engine, number: int) -> frozenset[str]:
         return frozenset(connection.execute(query).scalars())
 
 
-def accepted_counts(engine: Engine) -> dict[tuple[str, str], int]:
-    """How many fields of sheets that were read the machine has accepted, by field id and kind."""
-    query = (
-        select(field.c.field_id, field.c.kind, func.count())
-        .join(page, page.c.id == field.c.page_id)
-        .where((page.c.outcome == Outcome.READ.value) & (field.c.read_state == State.ACCEPTED.value))
-        .group_by(field.c.field_id, field.c.kind)
-    )
-    with reading(engine) as connection:
-        return {(field_id, kind): count for field_id, kind, count in connection.execute(query)}
-
-
 def judged_fields(engine: Engine, drawn_only: bool = False) -> list[JudgedField]:
     """The fields of every sheet that the machine read, with what it thought of them and what people have said since.
 
-    ``drawn_only``: only the spot checks among them.
+    ``drawn_only``: only the spot checks among them, but for those that wait as doubts since.
     """
     drawn_too = (spot_check.c.page_id == field.c.page_id) & (spot_check.c.field_id == field.c.field_id)
     query = (
@@ -88,6 +76,8 @@ def judged_fields(engine: Engine, drawn_only: bool = False) -> list[JudgedField]
         .where((page.c.outcome == Outcome.READ.value) & (field.c.read_state != State.CONFIRMED.value))
         .order_by(field.c.page_id, field.c.position)
     )
+    if drawn_only:
+        query = query.where(field.c.state != State.DOUBTFUL.value)
     with reading(engine) as connection:
         return [_judged(row) for row in connection.execute(query)]
 

@@ -15,6 +15,7 @@ __all__ = [
     "Closing",
     "ClosingWish",
     "Decision",
+    "DeletedSheet",
     "Doubt",
     "ItemLabel",
     "JournalEntry",
@@ -172,6 +173,20 @@ class Decision:
     new_value: str | bool | None
     new_state: State
     undone_by: int | None
+
+
+@dataclass(frozen=True)
+class DeletedSheet:
+    """A sheet whose file was deleted because its time was over, as the journal still tells of it.
+
+    ``days``: those that it spoke for. ``on``: the day of the deletion, UTC. ``rule``: what let it go.
+    """
+
+    number: int
+    unit: str
+    days: tuple[dt.date, ...]
+    on: dt.date
+    rule: str
 
 
 @dataclass(frozen=True)

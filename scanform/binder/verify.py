@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +22,7 @@ from scanform.binder.waiting import waiting_rows
 from scanform.errors import BinderError, FileUnreadable
 from scanform.files import UNFINISHED
 
-__all__ = ["compare_pages", "head_problems", "verify"]
+__all__ = ["compare_pages", "compare_tables", "head_problems", "missing_and_extra", "said", "verify"]
 
 _AT_ONCE = 200  # pages compared at a time, so that a binder of many years fits in memory
 
@@ -39,7 +39,7 @@ def verify(engine: Engine, folder: Path) -> VerifyReport:
             told = replay(connection)
             problems = [*told.problems, *head_problems(connection, folder, noted, told.last)]
             problems += _page_problems(connection, told)
-            problems += _table_problems(connection, told.tables)
+            problems += compare_tables(connection, told.tables)
             problems += _waiting_problems(connection)
             named = _named_files(connection)
             pages = connection.execute(select(func.count()).select_from(schema.page)).scalar_one()
@@ -66,14 +66,19 @@ def head_problems(connection: Connection, folder: Path, noted: Head | None, last
 
 def _page_problems(connection: Connection, told: Replay) -> Iterator[str]:
     stored = set(connection.execute(select(schema.page.c.id)).scalars())
-    for number in sorted(stored - told.page_seq.keys()):
-        yield f"Page {number} is in the tables, but no journal entry records it."
-    for number in sorted(told.page_seq.keys() - stored):
-        yield f"Page {number} was recorded by journal entry {told.page_seq[number]}, but it is gone from the tables."
+    yield from missing_and_extra(stored, told)
     orphans = select(schema.field.c.page_id).where(schema.field.c.page_id.not_in(select(schema.page.c.id))).distinct()
     for number in connection.execute(orphans).scalars():
         yield f"The tables hold fields of page {number}, which is not there."
     yield from compare_pages(connection, told, sorted(stored & told.page_seq.keys()))
+
+
+def missing_and_extra(stored: Set[int], told: Replay) -> Iterator[str]:
+    """Pages that only the tables have (``stored``: their numbers), or only the journal."""
+    for number in sorted(stored - told.page_seq.keys()):
+        yield f"Page {number} is in the tables, but no journal entry records it."
+    for number in sorted(told.page_seq.keys() - stored):
+        yield f"Page {number} was recorded by journal entry {told.page_seq[number]}, but it is gone from the tables."
 
 
 def compare_pages(connection: Connection, told: Replay, numbers: Sequence[int]) -> Iterator[str]:
@@ -114,7 +119,7 @@ def _compare_page(
             now[change["field"]] = (change["new"]["value"], change["new"]["state"])
     for column, value in expected.items():
         if row[column] != value:
-            yield f"{name}: {column} is {_said(row[column])} in the tables, but {_said(value)} by the journal."
+            yield f"{name}: {column} is {said(row[column])} in the tables, but {said(value)} by the journal."
     ink = row["ink_signature"]
     if (hashlib.sha256(ink).hexdigest() if ink is not None else None) != body["ink_sha256"]:
         yield f"{name}: its ink signature is not the one that the journal recorded."
@@ -128,24 +133,25 @@ def _compare_page(
             yield f"{name}: its fields are in another order than the journal recorded."
     for read in body["fields"]:
         if read["id"] in stored:
-            said = read | {"reasons": [*read["reasons"], *objected[read["id"]]]}
-            yield from _compare_field(f"{name}: field {read['id']}", stored[read["id"]], said, now[read["id"]])
+            read_now = read | {"reasons": [*read["reasons"], *objected[read["id"]]]}
+            yield from _compare_field(f"{name}: field {read['id']}", stored[read["id"]], read_now, now[read["id"]])
 
 
 def _compare_field(name: str, row: RowMapping, read: Row, now: tuple[Any, str]) -> Iterator[str]:
     holds = (plain_value(row["kind"], row["value"]), row["state"])
     if holds != now:
-        yield f"{name} is {_said(holds[0])} ({holds[1]}) in the tables, but {_said(now[0])} ({now[1]}) by the journal."
+        yield f"{name} is {said(holds[0])} ({holds[1]}) in the tables, but {said(now[0])} ({now[1]}) by the journal."
     for key, value in journal_field(row).items():
         if value != read[key]:
             if key == "details":
                 yield f"{name}: its place on the page or its alternatives are not the ones that were recorded."
             else:
                 what = f"{key} as it was read"
-                yield f"{name}: {what} is {_said(value)} in the tables, but {_said(read[key])} by the journal."
+                yield f"{name}: {what} is {said(value)} in the tables, but {said(read[key])} by the journal."
 
 
-def _table_problems(connection: Connection, tables: Mapping[str, Mapping[Any, Row]]) -> Iterator[str]:
+def compare_tables(connection: Connection, tables: Mapping[str, Mapping[Any, Row]]) -> Iterator[str]:
+    """What the tables beside those of pages and fields hold other than the journal tells; all of them are small."""
     for name, expected in tables.items():
         table = schema.metadata.tables[name]
         keys = [c.name for c in table.primary_key.columns]
@@ -159,7 +165,7 @@ def _table_problems(connection: Connection, tables: Mapping[str, Mapping[Any, Ro
                 yield f"The journal records {what}, but it is gone from the tables."
             else:
                 for column in [c for c in stored[key] if stored[key][c] != wanted[key].get(c)]:
-                    has, says = _said(stored[key][column]), _said(wanted[key].get(column))
+                    has, says = said(stored[key][column]), said(wanted[key].get(column))
                     yield f"{column} of {what} is {has} in the tables, but {says} by the journal."
 
 
@@ -212,5 +218,6 @@ def _archive_findings(folder: Path, named: Mapping[str, Sequence[str]]) -> tuple
     return problems, notes, files
 
 
-def _said(value: Any) -> str:
+def said(value: Any) -> str:
+    """A value as problems name it."""
     return "blank" if value is None else f"'{value}'"

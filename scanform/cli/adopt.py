@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 from collections import Counter
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Annotated
 
 import cv2
 import typer
+from PIL import Image
 from rich.progress import track
 
 from scanform.adopt import (
@@ -29,9 +31,11 @@ from scanform.adopt import (
 from scanform.batch import templates_for
 from scanform.binder import open_binder
 from scanform.cli.options import messages, say
+from scanform.cli.outputs import PICTURE, check_file, check_folder
 from scanform.errors import TemplateError, UsageError
 from scanform.files import told, write_whole
-from scanform.form import AdoptedField, AdoptedTemplate, FieldKind, Sign, write_adopted
+from scanform.form import AdoptedField, AdoptedTemplate, FieldKind, Sign, adopted_files, write_adopted
+from scanform.report.own_files import save_png
 
 __all__ = ["adopt"]
 
@@ -77,6 +81,9 @@ def adopt(
     Then:         scanform read old_scans --binder quarry --template old_form.yaml
     """
     name = _name(out)
+    check_folder("--out", out, binder)
+    if picture is not None:
+        check_file("--picture", picture, PICTURE, binder)
     found, source = _print(blank, page, filled or [], form)
     try:
         proposal = propose(found, name, version)
@@ -88,10 +95,13 @@ def adopt(
             f"--picture {picture}: the blank's own picture is kept there, beside {out.name}; give another name, "
             f"such as {out.stem}_fields.png."
         )
+    _check_replaced(proposal.template, out)
     try:
         write_adopted(proposal.template, out)
         if picture is not None:
-            write_whole(picture, (cv2.imencode(".png", proposal_picture(proposal))[1].tobytes(),))
+            drawn = io.BytesIO()
+            save_png(Image.fromarray(cv2.cvtColor(proposal_picture(proposal), cv2.COLOR_BGR2RGB)), drawn)
+            write_whole(picture, (drawn.getvalue(),))
     except OSError as problem:
         raise UsageError(f"{problem.filename or out}: cannot be written: {told(problem)}.") from problem
     if binder is not None:
@@ -158,6 +168,22 @@ def _name(out: Path) -> str:
     if not name or not name[0].isalpha():
         raise UsageError(f"--out {out}: the file's name becomes the template's; let it begin with a letter.")
     return name
+
+
+def _check_replaced(template: AdoptedTemplate, out: Path) -> None:
+    """UsageError if what would be replaced says something else: somebody has put it right by hand, or it is a scan."""
+    for file, contents in adopted_files(template, out):
+        if not file.is_file() or file.read_bytes() == contents:
+            continue
+        if file == out:
+            raise UsageError(
+                f"--out {out}: it is there already and says something else than this proposal; what was put right in "
+                "it by hand would be lost. Move it away, or give another name."
+            )
+        raise UsageError(
+            f"--out {out}: the blank's own picture is kept beside it as {file.name}, and another picture has that "
+            "name; give another name."
+        )
 
 
 def _tell(proposal: Proposal, out: Path, picture: Path | None, binder: Path | None) -> None:

@@ -6,7 +6,8 @@ from typing import Annotated
 
 import typer
 
-from scanform.binder import Binder, open_binder
+from scanform.binder import Binder, checked_value, open_binder, split_ref
+from scanform.binder.typed import unlikely
 from scanform.cli.options import BinderFolder, Initials, say
 from scanform.errors import UsageError
 from scanform.report import value_in_words
@@ -26,10 +27,15 @@ def confirm(
     ] = None,
     blank: Annotated[bool, typer.Option("--blank", help="Nothing is written there.")] = False,
     as_read: Annotated[bool, typer.Option("--as-read", help="The machine's reading is right.")] = False,
+    sure: Annotated[
+        bool, typer.Option("--sure", help="The paper says so, although it is unlikely; asked for where it is.")
+    ] = False,
 ) -> None:
     """Confirm or correct one field, or answer a spot check. The old value stays in the journal.
 
-    Dates as 2026-11-25, hours as 4521.3, answers as ok, defect or na, signatures as signed or unsigned.
+    Dates as 2026-11-25, hours as 4521.3, answers as ok, defect or na, signatures as signed or unsigned. What is
+    unlikely (a day that is yet to come, a unit that the register lacks, hours that its meter cannot show) is kept only
+    with --sure.
     """
     if (value is not None) + blank + as_read != 1:
         raise UsageError("Give one of: a value, --blank, --as-read.")
@@ -45,6 +51,8 @@ def confirm(
                     f"'{name}' is not among the doubts; see the list with: scanform doubts --binder {binder}"
                 )
             said = waiting[name].field.value
+        elif not sure:
+            _refuse_unlikely(record, name, said)
         read = _as_read(record, check.ref) if check is not None else None
         field = record.confirm(name, said, initials)
         left, checks_left = len(record.queue()), len(record.spot_checks())
@@ -64,8 +72,21 @@ def _as_read(record: Binder, ref: str) -> str | bool | None:
     return field.value if field is not None else None
 
 
+def _refuse_unlikely(record: Binder, ref: str, said: str | bool | None) -> None:
+    """UsageError with what speaks against a value that was typed; one slip would move every list's dates."""
+    number, field_id = split_ref(ref)
+    page = record.page_numbered(number)
+    field = page.record.field(field_id) if page is not None else None
+    if page is None or field is None:
+        return  # whoever keeps the value says that there is no such field
+    numbers = [item.number for item in record.items(page.record.template or "", page.record.version or 0)]
+    asks = unlikely(record, page, field_id, checked_value(field, said, numbers))
+    if asks is not None:
+        raise UsageError(f"{ref}: {asks} Nothing was saved; if the paper says so, add --sure.")
+
+
 def undo(binder: BinderFolder, initials: Initials) -> None:
     """Take back your last confirmation; run again to go further back. The journal keeps both."""
     with open_binder(binder) as record:
         decision = record.undo_last(initials)
-    say(f"{decision.ref} is as it was before: {decision.old_value} ({decision.old_state.value}).")
+    say(f"{decision.ref} is as it was before: {value_in_words(decision.old_value)} ({decision.old_state.value}).")

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, console, say
+from scanform.cli.outputs import CSV, PICTURE, check_file
 from scanform.cli.units import Unit, known_unit
 from scanform.report import CAUTION, Defect, defect_register, still_open, write_defects
 from scanform.report.wording import days_in_short, doubt_in_short, repair_in_words, state_in_words
@@ -40,6 +41,10 @@ def defects(
     First come safety-critical defects on units that were used with them. What rests on something doubtful stands in a
     table of its own, with what a person has to look at before it is a fact.
     """
+    if out is not None:
+        check_file("--out", out, CSV, binder)
+    if picture is not None:
+        check_file("--picture", picture, PICTURE, binder)
     with open_binder(binder) as record:
         unit = known_unit(record, unit)
         register = defect_register(record)

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from scanform.binder import Doubt, open_binder
 from scanform.cli.options import BinderFolder, console, say
+from scanform.cli.outputs import check_folder
 from scanform.report import value_in_words, write_crop
 
 __all__ = ["doubts", "show_doubts", "show_spot_checks"]
@@ -30,6 +31,8 @@ def doubts(
     A spot check is a field that the machine was sure of. What it read is not shown: say what the paper says, and
     scanform trust tells how far the rest can be believed.
     """
+    if crops is not None:
+        check_folder("--crops", crops, binder)
     with open_binder(binder) as record:
         waiting, checks = record.queue(), record.spot_checks()
         shown, shown_checks = (waiting[:most], checks[:most]) if most else (waiting, checks)

@@ -10,6 +10,7 @@ import typer
 
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, say
+from scanform.cli.outputs import check_folder
 from scanform.cli.stretch import Since, Until, Week, stretch
 from scanform.cli.units import known_unit
 from scanform.report import gather_evidence, write_evidence
@@ -34,6 +35,7 @@ def evidence(
     their lives, hours, who confirmed what, what was not legible, how sure the rest is, the check of the journal, and
     how long the sheets are kept. Anybody can check that nothing was changed since: cd wl07 && sha256sum -c SHA256SUMS
     """
+    check_folder("--out", out, binder)
     with open_binder(binder) as record:
         first, last = stretch(record, since, until, week)
         gathered = gather_evidence(record, known_unit(record, unit), first, last, dt.date.today())
@@ -41,6 +43,8 @@ def evidence(
     say(f"{gathered.title}: {counted(len(gathered.sheets), 'sheet')}, coverage {gathered.coverage.in_words()}")
     for note in gathered.coverage.notes:
         say(note)
+    if gathered.loose:
+        say(f"Without a unit or a date, and perhaps of them: {counted(len(gathered.loose), 'sheet')}, at the end.")
     if not gathered.verified.sound:
         say(f"THE RECORD IS NOT SOUND: {counted(len(gathered.verified.problems), 'problem')}; see the end of the PDF.")
     say(f"{counted(len(files), 'file')} in {out}; start with {out / 'evidence.pdf'}")

@@ -9,6 +9,7 @@ import typer
 
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, say
+from scanform.cli.outputs import check_folder
 from scanform.report.export import FORMATS, export
 
 __all__ = ["export_tables"]
@@ -31,6 +32,7 @@ def export_tables(
 
     Text that a spreadsheet would run as a formula is made harmless; README.txt beside the tables says how.
     """
+    check_folder("--out", out, binder)
     with open_binder(binder) as record:
         written = export(record, out, frozenset(formats) if formats else FORMATS)
     for path in written:

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, Initials, console, say
+from scanform.cli.outputs import PICTURE, check_file
 from scanform.cli.stretch import Since, Until, Week, stretch
 from scanform.cli.units import Unit, known_unit
 from scanform.report import CAUTION, Coverage, coverage, day_sign, not_filed
@@ -40,6 +41,8 @@ def gaps(
     half after cannot be told from one day's work: load a calendar to be sure. Days still to come are not counted, nor a
     unit's days before its first sheet on record, or before the register's meter reading if that is earlier.
     """
+    if picture is not None:
+        check_file("--picture", picture, PICTURE, binder)
     with open_binder(binder) as record:
         first, last = stretch(record, since, until, week)
         found = coverage(record, first, last, known_unit(record, unit))

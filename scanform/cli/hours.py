@@ -14,6 +14,7 @@ from rich.text import Text
 
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, console, say
+from scanform.cli.outputs import PICTURE, check_file
 from scanform.cli.stretch import Since, Until, Week, stretch
 from scanform.cli.units import known_unit
 from scanform.errors import UsageError
@@ -47,6 +48,8 @@ def hours(
     """
     if picture is not None and unit is None:
         raise UsageError("--picture draws one unit's log; say which one with --unit.")
+    if picture is not None:
+        check_file("--picture", picture, PICTURE, binder)
     with open_binder(binder) as record:
         unit = known_unit(record, unit)
         first, last = stretch(record, since, until, week)

@@ -10,6 +10,7 @@ import typer
 
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, say
+from scanform.cli.outputs import LETTER, check_file
 from scanform.errors import UsageError
 from scanform.files import told, write_whole
 from scanform.press import parse_week
@@ -31,6 +32,7 @@ def letter(
     """
     if out.suffix.lower() not in (".pdf", ".html"):
         raise UsageError(f"--out {out}: a letter ends in .pdf or .html; name it so.")
+    check_file("--out", out, LETTER, binder)
     with open_binder(binder) as record:
         latest = last_day(record)
         if latest is None:

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 from typing import Annotated
 
-import pandas as pd
 import typer
 
-from scanform.binder import open_binder
 from scanform.cli.options import PaperSize, say
+from scanform.cli.outputs import PDF, check_file
+from scanform.cli.still_open import open_in_binder, open_in_list
 from scanform.errors import TemplateError, UsageError
 from scanform.files import told
-from scanform.form import AdoptedTemplate, Paper, Template, find_template, lay_out, new_pad_id, unit_characters
-from scanform.press import StillOpen, pad_sheets, parse_day, parse_week, write_sheets
-from scanform.report import defect_register
-from scanform.report import still_open as still_open_ones
+from scanform.form import AdoptedTemplate, Paper, find_template, lay_out, new_pad_id
+from scanform.press import pad_sheets, parse_day, parse_week, write_sheets
 
 __all__ = ["print_sheets"]
 
@@ -38,7 +35,10 @@ def print_sheets(
     paper: PaperSize = Paper.A4,
     still_open: Annotated[
         Path | None,
-        typer.Option(help="CSV of open defects (columns words, and if known unit, item, since) to show on the sheets."),
+        typer.Option(
+            help="CSV of open defects to show on the sheets: columns words, and if known unit, item, since; or the "
+            "list that scanform defects --out writes."
+        ),
     ] = None,
     binder: Annotated[
         Path | None, typer.Option(help="The record: the unit's open defects stand on the sheets, dangerous ones first.")
@@ -64,12 +64,13 @@ def print_sheets(
             f"{template}: this form was printed elsewhere and is read here, not printed; copy a blank of it, or print "
             "one of scanform's own sheets."
         )
+    check_file("--out", out, PDF, binder)
     layout = lay_out(kind, paper)
     if still_open is not None and binder is not None:
         raise UsageError("--still-open and --binder: give one of the two.")
-    open_defects = _still_open(still_open, unit) if still_open else None
+    open_defects = open_in_list(still_open, unit, kind) if still_open else None
     if binder is not None:
-        open_defects = _open_in_binder(binder, unit, kind)
+        open_defects = open_in_binder(binder, unit, kind)
     sheets = pad_sheets(kind, paper.value, new_pad_id(), unit=unit, days=days, copies=copies, still_open=open_defects)
     try:
         write_sheets(out, layout, sheets)
@@ -80,54 +81,3 @@ def print_sheets(
         say(f"1 sheet in {out}, serial {first}.")
     else:
         say(f"{len(sheets)} sheets in {out}, serials {first} to {last}.")
-
-
-def _open_in_binder(folder: Path, unit: str | None, template: Template) -> tuple[StillOpen, ...]:
-    if unit is None:
-        raise UsageError(f"--binder {folder}: it holds several units' defects; say which one with --unit.")
-    with open_binder(folder) as record:
-        register = still_open_ones(defect_register(record))
-    numbers = {f"item.{item.name}": item.number for item in template.items}
-    return tuple(
-        # The item's number is the one that this template gives it; an unsure reading is not printed as a fact.
-        StillOpen(
-            (defect.words or defect.item_text or "no words") + (" (?)" if defect.doubts or defect.waits else ""),
-            numbers.get(defect.item or ""),
-            defect.first,
-        )
-        for defect in register
-        if unit_characters(defect.unit or "") == unit_characters(unit)
-    )
-
-
-def _still_open(path: Path, unit: str | None) -> tuple[StillOpen, ...]:
-    try:
-        table = pd.read_csv(path, dtype=str, keep_default_na=False, encoding="utf-8-sig")
-    except (OSError, ValueError) as problem:
-        raise UsageError(f"--still-open {path}: cannot be read as CSV ({problem}).") from problem
-    table.columns = [str(name).strip().lower() for name in table.columns]
-    if "words" not in table.columns:
-        raise UsageError(f"--still-open {path}: there is no column 'words'; add it.")
-    if "unit" in table.columns:
-        if unit is None:
-            raise UsageError(f"--still-open {path}: it lists several units' defects; say which one with --unit.")
-        table = table[[unit_characters(u) == unit_characters(unit) for u in table["unit"]]]
-    return tuple(
-        StillOpen(row["words"], _number(row.get("item", ""), path), _since(row.get("since", ""), path))
-        for row in table.to_dict("records")
-    )
-
-
-def _number(text: str, path: Path) -> int | None:
-    if text.strip() and not text.strip().isdigit():
-        raise UsageError(f"--still-open {path}, column 'item': '{text}' is no item number.")
-    return int(text) if text.strip() else None
-
-
-def _since(text: str, path: Path) -> date | None:
-    try:
-        return date.fromisoformat(text.strip()) if text.strip() else None
-    except ValueError as problem:
-        raise UsageError(
-            f"--still-open {path}, column 'since': '{text}' is no date; write year-month-day."
-        ) from problem

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -14,6 +14,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from scanform.batch import CarriedPage, gather, read_stack, templates_for
 from scanform.binder import NOT_READ, RecordedPage, open_binder
 from scanform.cli.options import BinderFolder, CrewFile, UnitsFile, WordsFile, Workers, load_lists, messages, say
+from scanform.cli.outputs import JSON_LINES, check_file, check_folder, check_parent
 from scanform.cli.stopping import stop_asked
 from scanform.cli.summary import show_summary
 from scanform.errors import ExitCode, FileUnreadable, Stopped, UsageError
@@ -63,6 +64,7 @@ def read(
 
     A first try:  scanform read demo_scans --binder demo_out/binder --units demo_scans/units.csv
     """
+    _check_outputs(scans, binder, json_file, show)
     if not tesseract_available():
         say(f"Note: {INSTALL_HINT}", messages)
     stack = gather(scans)
@@ -122,6 +124,20 @@ def read(
         say(f"scanform: {why}", messages)
     if damaged:
         raise typer.Exit(ExitCode.SOME_FILES_FAILED)
+
+
+def _check_outputs(scans: Sequence[Path], binder: Path, json_file: Path | None, show: Path | None) -> None:
+    """UsageError for a file or folder to write that would cost a scan or the record; before anything is read."""
+    given = {path.resolve() for path in scans}
+    if json_file is not None:
+        if json_file.resolve() in given:
+            raise UsageError(f"--json {json_file}: this is one of the scans; name a file for JSON, or - for stdout.")
+        check_file("--json", json_file, JSON_LINES, binder)
+        check_parent("--json", json_file)
+    if show is not None:
+        if show.resolve() in given:
+            raise UsageError(f"--show {show}: the scans lie there, and the pictures would be taken for more of them.")
+        check_folder("--show", show, binder)
 
 
 class _Progress:

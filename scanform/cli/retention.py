@@ -11,7 +11,14 @@ import typer
 
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, Initials, say
-from scanform.report import RETENTION_RULES, files_that_may_go, keeping, rule_in_words
+from scanform.report import (
+    RETENTION_RULES,
+    closings_that_go_on,
+    defect_register,
+    files_that_may_go,
+    keeping,
+    rule_in_words,
+)
 from scanform.report.wording import counted
 
 __all__ = ["discard", "retention"]
@@ -57,13 +64,16 @@ def discard(
     """Delete the files whose time is over, with all their pages. There is no way back but a backup.
 
     Each file leaves a journal entry with its SHA-256, its pages, the hashes of their entries and the rule that let it
-    go. What was read from it stays in the journal, since the chain of hashes hangs on it; its ink does not.
+    go. What was read from it stays in the journal, since the chain of hashes hangs on it; its ink does not. Where a
+    closed defect was also reported on a sheet that stays, its closing is put on record there, so that it stays closed.
     """
     if not yes:
         retention(binder)
         say("Nothing was deleted. Add --yes to delete what may go.")
         return
     with open_binder(binder) as record:
-        going = files_that_may_go(keeping(record), dt.date.today())
-        gone = record.delete_files({sha: rule_in_words(pages) for sha, pages in going.items()}, initials)
+        register = defect_register(record)
+        going = files_that_may_go(keeping(record, register), dt.date.today())
+        carried = closings_that_go_on(register, {page.page for pages in going.values() for page in pages})
+        gone = record.delete_files({sha: rule_in_words(pages) for sha, pages in going.items()}, initials, carried)
     say(f"{counted(len(going), 'file')} with {counted(len(gone), 'page')} deleted; the journal says which and why.")

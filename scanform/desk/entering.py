@@ -12,12 +12,12 @@ from pydantic import BaseModel, Field
 
 from scanform.batch import templates_for
 from scanform.binder import MAY_BE_ENTERED, Binder, RecordedPage, SheetQuery, entered_fields
+from scanform.binder.typed import FILED_UNDER, unlikely
 from scanform.desk.access import Clerk
 from scanform.desk.ink import Number, page_or_404
 from scanform.desk.pages import page
 from scanform.desk.record_words import OUTCOME_WORDS
 from scanform.desk.sheet_view import Group, empty_groups, sheet_view
-from scanform.desk.typed import FILED_UNDER, unlikely
 from scanform.errors import LayoutError, UsageError
 from scanform.form import Layout, Paper, Template, lay_out
 from scanform.settle import Outcome

@@ -11,10 +11,10 @@ from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 
 from scanform.binder import Binder, RecordedPage, SheetQuery, checked_value, split_ref
+from scanform.binder.typed import unlikely
 from scanform.desk.access import Clerk, Session
 from scanform.desk.doubt_view import DoubtView, doubt_view
 from scanform.desk.pages import page
-from scanform.desk.typed import unlikely
 from scanform.desk.wording import check_note, field_title, sort_title, value_words
 from scanform.errors import UsageError
 from scanform.settle import SettledField, State

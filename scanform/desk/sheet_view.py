@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from pydantic import BaseModel
 
 from scanform.binder import Binder, RecordedPage
+from scanform.binder.typed import FILED_UNDER
 from scanform.binder.values import CHOICE_ANSWERS, DECISION_ANSWERS
 from scanform.desk.page_pictures import field_places
-from scanform.desk.typed import FILED_UNDER
 from scanform.desk.wording import CHECK_WORDS, NOT_SHOWN, STATE_WORDS, field_title, value_words
 from scanform.form import Layout, parted
 from scanform.report import quarter_turns, value_in_words

@@ -13,6 +13,7 @@ from pydantic import BaseModel, Field
 
 from scanform.batch import repeated_sheet
 from scanform.binder import MAY_BE_ENTERED, Binder, RecordedPage, SheetQuery, SheetState, checked_value
+from scanform.binder.typed import FILED_UNDER, unlikely
 from scanform.desk.access import Clerk, Reader, Role
 from scanform.desk.asked import day_typed
 from scanform.desk.inbox import without_folders
@@ -26,7 +27,6 @@ from scanform.desk.record_words import (
     file_name,
 )
 from scanform.desk.sheet_view import FieldLine, SheetView, field_line, heading, sheet_view
-from scanform.desk.typed import FILED_UNDER, unlikely
 from scanform.desk.wording import check_note, value_words
 from scanform.errors import UsageError
 from scanform.settle import Outcome

@@ -10,7 +10,7 @@ from scanform.form.adopted import (
     Rule,
     Sign,
 )
-from scanform.form.adopted_file import adopted_yaml, write_adopted
+from scanform.form.adopted_file import adopted_files, adopted_yaml, write_adopted
 from scanform.form.blocks import CAUTION
 from scanform.form.code import SheetCode, new_pad_id, pad_of, parse_code, serial_number, unit_characters
 from scanform.form.days import DAY_TITLES, DAYS, DAYS_OF_MONTH, date_of, day_title, parted
@@ -48,6 +48,7 @@ __all__ = [
     "Stage",
     "Template",
     "Words",
+    "adopted_files",
     "adopted_yaml",
     "built_in_templates",
     "date_of",

@@ -12,7 +12,7 @@ from scanform.errors import TemplateError
 from scanform.files import write_whole
 from scanform.form.adopted import AdoptedTemplate
 
-__all__ = ["adopted_yaml", "picture_bytes", "write_adopted"]
+__all__ = ["adopted_files", "adopted_yaml", "picture_bytes", "write_adopted"]
 
 _PNG = b"\x89PNG\r\n\x1a\n"  # ISO/IEC 15948, 5.2
 _MOST_BYTES = 40_000_000  # of a picture of A3 at 8 px/mm without any compression: 8 million
@@ -64,10 +64,16 @@ def adopted_yaml(template: AdoptedTemplate) -> str:
     return text
 
 
+def adopted_files(template: AdoptedTemplate, path: Path) -> tuple[tuple[Path, bytes], ...]:
+    """The picture, under the name that the template gives it beside the YAML file, and that file; with contents."""
+    picture = (path.parent / template.picture.file, template.picture_png)
+    return picture, (path, adopted_yaml(template).encode())
+
+
 def write_adopted(template: AdoptedTemplate, path: Path) -> None:
-    """Write the YAML file, and the picture beside it under the name that the template gives it. May raise OSError."""
-    write_whole(path.parent / template.picture.file, (template.picture_png,))
-    write_whole(path, (adopted_yaml(template).encode(),))
+    """Write the YAML file and the picture beside it. May raise OSError."""
+    for file, contents in adopted_files(template, path):
+        write_whole(file, (contents,))
 
 
 def _on_one_line(entry: Any) -> str:

@@ -11,6 +11,8 @@ from scanform.form import SheetCode, Template, serial_number, unit_characters
 
 __all__ = ["Sheet", "StillOpen", "pad_sheets", "parse_day", "parse_week"]
 
+_MOST_CHARACTERS = 16  # of a unit number, hyphens and spaces included
+
 
 @dataclass(frozen=True)
 class StillOpen:
@@ -30,12 +32,14 @@ class Sheet:
 
 
 def parse_day(text: str) -> date:
-    """An ISO 8601 calendar date."""
+    """An ISO 8601 calendar date; a week is none, although Python takes its Monday for it."""
     try:
+        if not re.fullmatch(r"\d{4}-?\d{2}-?\d{2}", text):
+            raise ValueError
         return date.fromisoformat(text)
     except ValueError as problem:
         raise UsageError(
-            f"--date {text}: this is no date; write it as year-month-day, such as 2026-11-25."
+            f"--date {text}: this is no date; write it as year-month-day, such as 2026-11-25; a week goes by --week."
         ) from problem
 
 
@@ -106,7 +110,9 @@ def _mondays(days: tuple[date, ...]) -> tuple[date, ...]:
 
 
 def _check_unit(unit: str, template: Template) -> None:
-    if not re.fullmatch(r"[0-9A-Za-z](?:[0-9A-Za-z ./-]{0,14}[0-9A-Za-z])?", unit):
+    if len(unit) > _MOST_CHARACTERS:
+        raise UsageError(f"--unit {unit}: it has {len(unit)} characters; a sheet's code takes {_MOST_CHARACTERS}.")
+    if not re.fullmatch(r"[0-9A-Za-z](?:[0-9A-Za-z ./-]*[0-9A-Za-z])?", unit):
         raise UsageError(
             f"--unit {unit}: a unit number has letters and digits, with spaces, dots, slashes or hyphens between."
         )

@@ -20,7 +20,7 @@ from scanform.report.patterns import PATTERNS_CAUTION, Pattern, patterns
 from scanform.report.register import Defect, defect_register, still_open
 from scanform.report.register_table import register_table, write_defects
 from scanform.report.retention import RULES as RETENTION_RULES
-from scanform.report.retention import Keeping, files_that_may_go, keeping, rule_in_words
+from scanform.report.retention import Keeping, closings_that_go_on, files_that_may_go, keeping, rule_in_words
 from scanform.report.service import METHOD as SERVICE_METHOD
 from scanform.report.service import USUAL_STEPS, ServiceDue, service_due
 from scanform.report.sheet_days import counted_sheets
@@ -72,6 +72,7 @@ __all__ = [
     "close_by_name",
     "close_from_csv",
     "closings_table",
+    "closings_that_go_on",
     "counted_sheets",
     "coverage",
     "cut_ink",

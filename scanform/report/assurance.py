@@ -17,12 +17,15 @@ _CONFIDENCE = 0.95
 
 @dataclass(frozen=True)
 class Assurance:
-    """``accepted`` fields, of which ``drawn`` are spot checks, ``checked`` were looked at, and ``wrong`` were wrong."""
+    """``accepted`` fields, of which ``drawn`` are spot checks, ``checked`` were looked at, and ``wrong`` were wrong;
+    ``beyond``: accepted fields that could never have been drawn, so that nothing here speaks of them.
+    """
 
     accepted: int
     drawn: int
     checked: int
     wrong: int
+    beyond: int = 0
 
     @property
     def at_most(self) -> float:
@@ -37,21 +40,23 @@ class Assurance:
     @property
     def sentence(self) -> str:
         """The statement, for a list or a summary."""
+        more = f"; {self.beyond} more accepted that no spot check could be drawn from" if self.beyond else ""
         if not self.checked:
-            return f"{self.accepted} accepted, none spot-checked yet"
+            return f"{self.accepted} accepted, none spot-checked yet{more}"
         return (
             f"{self.accepted} accepted, {self.checked} spot-checked, {self.wrong} wrong: "
-            f"at most {per_thousand(self.at_most)} in 1,000 with 95 % confidence"
+            f"at most {per_thousand(self.at_most)} in 1,000 with 95 % confidence{more}"
         )
 
 
 def assurance(binder: Binder) -> Assurance:
     """Of the whole record."""
-    drawn, answered = binder.spot_check_counts()
+    waiting, answered = binder.spot_check_counts()
     wrong = sum(
         not same_value(name, plain_value(kind, read), plain_value(kind, now)) for name, kind, read, now in answered
     )
-    return Assurance(binder.accepted_total(), drawn, len(answered), wrong)
+    accepted, beyond = binder.accepted_totals()
+    return Assurance(accepted, waiting + len(answered), len(answered), wrong, beyond)
 
 
 def assurance_by_family(binder: Binder) -> dict[str, Assurance]:

@@ -36,10 +36,12 @@ _LOOK_AROUND_DAYS = 120  # readings this far before and after a stretch say what
 
 
 def last_day(binder: Binder) -> dt.date | None:
-    """The latest day that any sheet is filed under, one whose date is not doubtful if there is any; None if there is no
-    day at all.
+    """The latest day that any sheet is filed under, one whose date is not doubtful and not yet to come if there is any;
+    None if there is no day at all.
     """
     sheets = binder.sheet_columns().dropna(subset=["date"])
+    come = sheets[sheets["date"] <= dt.date.today().isoformat()]  # one sheet of next year must not move every list
+    sheets = sheets if come.empty else come
     sure = sheets[~sheets["unsure"].str.contains("date")]
     dates = sheets["date"] if sure.empty else sure["date"]
     return dt.date.fromisoformat(dates.max()) if len(dates) else None

@@ -24,6 +24,7 @@ class Closure:
     """What closed a defect. ``repair``: repaired or not-needed. ``by``: who, as far as it is written down in letters.
 
     ``where``: the paper or screen, with page. ``initials``: of whoever entered it, None if it was read from paper.
+    ``ref``: the report that it was said of.
     """
 
     repair: str
@@ -31,6 +32,7 @@ class Closure:
     by: str
     where: str
     initials: str | None
+    ref: str
 
 
 class _Field(NamedTuple):
@@ -108,7 +110,7 @@ def _closings(binder: Binder) -> dict[str, Closure]:
 
 
 def _by_command(closing: Closing) -> Closure:
-    return Closure(closing.repair, closing.closed_on, closing.closed_by, closing.paper, closing.initials)
+    return Closure(closing.repair, closing.closed_on, closing.closed_by, closing.paper, closing.initials, closing.ref)
 
 
 def _closed_on_paper(
@@ -143,4 +145,4 @@ def _closed_on_paper(
         why = f"marked '{said}' on sheet {entry.sheet} with a date before the report's, which closes nothing"
         return None, why, head_unsure
     paper = f"workshop's block of sheet {entry.sheet} ({where})"
-    return Closure(entry.repair, on, "signature on the sheet", paper, None), "", False
+    return Closure(entry.repair, on, "signature on the sheet", paper, None, entry.ref), "", False

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from scanform.binder import Binder, Decision, JournalEntry, VerifyReport
+from scanform.binder import Binder, Decision, JournalEntry, VerifyReport, is_void
 from scanform.errors import UsageError
+from scanform.form import DAYS_OF_MONTH
 from scanform.report.assurance import Assurance, assurance
 from scanform.report.coverage import coverage
 from scanform.report.frames import rows
@@ -29,9 +30,10 @@ class Evidence:
     """Everything but the sheets themselves, which are fetched in turns by their record numbers in ``sheets``.
 
     ``defects``: those with a report in the stretch, or open in it. ``decisions`` by record number. ``unread``: pages
-    that were scanned and never became a sheet; whose they are nobody knows, so they stand in every pack. ``undated``:
-    sheets of these units (or of no unit) without a date. ``keep``: how many of the sheets each rule keeps.
-    ``doubtful`` counts the fields of the sheets that wait for a person.
+    that were scanned and never became a sheet; whose they are nobody knows, so they stand in every pack. ``void``:
+    sheets of these units and days that a person has said are void. ``loose``: record numbers of sheets without a unit
+    or a date that may be of these units and days; they are fetched like the others. ``keep``: how many of the
+    sheets each rule keeps. ``doubtful`` counts the fields of all these sheets that wait for a person.
     """
 
     unit: str | None
@@ -45,7 +47,8 @@ class Evidence:
     use: pd.DataFrame
     decisions: Mapping[int, Sequence[Decision]]
     unread: pd.DataFrame
-    undated: tuple[int, ...]
+    void: pd.DataFrame
+    loose: tuple[int, ...]
     trust: Assurance
     verified: VerifyReport
     journal: Sequence[JournalEntry]
@@ -71,6 +74,7 @@ def gather_evidence(binder: Binder, unit: str | None, since: dt.date, until: dt.
         raise UsageError(
             f"No sheet of {unit or 'any unit'} from {since} to {until} is on record; check unit and dates."
         )
+    loose = _loose(counted, unit, since, until)
     readings = meter_readings(binder, mine)
     if unit is not None:  # the register's readings are every unit's
         readings = readings[readings["unit"] == unit]
@@ -78,14 +82,16 @@ def gather_evidence(binder: Binder, unit: str | None, since: dt.date, until: dt.
     for decision in binder.decisions():
         decisions[int(decision.ref.partition(".")[0])].append(decision)
     pages = binder.page_columns()
+    void = pd.Series([is_void(row.outcome, row.reason) for row in rows(pages)], index=pages.index, dtype=bool)
+    unread = pages["outcome"].isin((Outcome.UNREADABLE.value, Outcome.UNKNOWN_FORM.value)) & ~void
     kept: dict[str, int] = defaultdict(int)
-    in_pack = set(sheets)
+    in_pack = {*sheets, *loose}
     register = defect_register(binder, counted)
+    defects = tuple(d for d in register if _of(d, unit, loose) and _in(d, since, until))
     for page in keeping(binder, register):
         if page.page in in_pack:
             until_when = f"until {page.until}" if page.until else "until further notice"
             kept[f"{page.rule} ({until_when})" if page.until else page.rule] += 1
-    loose = counted[counted["date"].isna() & ((counted["unit"] == unit) | counted["unit"].isna() | (unit is None))]
     return Evidence(
         unit=unit,
         since=since,
@@ -93,18 +99,36 @@ def gather_evidence(binder: Binder, unit: str | None, since: dt.date, until: dt.
         made_on=today,
         sheets=sheets,
         coverage=coverage(binder, since, until, unit, counted, today=today),
-        defects=tuple(d for d in register if (unit is None or d.unit == unit) and _in(d, since, until)),
+        defects=defects,
         readings=readings[readings["date"].between(str(since), str(until))],
         use=daily_use(readings),
-        decisions={number: decisions[number] for number in sheets if number in decisions},
-        unread=pages[pages["outcome"].isin((Outcome.UNREADABLE.value, Outcome.UNKNOWN_FORM.value))],
-        undated=tuple(int(row.sheet) for row in rows(loose)),
+        decisions={number: decisions[number] for number in (*sheets, *loose) if number in decisions},
+        unread=pages[unread],
+        void=pages[void & _may_be_of(pages, unit, since, until)],
+        loose=loose,
         trust=assurance(binder),
-        verified=binder.verify_sheets(sheets),
+        verified=binder.verify_sheets([*in_pack, *(report.sheet for defect in defects for report in defect.reports)]),
         journal=binder.journal_heads(),
         keep=dict(kept),
-        doubtful=int((binder.field_columns(sheets)["state"] == State.DOUBTFUL.value).sum()),
+        doubtful=int((binder.field_columns([*sheets, *loose])["state"] == State.DOUBTFUL.value).sum()),
     )
+
+
+def _loose(counted: pd.DataFrame, unit: str | None, since: dt.date, until: dt.date) -> tuple[int, ...]:
+    without = counted[counted["unit"].isna() | counted["date"].isna()]
+    return tuple(int(row.sheet) for row in rows(without[_may_be_of(without, unit, since, until)]))
+
+
+def _may_be_of(pages: pd.DataFrame, unit: str | None, since: dt.date, until: dt.date) -> pd.Series:
+    """Which pages may be of the unit and speak of the days, so far as they are filed under any."""
+    first = since - dt.timedelta(days=len(DAYS_OF_MONTH) - 1)  # of a month that goes on until then
+    in_time = pages["date"].isna() | pages["date"].between(str(first), str(until))
+    return in_time if unit is None else in_time & (pages["unit"].isna() | (pages["unit"] == unit))
+
+
+def _of(defect: Defect, unit: str | None, loose: Sequence[int]) -> bool:
+    """Whether a defect is the unit's, or stands on a sheet without a unit that may be."""
+    return unit in (None, defect.unit) or any(report.sheet in loose for report in defect.reports)
 
 
 def _in(defect: Defect, since: dt.date, until: dt.date) -> bool:

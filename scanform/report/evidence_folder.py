@@ -54,9 +54,8 @@ def write_evidence(binder: Binder, evidence: Evidence, folder: Path) -> list[Pat
             (folder / name).mkdir(parents=True, exist_ok=True)
         sheets: list[list[Any]] = []
         fields: list[list[Any]] = []
-        pdf = evidence_pdf(
-            evidence, _kept(sheet_stories(binder, evidence.sheets, evidence.decisions), folder, sheets, fields)
-        )
+        stories = sheet_stories(binder, (*evidence.sheets, *evidence.loose), evidence.decisions)
+        pdf = evidence_pdf(evidence, _kept(stories, folder, sheets, fields))
         (folder / "evidence.pdf").write_bytes(pdf)
         (folder / "README.txt").write_text(_README, encoding="utf-8")
         for name, frame in _tables(evidence, sheets, fields).items():
@@ -111,6 +110,7 @@ def _tables(evidence: Evidence, sheets: list[list[Any]], fields: list[list[Any]]
             ["entry", "at", "who", "field", "before", "before_state", "after", "undone_by"], sorted(decisions)
         ),
         "not_read": _frame(list(evidence.unread.columns), evidence.unread.to_numpy(dtype=object).tolist()),
+        "void": _frame(list(evidence.void.columns), evidence.void.to_numpy(dtype=object).tolist()),
         "journal": _frame(["entry", "at", "kind", "previous", "hash"], journal),
     }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import timedelta
+from pathlib import Path
 from xml.sax.saxutils import escape
 
 from reportlab.lib.enums import TA_LEFT
@@ -13,6 +14,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Image, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table
 
+from scanform.binder import VOID
 from scanform.form.typeface import MM_PER_PT, wrapped
 from scanform.report.calendar_picture import calendar_picture
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
@@ -32,6 +34,10 @@ _SIDE = 40.0
 _ROOM = A4[0] - 2 * _SIDE
 _MOST_DAYS_ACROSS = 20  # of one calendar picture
 _INK_WIDE, _INK_TALL = 150.0, 30.0
+_LOOSE = (
+    "They may be of these days and units: nobody has said yet whose they are, or of which day. What stands on them may "
+    "fill a gap, or be a defect of this unit's."
+)
 
 _PLAIN = ParagraphStyle("plain", fontName=REGULAR, fontSize=8.5, leading=11, textColor=INK, alignment=TA_LEFT)
 _SMALL = ParagraphStyle("small", parent=_PLAIN, fontSize=7, leading=9, textColor=MUTED)
@@ -46,7 +52,7 @@ _SHEET = ParagraphStyle("sheet", parent=_PLAIN, fontName=BOLD, fontSize=10, lead
 
 
 def evidence_pdf(evidence: Evidence, stories: Iterable[SheetStory]) -> bytes:
-    """The PDF's bytes. ``stories``: the pack's sheets in its order."""
+    """The PDF's bytes. ``stories``: the pack's sheets in its order, those without a unit or a date last."""
     fonts()
     out = io.BytesIO()
     document = SimpleDocTemplate(
@@ -64,6 +70,8 @@ def evidence_pdf(evidence: Evidence, stories: Iterable[SheetStory]) -> bytes:
     parts: list[Flowable] = [*_front(evidence), *_coverage(evidence), *_defects(evidence), *_hours(evidence)]
     parts += [_p("Every sheet", _HEADING)]
     for story in stories:
+        if story.number in evidence.loose[:1]:
+            parts += [_p("Sheets without a unit or a date", _HEADING), _p(_LOOSE)]
         parts += _sheet(story)
     parts += [*_decisions(evidence), *_not_legible(evidence), *_how_sure(evidence)]
     foot = _foot(f"Evidence: {evidence.title}")
@@ -110,12 +118,14 @@ def _table(head: Sequence[str], body: Sequence[Sequence[Flowable | str]], widths
 def _front(evidence: Evidence) -> list[Flowable]:
     verified = evidence.verified
     sound = "sound" if verified.sound else f"NOT SOUND: {counted(len(verified.problems), 'problem')}, listed at the end"
+    loose = f", and {len(evidence.loose)} without a unit or a date that may be of them" if evidence.loose else ""
+    what = f"{counted(len(evidence.sheets), 'sheet')}{loose}"
     return [
         _p("Evidence from machine check sheets", _TITLE),
         Spacer(1, 4),
         _p(evidence.title, ParagraphStyle("what", parent=_TITLE, fontSize=14, leading=18)),
         Spacer(1, 6),
-        _p(f"Made on {evidence.made_on}. {counted(len(evidence.sheets), 'sheet')}. The record was checked: {sound}."),
+        _p(f"Made on {evidence.made_on}. {what}. The record was checked: {sound}."),
         _p(f"Journal of {verified.entries:,} entries; the last one's hash is {verified.head_hash}.", _SMALL),
         Spacer(1, 6),
         _p(CAUTION, _STRONG),
@@ -149,11 +159,16 @@ def _coverage(evidence: Evidence) -> list[Flowable]:
             _p("Days of which that is no fact yet", _STRONG),
             _table(("unit", "day", "as it stands", "what is to be looked at"), waiting, (14, 18, 20, 90)),
         ]
-    if evidence.undated:
+    if evidence.loose:
+        numbers = ", ".join(map(str, evidence.loose))
         parts.append(
-            _p(f"Without a date, so any of them may fill a gap: sheets {', '.join(map(str, evidence.undated))}.")
+            _p(f"Without a unit or a date, so any of them may fill a gap: {_sheets(evidence.loose)} {numbers}.")
         )
     return parts
+
+
+def _sheets(numbers: Sequence[int]) -> str:
+    return "sheet" if len(numbers) == 1 else "sheets"
 
 
 def _stretches(found: Coverage) -> list[Coverage]:
@@ -270,11 +285,32 @@ def _not_legible(evidence: Evidence) -> list[Flowable]:
     parts.append(
         _p(f"{counted(doubtful, 'field')} of these sheets are doubtful and wait for a person; each is shown above.")
     )
-    if not len(evidence.unread):
-        return [*parts, _p("No page of the whole record is unreadable or of an unknown form.")]
-    parts.append(_p("Pages that never became a sheet; whose they are nobody knows, so they stand in every pack:"))
-    body = [[str(r.page_id), r.source, str(r.page), r.outcome, r.reason or ""] for r in rows(evidence.unread)]
-    return [*parts, _table(("page", "file", "its page", "outcome", "why"), body, (12, 50, 12, 24, 70))]
+    if len(evidence.unread):
+        parts.append(_p("Pages that never became a sheet; whose they are nobody knows, so they stand in every pack:"))
+        body = [[str(r.page_id), r.source, str(r.page), r.outcome, r.reason or ""] for r in rows(evidence.unread)]
+        parts.append(_table(("page", "file", "its page", "outcome", "why"), body, (12, 50, 12, 24, 70)))
+    else:
+        parts.append(_p("No page of the whole record is unreadable or of an unknown form."))
+    if len(evidence.void):
+        parts += [
+            _p("Sheets that were void", _HEADING),
+            _p("A person has said that these sheets as a whole are void, so nothing on them counts:"),
+        ]
+        void = [
+            [
+                str(r.page_id),
+                r.unit or "?",
+                r.date or "?",
+                Path(r.source).name,
+                str(r.page),
+                r.reason.removeprefix(VOID),
+            ]
+            for r in rows(evidence.void)
+        ]
+        parts.append(
+            _table(("sheet", "unit", "day", "file", "its page", "why, and who"), void, (12, 14, 18, 40, 12, 70))
+        )
+    return parts
 
 
 def _how_sure(evidence: Evidence) -> list[Flowable]:
@@ -291,7 +327,9 @@ def _how_sure(evidence: Evidence) -> list[Flowable]:
         _p(
             f"{verified.entries:,} journal entries were checked from the first to the last, each by the hash of the "
             f"one before (RFC 8785 canonical JSON, SHA-256); {verified.pages:,} sheets and {verified.files:,} scanned "
-            "files of this pack were compared with them. " + ("Nothing is wrong." if verified.sound else "PROBLEMS:")
+            "files of this pack were compared with them, and of the whole record all closings, decisions, calendar "
+            "days, items, spot checks and lists, and under which unit and day every page is filed. "
+            + ("Nothing is wrong." if verified.sound else "PROBLEMS:")
         ),
         *(_p(problem, _ALARM) for problem in verified.problems),
         _p(f"Hash of the last entry: {verified.head_hash}", _SMALL),

@@ -18,6 +18,7 @@ from scanform.report.calendar_picture import calendar_picture
 from scanform.report.cautions import CAUTION
 from scanform.report.letter import Letter, defect_line
 from scanform.report.look import BOLD, DANGER, FAINT, GOOD, INK, MUTED, REGULAR, WARN, fonts, printable
+from scanform.report.own_files import CREATOR
 from scanform.report.register import Defect
 from scanform.report.unit_days import NO_SHEET, Coverage
 from scanform.report.wording import counted, use_in_words
@@ -38,7 +39,7 @@ def letter_pdf(letter: Letter) -> bytes:
     out = io.BytesIO()
     canvas = Canvas(out, pagesize=A4, invariant=1, initialFontName=REGULAR)
     canvas.setTitle(f"Monday letter, week {letter.week}")
-    canvas.setCreator("scanform")
+    canvas.setCreator(CREATOR)
     y = _head(canvas, letter)
     y = _tiles(canvas, letter, y)
     y = _dangerous(canvas, letter, y)

@@ -5,16 +5,19 @@ from __future__ import annotations
 import io
 import re
 from pathlib import Path
+from typing import Any
 
 from reportlab.graphics import renderPDF, renderSVG
 from reportlab.graphics.shapes import Drawing, String
 from reportlab.lib.colors import Color, HexColor
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
 
 from scanform.errors import UsageError
 from scanform.files import told, write_whole
 from scanform.form.typeface import font_file, unprintable
+from scanform.report.own_files import CREATOR, save_png
 
 __all__ = [
     "BOLD",
@@ -86,7 +89,7 @@ def save_drawing(drawing: Drawing, path: Path) -> Path:
         if kind == ".svg":
             write_whole(path, (renderSVG.drawToString(drawing).encode(),))
         else:
-            data = renderPDF.drawToString(drawing)
+            data = renderPDF.drawToString(drawing, canvasMaker=_canvas)
             write_whole(path, (data if kind == ".pdf" else _png(data),))
     except OSError as problem:
         raise UsageError(f"{path} cannot be written: {told(problem)}, or name another place.") from problem
@@ -101,11 +104,17 @@ def drawing_svg(drawing: Drawing) -> str:
     return re.sub(rf"font-family:\s*{REGULAR}", f"font-family: {_FACES}", svg)
 
 
+def _canvas(*arguments: Any, **keys: Any) -> Canvas:
+    canvas = Canvas(*arguments, **keys)
+    canvas.setCreator(CREATOR)
+    return canvas
+
+
 def _png(pdf: bytes) -> bytes:
     import pypdfium2  # not at the top: PDF and SVG need nothing of it
 
     out = io.BytesIO()
     document = pypdfium2.PdfDocument(pdf)
-    document[0].render(scale=_PNG_SCALE).to_pil().save(out, "PNG")
+    save_png(document[0].render(scale=_PNG_SCALE).to_pil(), out)
     document.close()
     return out.getvalue()

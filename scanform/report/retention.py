@@ -10,27 +10,30 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from scanform.binder import Binder
-from scanform.form import DAYS, built_in_templates
+from scanform.binder import Binder, ClosingWish, is_void
+from scanform.form import DAYS, DAYS_OF_MONTH, built_in_templates, date_of
 from scanform.report.frames import rows
 from scanform.report.register import Defect, defect_register
+from scanform.report.wording import counted
 from scanform.settle.types import Outcome
 
-__all__ = ["RULES", "Keeping", "files_that_may_go", "keeping", "months_after", "rule_in_words"]
+__all__ = ["RULES", "Keeping", "closings_that_go_on", "files_that_may_go", "keeping", "months_after", "rule_in_words"]
 
 ROAD_MONTHS = 3
 ROAD_RULE = "49 CFR 396.11(a)(4): three months"
 DEFECT_RULE = "30 CFR 56.14100(d): defects until they are corrected"
 RULES = (
-    f"{ROAD_RULE} for road-vehicle reports, counted from the report or from the repair of what stands on it. "
-    f"{DEFECT_RULE}, here for every kind of sheet. The site's own rule, if it is longer, for everything."
+    f"{ROAD_RULE} for road-vehicle reports, counted from the report (the last day of a week's or a month's sheet) or "
+    f"from the repair of what stands on it. {DEFECT_RULE}, here for every kind of sheet. The site's own rule, if it is "
+    "longer, for everything."
 )
 _ROAD_RULES = "49 CFR 396.11"
+_LONGEST_PAPER = 150  # characters of what a closing names, so that there is room for whose it was
 _NEVER = "no rule gives a time; it stays"
 
 
@@ -61,13 +64,13 @@ def keeping(binder: Binder, register: Sequence[Defect] | None = None) -> list[Ke
         for entry in defect.reports:
             by_sheet[entry.sheet].append(defect)
     waiting = binder.waiting_sheets()
-    weekly = set(binder.written_columns(["initials."])["sheet"])
+    pages = binder.page_columns()
+    periods = _periods(binder, list(pages["page_id"][pages["outcome"] == Outcome.READ.value]))
     found = []
-    for row in rows(binder.page_columns()):
+    for row in rows(pages):
         date = dt.date.fromisoformat(row.date) if row.date else None
-        until, rule = _until(
-            row, date, months, by_sheet.get(row.page_id, ()), row.page_id in waiting, row.page_id in weekly
-        )
+        reported = _last_day(date, periods.get(row.page_id, ()))
+        until, rule = _until(row, reported, months, by_sheet.get(row.page_id, ()), row.page_id in waiting)
         found.append(Keeping(row.page_id, row.sha256, row.source, row.unit, date, until, rule))
     return found
 
@@ -90,6 +93,27 @@ def rule_in_words(pages: Sequence[Keeping]) -> str:
     return "; ".join(sorted({page.rule for page in pages if page.date is not None})) or "holds no sheet"
 
 
+def closings_that_go_on(register: Sequence[Defect], pages: Collection[int]) -> list[ClosingWish]:
+    """What closed a defect, to be said of its reports that stay when these pages go.
+
+    Where only some of a defect's reports go, what closed it may go with them: the others would tell of an open defect,
+    or would no longer be known as one.
+    """
+    found = []
+    for defect in register:
+        stay = [entry for entry in defect.reports if entry.sheet not in pages]
+        closed = defect.closed
+        if closed is not None and len(stay) < len(defect.reports):
+            said = f" (said of {closed.ref} by {closed.initials})" if closed.initials else ""
+            where = f"{closed.where[:_LONGEST_PAPER]}{said}"
+            found += [
+                ClosingWish(entry.ref, closed.repair, closed.on, closed.by, where)
+                for entry in stay
+                if entry.ref != closed.ref
+            ]
+    return found
+
+
 def months_after(day: dt.date, months: int) -> dt.date:
     """The same day of the month so many months later, or the month's last if it has no such day."""
     year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
@@ -97,27 +121,43 @@ def months_after(day: dt.date, months: int) -> dt.date:
     return dt.date(year, month + 1, min(day.day, last))
 
 
+def _periods(binder: Binder, sheets: Sequence[int]) -> Mapping[int, Sequence[str]]:
+    """The days of a week or of a month, for the sheets that speak of single days of one."""
+    by_the_day = binder.written_columns(["initials.", "hours."])
+    marked = binder.marked_day_columns(sheets)
+    days = [(sheet, name.rpartition(".")[2]) for sheet, name in by_the_day[["sheet", "field"]].to_numpy()]
+    days += [(sheet, day) for sheet, day in marked[["sheet", "day"]].to_numpy()]
+    return {sheet: DAYS if day in DAYS else DAYS_OF_MONTH for sheet, day in days}
+
+
+def _last_day(date: dt.date | None, period: Sequence[str]) -> dt.date | None:
+    """The last day that a sheet may speak of: its date, or the end of the week or month that begins then."""
+    days = [day for name in period if (day := date_of(date, name)) is not None]
+    return max(days, default=date)
+
+
 def _until(
-    row: Any, date: dt.date | None, months: int | None, defects: Sequence[Defect], waits: bool, weekly: bool
+    row: Any, reported: dt.date | None, months: int | None, defects: Sequence[Defect], waits: bool
 ) -> tuple[dt.date | None, str]:
+    """``reported``: the last day that the sheet may speak of."""
     outcome, template = row.outcome, row.template
+    if is_void(outcome, row.reason):
+        return None, "void, and no rule says when such a sheet may go; it stays"
     if outcome in (Outcome.BLANK.value, Outcome.DUPLICATE.value):
         return dt.date.min, f"a {outcome} page, kept with the rest of its file"
     if outcome != Outcome.READ.value:
         return None, f"{outcome}: nobody knows what stands on it"
-    if date is None or row.unit is None:
+    if reported is None or row.unit is None:
         return None, "without unit or date"
     if waits:
         return None, "a doubt or spot check waits for a person"
     opened = next((defect for defect in defects if defect.is_open), None)
     if opened is not None:
         return None, f"{DEFECT_RULE}; {opened.name} is open"
-    # A week's sheet is filed under its Monday and speaks of the days after it.
-    reported = date + dt.timedelta(days=len(DAYS) - 1) if weekly else date
     since = max([reported, *(defect.closed.on for defect in defects if defect.closed is not None)])
     times: Mapping[str, int] = {
         **({ROAD_RULE: ROAD_MONTHS} if template in _road_templates() else {}),
-        **({f"the site's rule: {months} months": months} if months else {}),
+        **({f"the site's rule: {counted(months, 'month')}": months} if months else {}),
     }
     if not times:
         return None, _NEVER

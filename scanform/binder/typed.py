@@ -8,7 +8,8 @@ from __future__ import annotations
 import datetime as dt
 from decimal import Decimal
 
-from scanform.binder import Binder, RecordedPage
+from scanform.binder.binder import Binder
+from scanform.binder.types import RecordedPage
 from scanform.form import date_of, pad_of, parted
 from scanform.settle import Known, State, hours_window
 
