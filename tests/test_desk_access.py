@@ -158,6 +158,17 @@ def test_no_page_may_run_what_is_written_into_it(desk):
             assert not re.search(r"<[^>]+\s(style|on\w+)=|<script(?![^>]*(src=|application/json))", answer.text)
 
 
+def test_whoever_has_to_sign_in_comes_back_to_the_very_list_that_they_asked_for(named_desk):
+    with httpx.Client(base_url=named_desk.address, headers=HTML) as june:
+        for asked in ("/defects?unit=WL07&closed=true", "/sheets/1/enter?form=site-machine~1", "/sheets?unit=WL+07"):
+            back = httpx.URL(june.get(asked).headers["location"]).params["back"]
+            come = {"initials": "JH", "password": PASSWORD, "back": back}
+            assert june.post("/sign-in", data=come).headers["location"] == asked
+            june.cookies.clear()
+        long = june.get("/defects?unit=" + "W" * 600).headers["location"]
+        assert httpx.URL(long).params["back"] == "/defects"
+
+
 def test_signing_in_leads_nowhere_else(named_desk):
     with httpx.Client(base_url=named_desk.address) as june:
         for back in ("//quarry.example", "https://quarry.example", "/\\quarry.example", "/settle\r\nX: 1"):

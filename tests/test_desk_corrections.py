@@ -93,8 +93,15 @@ def test_nobody_overrules_what_they_have_not_seen(desk, page):
     desk.app.state.binder.confirm("1.hours", "4570.5", "KL")
     line(page, "hours").get_by_label("What the paper says").fill("4511.0")
     line(page, "hours").get_by_role("button", name="Save").click()
-    expect(line(page, "hours").get_by_role("alert")).to_contain_text("KL was first: 1.hours is '4570.5' since")
+    said = line(page, "hours").get_by_role("alert")
+    expect(said).to_contain_text("KL was first: 1.hours is '4570.5' since")
+    expect(said).to_contain_text("You had said: “4511.0”.")
     assert len(desk.app.state.binder.decisions()) == 1
+    expect(line(page, "hours").locator(".line-words")).to_have_text("4570.5")
+    expect(line(page, "hours").locator(".history li").first).to_contain_text("KL corrected 4510.5 to 4570.5")
+    line(page, "hours").get_by_label("What the paper says").fill("4511.0")
+    page.keyboard.press("Enter")
+    expect(line(page, "hours").locator(".line-words")).to_have_text("4511.0")
 
 
 def test_an_unlikely_correction_is_asked_about_once(desk, page):
@@ -154,6 +161,7 @@ def test_a_spot_check_is_not_shown_with_its_reading_before_it_is_answered(desk, 
 def test_a_spot_check_of_what_lists_tell_is_answered_under_settle_alone(desk, page, checked):
     page.goto(f"{desk.address}/sheets/{checked}")
     expect(page.locator("#heading")).to_have_text("unit not shown yet, date not shown yet")
+    expect(page.locator("#all-of")).to_be_hidden()
     assert "2026-11-11" not in page.content()
     line(page, "date").locator(".line-button").click()
     expect(line(page, "date").locator(".line-reasons")).to_contain_text("answered under Settle")
@@ -178,10 +186,15 @@ def test_corrections_are_taken_back_on_the_sheet_one_by_one_by_keyboard(desk, pa
             page.keyboard.press("Enter")
         expect(line(page, field_id).locator(".line-words")).to_have_text(value)
     expect(page.locator("#heading")).to_have_text("ZZ99, 2026-11-09")
+    assert page.title().startswith("ZZ99, 2026-11-09 · ")
+    expect(page.get_by_role("link", name="all of ZZ99")).to_have_attribute("href", "/sheets?unit=ZZ99")
     page.reload()
-    page.keyboard.press("z")
+    for _ in range(4):
+        page.keyboard.down("z")  # held down, it takes one decision back
+    page.keyboard.up("z")
     expect(page.locator("#told")).to_have_text("Taken back: Operator's name is no longer Dora Pell.")
     expect(line(page, "operator").locator(".line-words")).to_have_text("Abel Thorne")
+    expect(line(page, "hours").locator(".line-words")).to_have_text("4511.5")
     expect(line(page, "operator").locator(".history li").nth(1)).to_contain_text("(taken back)")
     page.keyboard.press("z")
     expect(line(page, "hours").locator(".line-state")).to_have_text("doubtful")
@@ -189,6 +202,7 @@ def test_corrections_are_taken_back_on_the_sheet_one_by_one_by_keyboard(desk, pa
     page.get_by_role("button", name="Take my last back").click()
     expect(line(page, "unit").locator(".line-words")).to_have_text(UNIT)
     expect(page.locator("#heading")).to_have_text(f"{UNIT}, 2026-11-09")
+    expect(page.get_by_role("link", name=f"all of {UNIT}")).to_be_visible()
     page.keyboard.press("z")
     expect(page.locator("#told")).to_have_text("AB has no decision left to take back on sheet 1.")
     assert [(d.ref, d.undone_by is None) for d in binder.decisions()] == [

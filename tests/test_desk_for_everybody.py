@@ -14,6 +14,7 @@ from scanform.binder import PageRecord
 from scanform.settle import Outcome
 
 TABLET = {"width": 820, "height": 1180}
+TELEPHONE = {"width": 360, "height": 740}
 PAGES = ("/settle", "/settle/doubts", "/settle/doubts?sort=hours", "/sign-in", "/nowhere")
 
 
@@ -41,6 +42,21 @@ def test_on_the_office_screen_a_doubt_and_all_its_keys_are_seen_at_once(desk, br
             box = page.locator(part).bounding_box()
             assert box["y"] >= 0, (sort, part)
             assert box["y"] + box["height"] <= 720, (sort, part)
+
+
+def test_on_a_telephone_nothing_scrolls_sideways_and_a_reading_stays_in_one_piece(desk, browser):
+    page = at_the_desk(browser, desk)
+    page.set_viewport_size(TELEPHONE)
+    for path in ("/settle", "/letter", "/missing", "/defects", "/settle/doubts?sort=defect.%23"):
+        page.goto(desk.address + path)
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), path
+    page.goto(f"{desk.address}/settle/doubts?sort=unit")
+    expect(page.locator("#reading")).to_have_text("WL03")
+    assert page.locator("#reading").evaluate("reading => reading.getClientRects().length") == 1
+    unbroken = (
+        "one => { const r = document.createRange(); r.selectNodeContents(one); return r.getClientRects().length; }"
+    )
+    assert page.locator("#reading").evaluate(unbroken) == 1
 
 
 def rows_printed(page, address: str) -> list[str]:

@@ -76,13 +76,13 @@ def desk(tmp_path: Path) -> Iterator[RunningDesk]:
         yield running
 
 
-def small_form(version: int = 1) -> AdoptedTemplate:
+def small_form(version: int = 1, name: str = "crane-card") -> AdoptedTemplate:
     """A card with a unit, two items and a remark, as somebody would have drawn it."""
     png = cv2.imencode(".png", np.full((960, 800), 255, np.uint8))[1].tobytes()
     ticks = [tuple(AdoptedAnswer(answer=a, box_mm=(60 + 12 * k, y, 5, 5)) for k, a in enumerate(("ok", "defect")))
              for y in (40, 50)]  # fmt: skip
     return AdoptedTemplate(
-        name="crane-card", version=version, title="Crane card", width_mm=100, height_mm=120,
+        name=name, version=version, title="Crane card", width_mm=100, height_mm=120,
         picture=BlankPicture(file="crane-card.png", sha256=hashlib.sha256(png).hexdigest()), picture_png=png,
         walk=(Stage(stage="Round", items=(ItemEntry(name="hook", text="Hook"), ItemEntry(name="rope", text="Rope"))),),
         fields=(
@@ -252,6 +252,9 @@ def test_words_of_a_form_stay_words_and_an_older_version_stays_what_it_was(desk,
     expect(page.locator("#form-said")).to_contain_text("An item of the check list needs its printed words")
     page.get_by_label("Printed words").fill(NASTY)
     page.get_by_role("button", name="Save as version 2").click()
+    expect(page.locator("#safety-items")).to_contain_text(NASTY)
+    page.get_by_label("None of them").check()
+    page.get_by_role("button", name="Save", exact=True).click()
     page.wait_for_url("**/forms/kept/crane-card/2")
     expect(page.locator("#list")).to_contain_text(NASTY)
     assert "owned" not in page.title()
@@ -298,7 +301,23 @@ def test_two_windows_do_not_overwrite_each_other(desk):
     assert draft_of(desk.folder, draft).form.title == "First"
 
 
+def test_the_blank_of_a_later_print_becomes_the_next_version_of_its_form(desk, browser, tmp_path):
+    keep_adopted(desk.app.state.binder, small_form(name="shovel-card"), "AB")
+    (tmp_path / "scan 7.pdf").write_bytes(shovel_card("a").pdf)
+    page = at_the_desk(browser, desk)
+    page.goto(f"{desk.address}/forms")
+    page.get_by_label("It is").select_option("shovel-card")
+    assert serious_faults(page) == []
+    page.locator("#files").set_input_files(tmp_path / "scan 7.pdf")
+    page.wait_for_url("**/forms/drafts/*", timeout=PROPOSING_MS)
+    expect(page.get_by_role("button", name="Save as version 2")).to_be_visible()
+    draft = draft_of(desk.folder, page.url.rsplit("/", 1)[1])
+    assert (draft.form.name, draft.follows, draft.source) == ("shovel-card", 1, "scan 7.pdf")
+    assert len(draft.form.fields) > 9, "its fields are the new blank's"
+
+
 def test_a_form_is_tried_on_a_filled_page_and_nothing_of_it_goes_on_record(desk, browser, tmp_path):
+    keep_adopted(desk.app.state.binder, small_form(name="card"), "AB")
     (tmp_path / "card.pdf").write_bytes(shovel_card("a").pdf)
     (filled,) = copies("shovel", "a", (0,))
     page = at_the_desk(browser, desk)
@@ -309,7 +328,9 @@ def test_a_form_is_tried_on_a_filled_page_and_nothing_of_it_goes_on_record(desk,
     page.locator("#pages").set_input_files(kept_in(tmp_path / "scans", (filled,)))
     expect(page.locator("#tried")).to_be_visible(timeout=PROPOSING_MS)
     rows = page.locator("#tried tbody tr")
-    fields = draft_of(desk.folder, page.url.rsplit("/", 1)[1]).form.fields
+    form = draft_of(desk.folder, page.url.rsplit("/", 1)[1]).form
+    assert form.name == "card-2", "the file's name belongs to another form"
+    fields = form.fields
     expect(rows).to_have_count(len(fields))
     assert rows.locator(".tried-ink").count() == len(fields), "every value stands beside its ink"
     words = {"ok": "OK", "defect": "Defect", "na": "N/A"}

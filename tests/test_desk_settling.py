@@ -209,6 +209,21 @@ def test_two_people_have_different_doubts_and_the_second_learns_who_was_first(de
     assert [(d.ref, d.initials) for d in binder.decisions()] == [("1.hours", "BE")]
 
 
+def test_a_second_window_of_the_same_person_has_other_doubts_and_a_page_loaded_anew_its_own(desk, browser, binder):
+    ann = at_the_desk(browser, desk, "AN")
+    begin(ann)
+    first = shown(ann)
+    second = ann.context.new_page()
+    second.goto(f"{desk.address}/settle/doubts")
+    expect(second.locator("#title")).to_be_visible()
+    assert shown(second) not in first_doubts(binder)[:8]
+    ben = at_the_desk(browser, desk, "BE")
+    ben.goto(f"{desk.address}/settle/doubts?sort=item.{first.partition('.item.')[2]}")
+    expect(ben.locator("#done-said")).to_contain_text("before somebody else")
+    ann.reload()
+    expect(ann.locator(".doubt")).to_have_attribute("data-ref", first)
+
+
 def loans(binder: Binder) -> list[dict]:
     from sqlalchemy import text
 

@@ -14,9 +14,10 @@ from recorded_sheets import TEMPLATE, a_field, a_sheet, doubtful, sheet_fields, 
 
 from scanform.batch import gather, read_stack
 from scanform.binder import Binder, SheetQuery, open_binder
+from scanform.cli.summary import show_summary
 from scanform.errors import UsageError
 from scanform.form import Paper, built_in_templates, lay_out
-from scanform.report import batch_summary, coverage, defect_register
+from scanform.report import batch_summary, coverage, defect_register, settling_pace
 from scanform.settle.types import Outcome
 
 WHY = "crossed out, new one written"
@@ -64,7 +65,7 @@ def test_nothing_on_a_void_sheet_counts_and_its_page_is_accounted_for(binder):
     assert binder.sheet_columns()["sheet"].tolist() == [1]
     assert binder.meter_readings("LD-01") == ()
     summary = batch_summary(binder, 1)
-    assert (summary.balance[Outcome.READ], summary.balance[Outcome.UNREADABLE]) == (1, 1)
+    assert (summary.balance[Outcome.READ], summary.balance[Outcome.UNREADABLE], summary.void) == (1, 1, 1)
     assert len(binder.filed_sheets(PAD)) == 2, "the paper came back"
     (found,) = [one for one in binder.find_sheets(SheetQuery()).sheets if one.number == 2]
     assert (found.void, found.doubtful, found.confirmed, found.state) == (True, 0, 0, None)
@@ -154,3 +155,10 @@ def test_a_void_sheet_that_is_fed_again_stays_void_under_whatever_name(tmp_path:
         assert feed(scan) == [Outcome.UNREADABLE]
         assert feed(scan.rename(tmp_path / "again.jpg")) == [Outcome.UNREADABLE, Outcome.DUPLICATE]
         assert binder.verify().problems == ()
+
+
+def test_the_balance_on_the_terminal_says_how_many_unreadable_pages_are_void(binder, capsys):
+    binder.void_sheet(2, "AB", WHY)
+    show_summary(batch_summary(binder, 1), settling_pace(binder), binder.folder, to_stderr=False)
+    said = "Pages in: 2 = 1 read + 0 blank + 0 duplicate + 0 unknown-form + 1 unreadable (1 of these void)"
+    assert said in capsys.readouterr().out

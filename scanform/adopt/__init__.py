@@ -5,6 +5,7 @@ from scanform.adopt.filled import MOST_SORTED, PagePlace, SortedPages, blank_of,
 from scanform.adopt.found import FoundPrint, FoundRule, FoundWord
 from scanform.adopt.from_scan import print_of_page
 from scanform.adopt.picture import proposal_picture
+from scanform.adopt.printed import printed_places
 from scanform.adopt.propose import Proposal, propose
 from scanform.adopt.recovered import RecoveredBlank, evenly, recovered_blank
 from scanform.adopt.sorting import FormPages
@@ -24,6 +25,7 @@ __all__ = [
     "pages_in",
     "print_of",
     "print_of_page",
+    "printed_places",
     "proposal_picture",
     "propose",
     "recovered_blank",

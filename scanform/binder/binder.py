@@ -29,6 +29,7 @@ from scanform.binder import (
     people,
     register,
     resolving,
+    said_at,
     search,
     settings,
     spot_checks,
@@ -40,6 +41,7 @@ from scanform.binder import (
     voiding,
 )
 from scanform.binder.history import FieldEvent
+from scanform.binder.said_at import SheetThen
 from scanform.binder.search import Filing, FoundSheet, FoundSheets, SheetQuery
 from scanform.binder.settings import Settings
 from scanform.binder.store import open_store, reading
@@ -376,10 +378,6 @@ class Binder:
         """Let others have what somebody has on loan: all of it, or the doubts named."""
         lending.hand_back(self._engine, holder, refs)
 
-    def hand_back_all(self, holders: str) -> None:
-        """Let others have what all seats have on loan whose names begin so."""
-        lending.hand_back_all(self._engine, holders)
-
     def waiting_sorts(self) -> list[WaitingSort]:
         """What waits, sort by sort, in the order in which it is lent."""
         return lending.waiting_sorts(self._engine)
@@ -409,6 +407,14 @@ class Binder:
     def closings(self) -> list[Closing]:
         """Every closing in the order it was made, those taken back included."""
         return closings.closings(self._engine)
+
+    def said_at(self, moments: Iterable[tuple[int, int]]) -> dict[tuple[int, int], SheetThen | None]:
+        """What sheets said before a journal entry, if it has changed; see :func:`scanform.binder.said_at.said_at`."""
+        return said_at.said_at(self._engine, moments)
+
+    def first_recorded(self, numbers: Iterable[int]) -> dict[int, str]:
+        """The moment at which each page came into the record, ISO 8601 in UTC."""
+        return said_at.first_recorded(self._engine, numbers)
 
     def load_calendar(self, csv_path: Path, initials: str) -> LoadReport:
         """Take days in use and not in use from a CSV file; UsageError names file, line and column."""

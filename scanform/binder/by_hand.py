@@ -14,7 +14,7 @@ from scanform.binder import journal
 from scanform.binder.history import page_readings
 from scanform.binder.pages import page_in
 from scanform.binder.rows import BEFORE_COLUMN, CONFIRMED_CONFIDENCE, PAGE_COLUMNS, field_rows, journal_page
-from scanform.binder.schema import decision, field, page
+from scanform.binder.schema import closing, decision, field, page
 from scanform.binder.store import writing
 from scanform.binder.types import RecordedPage, is_void
 from scanform.binder.values import checked_initials, checked_value
@@ -75,7 +75,7 @@ def take_back_entry(engine: Engine, folder: Path, number: int, initials: str) ->
     """Make a page that was entered by hand what it was before, so that it can be entered as another sheet.
 
     What was entered stays in the journal. UsageError if the page was not entered by hand, or if somebody has corrected
-    it since.
+    it since, or closed a defect on it: that would be said of whatever it is entered as next.
     """
     who = checked_initials(initials)
     with writing(engine, folder) as connection:
@@ -87,6 +87,13 @@ def take_back_entry(engine: Engine, folder: Path, number: int, initials: str) ->
         if later is not None:
             raise UsageError(
                 f"{later.initials} has corrected {later.field_id} of sheet {number} since; correct values instead."
+            )
+        closed = (closing.c.page_id == number) & closing.c.undone_by.is_(None)
+        said = connection.execute(select(closing.c.initials, closing.c.field_id).where(closed)).first()
+        if said is not None:
+            raise UsageError(
+                f"{said.initials} has closed {number}.{said.field_id}; take that back first: "
+                f"scanform reopen {number}.{said.field_id}"
             )
         stored = connection.execute(select(page).where(page.c.id == number)).one()
         if is_void(stored.outcome, stored.reason):

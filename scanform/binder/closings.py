@@ -11,6 +11,7 @@ from sqlalchemy import Connection, Engine, insert, select, update
 
 from scanform.binder import journal
 from scanform.binder.decisions import split_ref
+from scanform.binder.said_at import changed_since
 from scanform.binder.schema import closing, field, page
 from scanform.binder.store import reading, writing
 from scanform.binder.types import Closing, ClosingWish
@@ -24,7 +25,8 @@ _LONGEST = 200  # characters of a name or of what the paper is called
 
 
 def close_defects(engine: Engine, folder: Path, wishes: Sequence[ClosingWish], initials: str) -> list[Closing]:
-    """Put closings on the record, all of them or none; saying the same again writes nothing.
+    """Put closings on the record, all of them or none; saying the same again writes nothing, unless the sheet has been
+    changed since: then it is about what stands there now.
 
     UsageError names the reference and what is wrong with it, with the date or with the name.
     """
@@ -79,7 +81,8 @@ def put_closing(connection: Connection, wish: ClosingWish, who: str) -> Closing:
     }
     same = (closing.c.page_id == number) & (closing.c.field_id == field_id) & closing.c.undone_by.is_(None)
     for row in connection.execute(select(closing).where(same)):
-        if all(getattr(row, key) == body[key] for key in ("repair", "closed_on", "closed_by", "paper")):
+        same_words = all(getattr(row, key) == body[key] for key in ("repair", "closed_on", "closed_by", "paper"))
+        if same_words and not changed_since(connection, number, row.seq):
             return _closing_from(row)
     at = journal.now()
     seq = journal.append(connection, "defect-closed", body, at)

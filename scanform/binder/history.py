@@ -15,19 +15,19 @@ from scanform.binder.store import reading
 from scanform.settle.types import Outcome, State
 
 __all__ = [
-    *("VOIDED", "VOIDS", "VOID_TAKEN_BACK"),
+    *("CHANGES", "READINGS", "VOIDED", "VOIDS", "VOID_TAKEN_BACK"),
     *("FieldEvent", "entries_of_page", "field_history", "last_outcome", "page_readings"),
 ]
 
 # What a page's entries say happened to all of its fields at once.
-_READINGS = {
+READINGS = {
     "page": "read",
     "page-read-again": "read",
     "page-entered-by-hand": "entered",
     "entry-taken-back": "entry-taken-back",
 }
 # And to one of them.
-_CHANGES = {
+CHANGES = {
     "field-confirmed": "confirmed",
     "decision-undone": "taken-back",
     "field-doubted": "doubted",
@@ -70,10 +70,10 @@ def field_history(engine: Engine, number: int, field_id: str) -> list[FieldEvent
     for entry in entries:
         body = json.loads(entry.body)
         at = dt.datetime.fromisoformat(entry.at)
-        if entry.kind in _READINGS:
-            events += _of_reading(entry.seq, at, _READINGS[entry.kind], body, field_id, events[-1:])
-        elif entry.kind in _CHANGES and body["field"] == field_id:
-            events.append(_change(entry.seq, at, _CHANGES[entry.kind], body))
+        if entry.kind in READINGS:
+            events += _of_reading(entry.seq, at, READINGS[entry.kind], body, field_id, events[-1:])
+        elif entry.kind in CHANGES and body["field"] == field_id:
+            events.append(_change(entry.seq, at, CHANGES[entry.kind], body))
             if entry.kind == "decision-undone":
                 undone[body["undoes"]] = entry.seq
     return [replace(event, undone_by=undone.get(event.seq)) for event in events]
@@ -81,12 +81,12 @@ def field_history(engine: Engine, number: int, field_id: str) -> list[FieldEvent
 
 def page_readings(connection: Connection, number: int) -> list[Row[Any]]:
     """The journal entries (seq, at, kind, body) that say what a page as a whole is, oldest first."""
-    return [entry for entry in entries_of_page(connection, number) if entry.kind in _READINGS]
+    return [entry for entry in entries_of_page(connection, number) if entry.kind in READINGS]
 
 
 def last_outcome(connection: Connection, number: int) -> Outcome:
     """What the journal says last about a page as a whole."""
-    said = [json.loads(e.body) for e in entries_of_page(connection, number) if e.kind in (*_READINGS, *VOIDS)]
+    said = [json.loads(e.body) for e in entries_of_page(connection, number) if e.kind in (*READINGS, *VOIDS)]
     return Outcome(said[-1].get("filed_after", said[-1])["outcome"])
 
 

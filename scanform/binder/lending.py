@@ -20,7 +20,6 @@ __all__ = [
     "count_waiting",
     "doubt_at",
     "hand_back",
-    "hand_back_all",
     "lend",
     "lend_this",
     "waiting_sorts",
@@ -78,13 +77,6 @@ def count_on_loan(engine: Engine, holder: str) -> int:
     query = select(func.count()).where((waiting.c.lent_until >= time.time()) & (waiting.c.lent_to != holder))
     with reading(engine) as connection:
         return connection.execute(query).scalar_one()
-
-
-def hand_back_all(engine: Engine, holders: str) -> None:
-    """Let others have what all seats have on loan whose names begin so."""
-    theirs = waiting.c.lent_to.startswith(holders, autoescape=True)
-    with jotting(engine) as connection:
-        connection.execute(update(waiting).where(theirs).values(lent_to=None, lent_until=None))
 
 
 def count_waiting(engine: Engine) -> int:

@@ -9,9 +9,10 @@ from enum import StrEnum
 
 from sqlalchemy import ColumnElement, Connection, Engine, and_, func, select, true
 
+from scanform.binder.pages import NOT_READ
 from scanform.binder.schema import batch, field, page
 from scanform.binder.store import reading
-from scanform.binder.types import is_void
+from scanform.binder.types import VOID, is_void
 from scanform.errors import UsageError
 from scanform.form import unit_characters
 from scanform.settle.types import Outcome, State
@@ -51,7 +52,8 @@ class SheetQuery:
 
     ``unit``: as people type it, with or without its hyphen, or its beginning. ``first`` and ``last``: dates, both
     included. ``serial``: a sheet's, or its beginning, such as a pad's name. ``batch``: pages that it recorded.
-    A ``state`` is one of sheets that were read, so it leaves out pages of every other outcome.
+    A ``state`` is one of sheets that were read, so it leaves out pages of every other outcome. ``unread``: only pages
+    from which no sheet was read and none was entered by hand; void ones are none of them.
     """
 
     unit: str | None = None
@@ -62,6 +64,7 @@ class SheetQuery:
     outcome: Outcome | None = None
     serial: str | None = None
     batch: int | None = None
+    unread: bool = False
 
 
 @dataclass(frozen=True)
@@ -168,6 +171,9 @@ def _condition(connection: Connection, query: SheetQuery) -> ColumnElement[bool]
         # Nearly every page is a sheet: where no unit narrows them down, they are best gone through as they are shown.
         most = outcome is Outcome.READ and query.unit is None
         wanted.append((page.c.outcome + "" if most else page.c.outcome) == outcome)
+    if query.unread:
+        void = page.c.reason.startswith(VOID, autoescape=True)
+        wanted.append(page.c.outcome.in_(NOT_READ) & (page.c.reason.is_(None) | ~void))
     if query.unit is not None:
         wanted.append(page.c.unit.in_(_units_meant(connection, query.unit)))
     if query.first is not None:

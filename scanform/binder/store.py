@@ -14,6 +14,7 @@ from sqlalchemy.schema import CreateIndex
 
 from scanform.binder import journal
 from scanform.binder.archive import PAGES
+from scanform.binder.protected import connect_protected, is_protected
 from scanform.binder.schema import JOURNAL_GUARDS, OUTGROWN_INDEXES, SCHEMA_VERSION, batch, meta, metadata, page
 from scanform.binder.turn import TURN
 from scanform.binder.views import make_views
@@ -34,7 +35,8 @@ _OWN_NAMES = {RECORD, f"{RECORD}-wal", f"{RECORD}-shm", f"{RECORD}-journal", PAG
 def open_store(folder: Path, create: bool) -> Engine:
     """The engine of the binder in ``folder``, made first if it is absent and ``create`` is set.
 
-    BinderError if the folder is not a binder, was written by a newer version, or cannot be used.
+    A binder that is write-protected can be read, and refuses to be written to. BinderError if the folder is not a
+    binder, was written by a newer version, or cannot be used.
     """
     record = folder / RECORD
     if create:
@@ -93,7 +95,12 @@ def jotting(engine: Engine) -> Iterator[Connection]:
 
 
 def _engine(record: Path, foreign_keys: str = "ON") -> Engine:
-    engine = create_engine(f"sqlite:///{record}", connect_args={"timeout": BUSY_TIMEOUT_MS / 1000})
+    timeout_s = BUSY_TIMEOUT_MS / 1000
+    protected = is_protected(record) if record.is_file() else False
+    if protected:
+        engine = create_engine(f"sqlite:///{record}", creator=lambda: connect_protected(record, timeout_s))
+    else:
+        engine = create_engine(f"sqlite:///{record}", connect_args={"timeout": timeout_s})
 
     @event.listens_for(engine, "connect")
     def _prepare(dbapi_connection: Any, _record: Any) -> None:
@@ -101,8 +108,9 @@ def _engine(record: Path, foreign_keys: str = "ON") -> Engine:
         dbapi_connection.isolation_level = None
         cursor = dbapi_connection.cursor()
         cursor.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
-        _switch_to_wal(cursor)
-        cursor.execute("PRAGMA synchronous = FULL")
+        if not protected:
+            _switch_to_wal(cursor)
+            cursor.execute("PRAGMA synchronous = FULL")
         cursor.execute(f"PRAGMA foreign_keys = {foreign_keys}")
         cursor.close()
 
@@ -169,6 +177,11 @@ def _check_version(folder: Path, engine: Engine) -> None:
         raise BinderError(
             f"The binder {folder} was written by a newer scanform (record version {stored}, this one knows "
             f"{SCHEMA_VERSION}); update scanform to open it."
+        )
+    if int(stored) < SCHEMA_VERSION and is_protected(folder / RECORD):
+        raise BinderError(
+            f"The binder {folder} is write-protected and of an older version of scanform; copy the whole folder to "
+            "where it can be written, and open the copy: that brings it up to date."
         )
     if int(stored) < SCHEMA_VERSION:
         # A table that others refer to cannot be laid out anew while the references are enforced.

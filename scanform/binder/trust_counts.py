@@ -66,15 +66,15 @@ def spot_check_counts(engine: Engine) -> tuple[int, list[tuple[str, str, str | N
     """How many spot checks on sheets that count wait; and of each answered one the field's name, kind, reading and
     answer.
     """
-    of_check = "spot_check JOIN field ON field.page_id = spot_check.page_id AND field.field_id = spot_check.field_id"
-    waiting = f"SELECT count(*) FROM {of_check} WHERE field.state = :accepted AND field.{_COUNTS}"
     answered = (
-        f"SELECT field.field_id, field.kind, field.read_value, field.value FROM {of_check} "
-        f"WHERE field.state = :confirmed AND field.{_COUNTS} AND EXISTS (SELECT 1 FROM decision "
-        "WHERE decision.page_id = field.page_id AND decision.field_id = field.field_id AND decision.undone_by IS NULL)"
+        "SELECT field.field_id, field.kind, field.read_value, field.value FROM (SELECT DISTINCT decision.page_id, "
+        "decision.field_id FROM decision JOIN spot_check ON spot_check.page_id = decision.page_id AND "
+        "spot_check.field_id = decision.field_id WHERE decision.undone_by IS NULL) AS looked_at JOIN field ON "
+        "field.page_id = looked_at.page_id AND field.field_id = looked_at.field_id WHERE field.state = :confirmed "
+        f"AND field.{_COUNTS}"
     )
     with reading(engine) as connection:
-        count = int(connection.execute(text(waiting), _STATES).scalar_one())
+        count = int(connection.execute(text("SELECT count(*) FROM waiting WHERE spot_check")).scalar_one())
         rows = connection.execute(text(answered), _STATES).fetchall()
     return count, [(row[0], row[1], row[2], row[3]) for row in rows]
 

@@ -31,9 +31,10 @@ from scanform.binder.verify import compare_pages, compare_tables, head_problems,
 __all__ = ["verify_sheets"]
 
 _FILED = ("unit", "date", "outcome")
-# Where a page's entry, which is canonical JSON, says what the page is filed as; a quote within a text stands escaped.
+# What a page's entry says beside its fields: it is canonical JSON, so names are in order, and quotes in a text escaped.
 _SAYS = {name: re.compile(rf'"{name}":(null|"(?:[^"\\]|\\.)*")') for name in _FILED}
 _SPOT_CHECKS = re.compile(r'"spot_checks":(\[[^\]]*\])')
+_FIELDS, _AFTER_FIELDS = '"fields":[', '"ink_sha256":'
 
 
 def verify_sheets(engine: Engine, folder: Path, numbers: Sequence[int]) -> VerifyReport:
@@ -64,12 +65,13 @@ def _told(connection: Connection) -> tuple[Replay, dict[int, Row]]:
         told.problems += _chain_problems(entry, told.last)
         told.last = Head(entry.seq, entry.hash)
         if entry.kind in RECORDED:
-            number = page_of(entry.body)
+            beside = _beside_fields(entry.body)
+            number = page_of(beside)
             if entry.kind == "page" and number in told.page_seq:
                 told.problems.append(f"Journal entry {entry.seq} records page {number} a second time.")
             told.page_seq[number] = entry.seq
-            filed[number] = _filed(entry.body)
-            drawn = _SPOT_CHECKS.search(entry.body)
+            filed[number] = _filed(beside)
+            drawn = _SPOT_CHECKS.search(beside)
             told.tables["spot_check"].update(spot_check_rows(number, json.loads(drawn[1]) if drawn else ()))
         else:
             tell(told, entry)
@@ -79,8 +81,13 @@ def _told(connection: Connection) -> tuple[Replay, dict[int, Row]]:
     return told, filed
 
 
-def _filed(body: str) -> Row:
-    found = {name: says.search(body) for name, says in _SAYS.items()}
+def _beside_fields(body: str) -> str:
+    """The body of a page's entry without its fields, which are nearly all of it."""
+    return body[: body.find(_FIELDS)] + body[body.rfind(_AFTER_FIELDS) :]
+
+
+def _filed(beside: str) -> Row:
+    found = {name: says.search(beside) for name, says in _SAYS.items()}
     return {name: json.loads(match[1]) for name, match in found.items() if match is not None}
 
 

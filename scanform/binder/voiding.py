@@ -1,4 +1,5 @@
 """A sheet that somebody crossed out as a whole: void. Nothing on it counts, and its page is accounted for all the same.
+A page that was not read, and of which somebody says that it is no sheet, is laid aside in the same way.
 
 What was read and said stays with the page and in the journal, so that a void can be taken back. Meanwhile the page is
 on record as one from which no sheet was read.
@@ -14,10 +15,10 @@ from sqlalchemy import Connection, Engine, Row, delete, func, select, update
 
 from scanform.binder import journal
 from scanform.binder.history import VOID_TAKEN_BACK, VOIDED, VOIDS, entries_of_page
-from scanform.binder.pages import page_in
+from scanform.binder.pages import NOT_READ, page_in
 from scanform.binder.schema import decision, page, waiting
 from scanform.binder.store import reading, writing
-from scanform.binder.types import VOID, RecordedPage
+from scanform.binder.types import VOID, RecordedPage, is_void
 from scanform.binder.values import checked_initials
 from scanform.binder.waiting import note_page_waiting
 from scanform.errors import UsageError
@@ -38,8 +39,12 @@ def void_sheet(engine: Engine, folder: Path, number: int, initials: str, why: st
         raise UsageError(f"Say in up to {_LONGEST} characters why sheet {number} is void, such as 'crossed out'.")
     with writing(engine, folder) as connection:
         sheet = _page(connection, number)
-        if sheet.outcome != Outcome.READ:
-            raise UsageError(f"Page {number} is on record as {sheet.outcome}; only a sheet that was read can be void.")
+        if sheet.outcome not in (Outcome.READ, *NOT_READ) or is_void(sheet.outcome, sheet.reason):
+            what = "void" if is_void(sheet.outcome, sheet.reason) else sheet.outcome
+            raise UsageError(
+                f"Page {number} is on record as {what}; only a sheet that was read or a page that could not be is made "
+                "void."
+            )
         after = {"outcome": Outcome.UNREADABLE.value, "reason": f"{VOID}{said} ({who})"}
         _change(connection, VOIDED, sheet, after, who)
         connection.execute(delete(waiting).where(waiting.c.page_id == number))
@@ -63,12 +68,12 @@ def void_last_said(engine: Engine, initials: str) -> int | None:
     """The sheet that is void because this person said so, and has decided nothing since that stands; else None."""
     who = checked_initials(initials)
     mine = (decision.c.initials == who) & decision.c.undone_by.is_(None)
-    is_void = (page.c.outcome == Outcome.UNREADABLE.value) & page.c.reason.startswith(VOID)
+    void = (page.c.outcome == Outcome.UNREADABLE.value) & page.c.reason.startswith(VOID)
     with reading(engine) as connection:
         decided = connection.execute(select(func.max(decision.c.seq)).where(mine)).scalar() or 0
         last = [
             next(entry for entry in reversed(entries_of_page(connection, number)) if entry.kind == VOIDED)
-            for number in connection.execute(select(page.c.id).where(is_void)).scalars()
+            for number in connection.execute(select(page.c.id).where(void)).scalars()
         ]
     own = [entry for entry in last if entry.seq > decided and json.loads(entry.body)["initials"] == who]
     return json.loads(max(own, key=lambda entry: entry.seq).body)["page"] if own else None

@@ -18,6 +18,7 @@ from typing import Annotated
 from fastapi import Depends, Request
 
 __all__ = [
+    "LONGEST_BACK",
     "TOKEN_FIELD",
     "TOKEN_HEADER",
     "Clerk",
@@ -37,6 +38,7 @@ TOKEN_FIELD = "desk_token"  # the same in a form
 # A working day in front of the stack; an hour away from it (lunch included) means signing in again.
 LONGEST_SESSION_S = 12 * 3600.0
 LONGEST_PAUSE_S = 3600.0
+LONGEST_BACK = 500  # characters of the address to which somebody comes back after signing in
 
 
 class Role(IntEnum):

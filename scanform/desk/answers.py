@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
-from scanform.desk.access import NotAllowed, NotSignedIn, StaleForm
+from scanform.desk.access import LONGEST_BACK, NotAllowed, NotSignedIn, StaleForm
 from scanform.desk.pages import page
 from scanform.errors import BinderError, FieldTaken, JournalBroken, ScanformError
 
@@ -55,7 +55,9 @@ def add_answers(app: FastAPI) -> None:
     @app.exception_handler(NotSignedIn)
     def _not_signed_in(request: Request, _problem: NotSignedIn) -> Response:
         if _wants_page(request):
-            return RedirectResponse(f"/sign-in?back={quote(request.url.path)}", 303)
+            path, whole = request.url.path, f"{request.url.path}?{request.url.query}"
+            back = whole if request.url.query and len(whole) <= LONGEST_BACK else path
+            return RedirectResponse(f"/sign-in?back={quote(back)}", 303)
         return _said(request, 401, "You are signed out, and this was not saved. Sign in again; what was saved stays.")
 
     @app.exception_handler(StaleForm)

@@ -8,14 +8,14 @@ from fastapi import APIRouter, HTTPException, Path, Query, Request
 from fastapi.responses import HTMLResponse
 from pydantic import BaseModel
 
-from scanform.binder import MAY_BE_ENTERED, BatchRecord, Binder
+from scanform.binder import MAY_BE_ENTERED, NOT_READ, BatchRecord, Binder
 from scanform.desk.access import Clerk, Reader, Role
 from scanform.desk.inbox import MOST_BYTES_A_FILE, MOST_FILES, completed, new_stack, put, without_folders
 from scanform.desk.pages import page
 from scanform.desk.record_words import OUTCOME_WORDS, file_name
 from scanform.desk.stack_reader import Progress, StackReader, Stage
 from scanform.errors import BinderError
-from scanform.report import pads_back
+from scanform.report import pads_back, unread_sentence
 from scanform.settle import Outcome
 
 __all__ = ["router"]
@@ -106,6 +106,7 @@ def one_batch(request: Request, number: _BatchNumber, session: Reader) -> HTMLRe
         sheets=len({found.number for found in fed if found.outcome is Outcome.READ}),
         doubts=sum(found.doubtful for found in set(fed)),
         others=[(found, _reason(binder, found.reason)) for found in in_order],
+        unread=unread_sentence(sum(found.outcome in NOT_READ and not found.void for found in in_order)),
         may_be_entered=MAY_BE_ENTERED,
         outcomes=OUTCOME_WORDS,
         pads=pads,

@@ -14,7 +14,7 @@ from scanform.desk.access import Clerk, Reader, Role
 from scanform.desk.asked import UnitTyped, day_typed, register_of, units_on_record
 from scanform.desk.pages import page
 from scanform.errors import UsageError
-from scanform.report import Defect, close_by_name, known_unit, still_open
+from scanform.report import Defect, close_by_name, known_unit, still_open, unread_pages, unread_sentence
 
 __all__ = ["router"]
 
@@ -63,6 +63,7 @@ def defects(
         session,
         422 if said else 200,
         said=said,
+        unread=unread_sentence(unread_pages(binder)),
         unit=chosen or unit,
         units=units_on_record(binder),
         closed=closed,

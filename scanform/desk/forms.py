@@ -11,8 +11,9 @@ from pydantic import BaseModel, Field
 from scanform.batch import keep_adopted, kept_templates
 from scanform.binder import Binder
 from scanform.desk.access import Clerk, Reader, Role
-from scanform.desk.forms_check import Fault, checked
+from scanform.desk.forms_check import checked
 from scanform.desk.forms_draft import (
+    Draft,
     DraftForm,
     begun,
     blank_of_draft,
@@ -23,13 +24,15 @@ from scanform.desk.forms_draft import (
     dropped,
     form_of,
 )
+from scanform.desk.forms_fault import Fault
+from scanform.desk.forms_names import free_name, owner_of_name, version_of
 from scanform.desk.forms_work import MOST_TRIED, Tried, proposal_for, tried
 from scanform.desk.inbox import MOST_BYTES_A_FILE, arrived, forget, without_folders
 from scanform.desk.pages import page
 from scanform.desk.wording import STATE_WORDS, value_words
 from scanform.errors import ScanformError, UsageError
 from scanform.files import write_whole
-from scanform.form import AdoptedTemplate, built_in_templates
+from scanform.form import AdoptedTemplate
 from scanform.intake import shown
 from scanform.settle import State
 
@@ -39,7 +42,8 @@ router = APIRouter()
 
 _DraftName = Annotated[str, Path(pattern=r"^[0-9a-f]{16}$")]
 _Version = Annotated[int, Path(ge=1, le=999)]
-_FormName = Annotated[str, Path(pattern=r"^[a-z][a-z0-9-]*$", max_length=24)]
+_NAME = r"^[a-z][a-z0-9-]*$"
+_FormName = Annotated[str, Path(pattern=_NAME, max_length=24)]
 _Stack = Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
 _MOST_VERSIONS = 999
 _PNG: dict[int | str, dict[str, Any]] = {200: {"content": {"image/png": {}}}}
@@ -47,9 +51,12 @@ _JPEG: dict[int | str, dict[str, Any]] = {200: {"content": {"image/jpeg": {}}}}
 
 
 class BlankSent(BaseModel):
-    """A stack of one file, the blank; ``page`` of it, from 1, if it has several."""
+    """A stack of one file, the blank; ``page`` of it, from 1, if it has several. ``printed_anew``: the form that it is
+    a later print of, if it is one.
+    """
 
     stack: _Stack
+    printed_anew: Annotated[str | None, Field(pattern=_NAME, max_length=24)] = None
     page: Annotated[int | None, Field(ge=1, le=5000)] = None
 
 
@@ -81,9 +88,10 @@ class Kept(BaseModel):
 
 
 class Seen(BaseModel):
-    """The draft as the person sees it."""
+    """The draft as the person sees it. ``none_critical``: asked, they said that no item of it keeps a person safe."""
 
     rev: Annotated[int, Field(ge=1, le=2**31 - 1)]
+    none_critical: bool = False
 
 
 class KeptVersion(BaseModel):
@@ -134,7 +142,7 @@ def all_forms(request: Request, session: Reader) -> HTMLResponse:
         "forms.html",
         session,
         forms=forms,
-        drafts=[(name, draft, _next(binder, draft.form.name)) for name, draft in drafts(binder.folder)],
+        drafts=[(name, draft, version_of(binder, draft)) for name, draft in drafts(binder.folder)],
         may_edit=session.may(Role.CLERK),
     )
 
@@ -147,9 +155,16 @@ def begin_draft(request: Request, sent: BlankSent, session: Clerk) -> Begun:
     try:
         if len(files) > 1:
             raise UsageError("Drop one blank at a time: each form becomes a template of its own.")
-        proposal = proposal_for(files[0], sent.page)
+        before = _newest(binder, sent.printed_anew) if sent.printed_anew else None
+        proposal = proposal_for(files[0], sent.page, before.name if before else free_name(binder, files[0].stem))
         draft = begun(
-            binder.folder, proposal.template, files[0].name, session.initials, sure=proposal.sure, notes=proposal.notes
+            binder.folder,
+            proposal.template,
+            files[0].name,
+            session.initials,
+            sure=proposal.sure,
+            notes=proposal.notes,
+            follows=before.version if before else None,
         )
     except ScanformError as problem:
         raise UsageError(without_folders(binder.folder, str(problem))) from problem
@@ -208,12 +223,13 @@ def keep_version(request: Request, draft: _DraftName, seen: Seen, session: Clerk
     kept = draft_of(binder.folder, draft)
     if kept.rev != seen.rev:
         raise UsageError("This form was changed in another window meanwhile; load the page again and look at it first.")
-    version = _next(binder, kept.form.name)
+    version, template, faults = _checked(binder, kept, blank_of_draft(binder.folder, draft, kept))
     if version > _MOST_VERSIONS:
-        raise UsageError(f"The form '{kept.form.name}' has {_MOST_VERSIONS} versions; give this one another name.")
-    template, faults = checked(kept, version, blank_of_draft(binder.folder, draft, kept))
+        raise UsageError(f"The form '{kept.form.name}' has {_MOST_VERSIONS} versions; adopt its blank by another name.")
     if template is None:
         raise UsageError(f"{len(faults)} things are still to be put right; the first: {faults[0].said}")
+    if template.items and not any(item.critical for item in template.items) and not seen.none_critical:
+        raise UsageError("Say first which items keep a person safe, or that none does: no item of this form is marked.")
     keep_adopted(binder, template, session.initials)
     dropped(binder.folder, draft)
     return KeptVersion(at=f"/forms/kept/{template.name}/{version}")
@@ -226,7 +242,7 @@ def try_draft(request: Request, draft: _DraftName, sent: PagesSent, _session: Cl
     kept = draft_of(binder.folder, draft)
     files = arrived(binder.folder, sent.stack)
     try:
-        template, faults = checked(kept, _next(binder, kept.form.name), blank_of_draft(binder.folder, draft, kept))
+        _, template, faults = _checked(binder, kept, blank_of_draft(binder.folder, draft, kept))
         if template is None:
             raise UsageError(f"Before pages can be read with it this is to be put right: {faults[0].said}")
         results, more = tried(files, template, binder)
@@ -283,6 +299,14 @@ def change_version(request: Request, name: _FormName, version: _Version, session
     return Begun(draft=begun(binder.folder, template, source, session.initials, sure={}, follows=version))
 
 
+def _newest(binder: Binder, name: str) -> AdoptedTemplate:
+    """The newest version of a form; UsageError if there is none."""
+    own = [template for template in _adopted(binder) if template.name == name]
+    if not own:
+        raise UsageError(f"The binder has no form '{name}' that this could be a later print of; see Forms.")
+    return max(own, key=lambda template: template.version)
+
+
 def _adopted(binder: Binder) -> list[AdoptedTemplate]:
     return [template for template in kept_templates(binder) if isinstance(template, AdoptedTemplate)]
 
@@ -294,16 +318,16 @@ def _of_version(request: Request, name: str, version: int) -> AdoptedTemplate:
     raise HTTPException(404, f"The binder has no form '{name}' of version {version}; see Forms.")
 
 
-def _next(binder: Binder, name: str) -> int:
-    """The version that comes after all that are known, whoever prints them."""
-    known = [*built_in_templates(), *kept_templates(binder)]
-    return max((t.version for t in known if t.name == name), default=0) + 1
+def _checked(binder: Binder, draft: Draft, png: bytes = b"") -> tuple[int, AdoptedTemplate | None, list[Fault]]:
+    """The version that the draft will be, and it as a template or what keeps it from being one."""
+    version = version_of(binder, draft)
+    return version, *checked(draft, version, owner_of_name(binder, draft), png)
 
 
 def _kept(binder: Binder, draft: str) -> Kept:
     kept = draft_of(binder.folder, draft)
-    version = _next(binder, kept.form.name)
-    return Kept(rev=kept.rev, faults=checked(kept, version)[1], version=version)
+    version, _, faults = _checked(binder, kept)
+    return Kept(rev=kept.rev, faults=faults, version=version)
 
 
 def _tried_page(request: Request, draft: str, number: int, result: Tried) -> TriedPage:

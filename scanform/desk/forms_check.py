@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Literal
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
 from scanform.desk.forms_draft import Draft, DraftField
+from scanform.desk.forms_fault import Fault
+from scanform.desk.forms_print import beside_print
 from scanform.form import AdoptedField, AdoptedTemplate, BlankPicture, FieldKind, ItemEntry, Sign, Stage
 
-__all__ = ["Fault", "checked"]
+__all__ = ["checked"]
 
 _STAGE = "Check list"  # of items of which nobody has said where on the walk they are
 _FIELD_NAME = "a name is small letters and digits with single dots or hyphens between, such as item.brakes"
@@ -41,22 +43,20 @@ _PLACES = {
 }
 
 
-class Fault(BaseModel):
-    """Something to put right. ``at``: the number of the field or of the legend's line, from 0; None for the form."""
-
-    part: Literal["field", "sign", "form"]
-    at: int | None = None
-    key: str = ""
-    said: str
-
-
-def checked(draft: Draft, version: int, png: bytes = b"") -> tuple[AdoptedTemplate | None, list[Fault]]:
+def checked(
+    draft: Draft, version: int, owner: str | None, png: bytes = b""
+) -> tuple[AdoptedTemplate | None, list[Fault]]:
     """The draft as a template of that version, or all that keeps it from being one.
 
-    ``png``: the picture of the blank; it may be left out where only the faults are asked for.
+    ``owner``: the title of the form that has its name, if it is another one than it follows. ``png``: the picture of
+    the blank; it may be left out where only the faults are asked for.
     """
     faults: list[Fault] = []
+    if owner is not None:
+        said = f"This name belongs to '{owner}'; give another, or, under Forms, make that form's next version."
+        faults.append(Fault(part="form", key="name", said=said))
     fields = [_field(n, field, faults) for n, field in enumerate(draft.form.fields)]
+    faults += beside_print(draft)
     signs = [_sign(n, sign.model_dump(), faults) for n, sign in enumerate(draft.form.signs)]
     walk = _walk(draft.form.fields, faults)
     if faults:

@@ -13,8 +13,11 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal
 
+import cv2
+import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
+from scanform.adopt import printed_places
 from scanform.errors import UsageError
 from scanform.files import write_whole
 from scanform.form import AdoptedTemplate, FieldKind, PrintedWord, Rule
@@ -62,7 +65,9 @@ class DraftAnswer(_Strict):
 class DraftField(_Strict):
     """A field as far as it is known; of the three places its kind says which one counts.
 
-    ``stage`` and ``critical``: of the item that it belongs to. ``unsure``: proposed, and nobody has looked at it yet.
+    The other two are what it had as another kind. ``stage`` and ``critical``: of the item that it belongs to.
+    ``unsure``: proposed or made, and nobody has looked at it yet. ``placed``: a person has said that its answers stand
+    where they are meant to, though nothing is printed there.
     """
 
     id: _Short
@@ -76,6 +81,7 @@ class DraftField(_Strict):
     critical: bool = False
     stage: _Long = ""
     unsure: bool = False
+    placed: bool = False
 
 
 class DraftSign(_Strict):
@@ -101,7 +107,8 @@ class Draft(_Strict):
     """A form under way. ``rev`` counts its changes; ``notes``: what the proposal did not understand.
 
     ``follows``: the version that it is to take the place of, None for a form that is new. ``picture``: the SHA-256 of
-    the picture of the blank, ``picture_file`` its name beside the template.
+    the picture of the blank, ``picture_file`` its name beside the template. ``places_mm``: the places to tick that the
+    draft began with, and all that its blank shows; None if they are not known.
     """
 
     rev: int
@@ -116,6 +123,7 @@ class Draft(_Strict):
     picture_file: str
     words: tuple[PrintedWord, ...] = ()
     rules_mm: tuple[Rule, ...] = ()
+    places_mm: tuple[_BoxMm, ...] | None = None
 
 
 def begun(
@@ -143,6 +151,7 @@ def begun(
         picture_file=template.picture.file,
         words=template.words,
         rules_mm=template.rules_mm,
+        places_mm=_places(template),
     )
     (folder / DRAFTS).mkdir(exist_ok=True)
     # The picture first: a draft is there as soon as its file is.
@@ -176,6 +185,15 @@ def form_of(template: AdoptedTemplate, sure: Mapping[str, float] | None = None) 
     )
 
 
+def _places(template: AdoptedTemplate) -> tuple[_BoxMm, ...]:
+    own = [answer.box_mm for field in template.fields for answer in field.answers]
+    own += [field.box_mm for field in template.fields if field.kind is FieldKind.MARK and field.box_mm is not None]
+    picture = cv2.imdecode(np.frombuffer(template.picture_png, np.uint8), cv2.IMREAD_GRAYSCALE)
+    if picture is None:
+        raise UsageError("The picture of this blank cannot be opened; give the blank anew.")
+    return (*own, *((box.x_mm, box.y_mm, box.w_mm, box.h_mm) for box in printed_places(np.asarray(picture))))
+
+
 def draft_of(folder: Path, name: str) -> Draft:
     """The draft of that name; UsageError if there is none."""
     try:
@@ -206,6 +224,11 @@ def changed(folder: Path, name: str, rev: int, form: DraftForm, initials: str) -
             raise UsageError(
                 f"This form was changed in another window meanwhile (by {before.initials}); what you did last is not "
                 "kept. Load the page again and go on from there."
+            )
+        if before.follows is not None and form.name != before.form.name:
+            raise UsageError(
+                f"This is to be the next version of '{before.form.name}' and keeps its name; for a form of another "
+                "name drop its blank under Forms."
             )
         draft = before.model_copy(update={"rev": rev + 1, "form": form, "initials": initials})
         _write(folder, name, draft)

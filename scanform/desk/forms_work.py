@@ -5,7 +5,6 @@ Files come from outside, so they are opened in a process of its own that may die
 
 from __future__ import annotations
 
-import re
 import threading
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -34,7 +33,6 @@ _PROPOSAL_S = 300.0  # a scanned blank at 600 dpi takes some 20 s, most of it Te
 _PAGE_S = 180.0  # a page takes a second; a machine with other work to do has time
 _SHOWN_HIGH_PX = 1600
 _JPEG_QUALITY = 82
-_NAME_LENGTH = 24
 _one_at_a_time = threading.Lock()  # the desk stays quick for the others
 
 
@@ -57,12 +55,12 @@ class Tried:
     size_px: tuple[int, int]
 
 
-def proposal_for(path: Path, page: int | None) -> Proposal:
-    """A template proposed for the blank in a file, its name made from the file's.
+def proposal_for(path: Path, page: int | None, name: str) -> Proposal:
+    """A template of that name proposed for the blank in a file.
 
     UsageError, TemplateError or FileUnreadable with a sentence on what is missing.
     """
-    piece = _Blank(path, page, _name_for(path))
+    piece = _Blank(path, page, name)
     with _one_at_a_time:
         found = next(done_in_order(Job(_proposed, _PROPOSAL_S), [piece], lambda blank: blank.path, 1))
     if isinstance(found, Loss):
@@ -154,8 +152,3 @@ def _seen(task: Task) -> _Seen:
         boxes[field_id] = (left, top, right - left, bottom - top)
     jpeg = cv2.imencode(".jpg", small, [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY])[1].tobytes()
     return _Seen(replace(carried, beside=()), jpeg, (small.shape[1], small.shape[0]), boxes)
-
-
-def _name_for(path: Path) -> str:
-    name = "-".join(re.findall(r"[a-z0-9]+", path.stem.lower()))[:_NAME_LENGTH].strip("-")
-    return name if name and name[0].isalpha() else f"form-{name}"[:_NAME_LENGTH].strip("-")

@@ -35,6 +35,8 @@ from scanform.report import (
     patterns,
     service_due,
     tiles,
+    unread_pages,
+    unread_sentence,
     week_of,
     weekly_letter,
 )
@@ -71,7 +73,14 @@ def missing(request: Request, session: Reader, unit: UnitTyped = "", since: Day 
     wanted, form = _asked(binder, unit, since, until)
     found = coverage(binder, wanted.since, wanted.until, wanted.unit) if wanted else None
     return _list(
-        request, "missing.html", session, form, wanted=wanted, found=found, loose=not_filed(binder) if found else []
+        request,
+        "missing.html",
+        session,
+        form,
+        wanted=wanted,
+        found=found,
+        loose=not_filed(binder) if found else [],
+        unread=unread_sentence(unread_pages(binder)),
     )
 
 
@@ -141,6 +150,7 @@ def letter(request: Request, session: Reader, week: Week = "") -> HTMLResponse:
     """Monday's letter on the screen; as a page to print it is one click away."""
     binder: Binder = request.app.state.binder
     said, written = "", None
+    unread = unread_sentence(unread_pages(binder))
     try:
         written = _letter(binder, week)
     except UsageError as problem:
@@ -152,6 +162,7 @@ def letter(request: Request, session: Reader, week: Week = "") -> HTMLResponse:
         422 if said else 200,
         said=said,
         letter=written,
+        unread=unread,
         week=written.week if written else week,
         tiles=tiles(written) if written else [],
         line=defect_line,

@@ -17,6 +17,7 @@ from scanform.desk.doubt_view import DoubtView, doubt_view
 from scanform.desk.pages import page
 from scanform.desk.wording import check_note, field_title, sort_title, value_words
 from scanform.errors import UsageError
+from scanform.report import unread_pages, unread_sentence
 from scanform.settle import SettledField, State
 
 __all__ = ["router"]
@@ -38,10 +39,13 @@ class AtSeat(BaseModel):
 
 
 class WantsDoubts(AtSeat):
-    """Asks for the next doubts. ``put_off``: those that were put off come again as well."""
+    """Asks for the next doubts. ``put_off``: those that were put off come again as well. ``instead_of``: the seat of
+    the page that this one takes the place of, which may not have handed its doubts back yet.
+    """
 
     sort: Sort | None = None
     put_off: bool = False
+    instead_of: Seat | None = None
 
 
 class Lent(BaseModel):
@@ -112,6 +116,7 @@ def what_waits(request: Request, session: Clerk) -> HTMLResponse:
         checks=sum(sort.fields for sort in sorts if sort.spot_check),
         doubts=sum(sort.fields for sort in doubts),
         put_off=len(session.later),
+        unread=unread_sentence(unread_pages(binder)),
         anything=bool(sorts or binder.find_sheets(SheetQuery(), 0, 1).total),
     )
 
@@ -123,14 +128,13 @@ def settling_page(
     """The page on which doubts are settled, with the first of them in it."""
     binder: Binder = request.app.state.binder
     seat = secrets.token_hex(4)
-    # The page that this one takes the place of may not have handed its doubts back yet.
-    binder.hand_back_all(_holder(session, ""))
     first = _lent(binder, session, seat, sort)
     data = {
         "seat": seat,
         "sort": sort,
         "today": dt.date.today().isoformat(),
         "units": [unit.unit for unit in binder.units()],
+        "unread": unread_sentence(unread_pages(binder)),
         "first": first.model_dump(),
     }
     return page(request, "settle.html", session, data=data, sort=sort)
@@ -139,9 +143,13 @@ def settling_page(
 @router.post("/settle/lend")
 def lend(request: Request, session: Clerk, wants: WantsDoubts) -> Lent:
     """The next doubts for this window; what it has on loan is lent for longer."""
+    binder: Binder = request.app.state.binder
     if wants.put_off:
         session.later.clear()
-    return _lent(request.app.state.binder, session, wants.seat, wants.sort)
+    if wants.instead_of is not None:  # its own as well: those before them in line come first now
+        for seat in (wants.instead_of, wants.seat):
+            binder.hand_back(_holder(session, seat))
+    return _lent(binder, session, wants.seat, wants.sort)
 
 
 @router.post("/settle/decide")

@@ -18,11 +18,13 @@ from scanform.settle import SettledField, State
 
 __all__ = [
     "FieldLine",
+    "Filed",
     "Group",
     "Outline",
     "SheetView",
     "empty_groups",
     "field_line",
+    "filed",
     "heading",
     "sheet_view",
 ]
@@ -66,6 +68,13 @@ class FieldLine(BaseModel):
     elsewhere: bool = False
 
 
+class Filed(BaseModel):
+    """What a sheet is filed under: the ``heading`` of its page, and the unit, both as far as they may be told."""
+
+    heading: str
+    unit: str | None
+
+
 @dataclass(frozen=True)
 class Group:
     """Fields that stand together on the sheet."""
@@ -94,7 +103,7 @@ class SheetView:
     height: int
     counts: tuple[tuple[str, str, str, int], ...]  # state, sign, words, and how many fields are in it
     by_hand: bool
-    heading: str  # what it is filed under, as far as that may be shown
+    filed: Filed
 
 
 def sheet_view(binder: Binder, page: RecordedPage) -> SheetView:
@@ -117,7 +126,7 @@ def sheet_view(binder: Binder, page: RecordedPage) -> SheetView:
     kinds = {_CHECK: CHECK_WORDS} | {state.value: words for state, words in STATE_WORDS.items()}
     counts = tuple((kind, *words, sum(line.state == kind for line in lines)) for kind, words in kinds.items())
     by_hand = bool(record.fields) and not any(f.polygon_px for f in record.fields)
-    return SheetView(_grouped(lines), tuple(outlines), width, height, counts, by_hand, heading(binder, page))
+    return SheetView(_grouped(lines), tuple(outlines), width, height, counts, by_hand, filed(binder, page))
 
 
 def heading(binder: Binder, page: RecordedPage) -> str:
@@ -125,6 +134,12 @@ def heading(binder: Binder, page: RecordedPage) -> str:
     said = {"unit": page.record.unit, "date": page.record.date}
     checks = binder.checks_on(page.number)
     return ", ".join(f"{name} {NOT_SHOWN}" if name in checks else str(said[name] or f"no {name}") for name in said)
+
+
+def filed(binder: Binder, page: RecordedPage) -> Filed:
+    """What a sheet is filed under, for its page."""
+    unit = None if "unit" in binder.checks_on(page.number) else page.record.unit
+    return Filed(heading=heading(binder, page), unit=unit)
 
 
 def empty_groups(layout: Layout) -> tuple[Group, ...]:

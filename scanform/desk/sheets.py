@@ -8,11 +8,11 @@ from typing import Annotated
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Path, Query, Request
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, JSONResponse
 from pydantic import BaseModel, Field
 
 from scanform.batch import repeated_sheet
-from scanform.binder import MAY_BE_ENTERED, Binder, RecordedPage, SheetQuery, SheetState, checked_value
+from scanform.binder import MAY_BE_ENTERED, NOT_READ, Binder, RecordedPage, SheetQuery, SheetState, checked_value
 from scanform.binder.typed import FILED_UNDER, unlikely
 from scanform.desk.access import Clerk, Reader, Role
 from scanform.desk.asked import day_typed
@@ -26,9 +26,9 @@ from scanform.desk.record_words import (
     event_without_values,
     file_name,
 )
-from scanform.desk.sheet_view import FieldLine, SheetView, field_line, heading, sheet_view
+from scanform.desk.sheet_view import FieldLine, Filed, SheetView, field_line, filed, heading, sheet_view
 from scanform.desk.wording import check_note, value_words
-from scanform.errors import UsageError
+from scanform.errors import FieldTaken, UsageError
 from scanform.settle import Outcome
 
 __all__ = ["router"]
@@ -36,6 +36,7 @@ __all__ = ["router"]
 router = APIRouter()
 
 _A_PAGE = 50
+_UNREAD = "unread"  # beside the outcomes: whatever a person has to look at because no machine could
 _MOST_PAGES = 1_000_000  # further on lies nothing that anybody has on record
 _Typed = Annotated[str, Query(max_length=40)]
 FieldId = Annotated[str, Path(max_length=60, pattern=r"^[a-z0-9][a-z0-9.\-]*$")]
@@ -63,6 +64,7 @@ class _Wanted:
             template=self.template or None,
             state=SheetState(self.state) if self.state in set(SheetState) else None,
             outcome=Outcome(self.outcome) if self.outcome in set(Outcome) else None,
+            unread=self.outcome == _UNREAD,
             serial=self.serial.strip() or None,
             batch=int(self.batch) if self.batch.isascii() and self.batch.isdecimal() else None,
         )
@@ -131,6 +133,7 @@ def one_sheet(request: Request, number: Number, session: Reader) -> HTMLResponse
         outcome=OUTCOME_WORDS[recorded.record.outcome],
         reason=without_folders(binder.folder, recorded.record.reason or ""),
         may_correct=session.may(Role.CLERK),
+        is_unread=recorded.record.outcome in NOT_READ,
         may_enter=session.may(Role.CLERK) and recorded.record.outcome in MAY_BE_ENTERED and not recorded.void,
     )
 
@@ -201,7 +204,7 @@ class Corrected(BaseModel):
     """
 
     now: FieldLine | None
-    heading: str = ""
+    filed: Filed | None = None
     asks: str | None = None
     note: str = ""
 
@@ -211,7 +214,15 @@ class TakenBackHere(BaseModel):
 
     said: str
     now: FieldLine
-    heading: str
+    filed: Filed
+
+
+class SomebodyWasFirst(BaseModel):
+    """Why nothing was changed, in a sentence, and the field as somebody else has left it."""
+
+    said: str
+    now: FieldLine
+    filed: Filed
 
 
 class Past(BaseModel):
@@ -223,8 +234,12 @@ class Past(BaseModel):
     stands: bool
 
 
-@router.post("/sheets/{number}/fields/{field_id}")
-def correct(request: Request, number: Number, field_id: FieldId, said: Correction, session: Clerk) -> Corrected:
+@router.post(
+    "/sheets/{number}/fields/{field_id}", response_model=Corrected, responses={409: {"model": SomebodyWasFirst}}
+)
+def correct(
+    request: Request, number: Number, field_id: FieldId, said: Correction, session: Clerk
+) -> Corrected | JSONResponse:
     """Set a field to what the paper says; the value before stays in its history. What is unlikely is asked once."""
     binder: Binder = request.app.state.binder
     recorded = page_or_404(request, number)
@@ -241,10 +256,16 @@ def correct(request: Request, number: Number, field_id: FieldId, said: Correctio
     in_question = is_check or value != field.value
     if not said.sure and in_question and (asks := unlikely(binder, recorded, field_id, value)):
         return Corrected(now=None, asks=asks)
-    settled = binder.confirm(f"{number}.{field_id}", value, session.initials, said.seen)
+    try:
+        settled = binder.confirm(f"{number}.{field_id}", value, session.initials, said.seen)
+    except FieldTaken as problem:
+        after = page_or_404(request, number)
+        now = after.record.field(field_id) or field
+        taken = SomebodyWasFirst(said=str(problem), now=field_line(binder, after, now), filed=filed(binder, after))
+        return JSONResponse(taken.model_dump(), 409)
     after = page_or_404(request, number)
     note = check_note(field, settled.value) if is_check else ""
-    return Corrected(now=field_line(binder, after, settled), heading=heading(binder, after), note=note)
+    return Corrected(now=field_line(binder, after, settled), filed=filed(binder, after), note=note)
 
 
 @router.post("/sheets/{number}/undo")
@@ -258,7 +279,7 @@ def undo(request: Request, number: Number, session: Clerk) -> TakenBackHere:
     assert field is not None  # it was decided about just now
     now = field_line(binder, after, field)
     said = f"Taken back: {now.title} is no longer {value_words(field.kind, taken.new_value)}."
-    return TakenBackHere(said=said, now=now, heading=heading(binder, after))
+    return TakenBackHere(said=said, now=now, filed=filed(binder, after))
 
 
 @router.get("/sheets/{number}/fields/{field_id}/history")

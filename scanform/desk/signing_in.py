@@ -7,9 +7,10 @@ from typing import Annotated
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from pydantic import BaseModel
 
 from scanform.binder import Binder, checked_initials, password_fits
-from scanform.desk.access import Reader, Role, Sessions
+from scanform.desk.access import LONGEST_BACK, Reader, Role, Sessions
 from scanform.desk.pages import page
 from scanform.desk.tries import Tries
 from scanform.errors import UsageError
@@ -46,7 +47,7 @@ def open_with_initials(request: Request, link: str, initials: Annotated[str, For
 
 
 @router.get("/sign-in", response_class=HTMLResponse)
-def sign_in_page(request: Request, back: Annotated[str, Query(max_length=500)] = "/") -> Response:
+def sign_in_page(request: Request, back: Annotated[str, Query(max_length=LONGEST_BACK)] = "/") -> Response:
     """Where named people sign in, and what to do for everybody else."""
     return _sign_in_page(request, back)
 
@@ -56,7 +57,7 @@ def sign_in(
     request: Request,
     initials: Annotated[str, Form(max_length=20)] = "",
     password: Annotated[str, Form(max_length=1000)] = "",
-    back: Annotated[str, Form(max_length=500)] = "/",
+    back: Annotated[str, Form(max_length=LONGEST_BACK)] = "/",
 ) -> Response:
     """Come in by initials and password."""
     binder: Binder = request.app.state.binder
@@ -86,7 +87,20 @@ def _sign_in_page(
 
 def _own_path(path: str) -> str:
     """A path of this desk; the front door for anything that a browser might take for another site."""
-    return path if re.fullmatch(r"/(?![/\\])[\w\-./?=&%]*", path, re.ASCII) else "/"
+    return path if re.fullmatch(r"/(?![/\\])[\w\-./?=&%+~,:]*", path, re.ASCII) else "/"
+
+
+class SessionNow(BaseModel):
+    """Who is signed in at this browser, and what goes with their changes."""
+
+    initials: str
+    token: str
+
+
+@router.get("/session")
+def session_now(session: Reader) -> SessionNow:
+    """For a page that was loaded before its person signed in again: it goes on if they are the same."""
+    return SessionNow(initials=session.initials, token=session.token)
 
 
 @router.post("/sign-out", response_class=RedirectResponse, status_code=303)

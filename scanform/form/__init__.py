@@ -13,7 +13,7 @@ from scanform.form.adopted import (
 from scanform.form.adopted_file import adopted_files, adopted_yaml, write_adopted
 from scanform.form.blocks import CAUTION
 from scanform.form.code import SheetCode, new_pad_id, pad_of, parse_code, serial_number, unit_characters
-from scanform.form.days import DAY_TITLES, DAYS, DAYS_OF_MONTH, date_of, day_title, parted
+from scanform.form.days import DAY_TITLES, DAYS, DAYS_OF_MONTH, date_of, day_place, day_title, parted
 from scanform.form.engine import lay_out
 from scanform.form.geometry import Box
 from scanform.form.layout import Answer, Field, FieldKind, Layout, Line, Mark, Paper, Polygon, Words
@@ -52,6 +52,7 @@ __all__ = [
     "adopted_yaml",
     "built_in_templates",
     "date_of",
+    "day_place",
     "day_title",
     "find_template",
     "lay_out",

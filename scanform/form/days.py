@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-__all__ = ["DAYS", "DAYS_OF_MONTH", "DAY_TITLES", "date_of", "day_title", "parted"]
+__all__ = ["DAYS", "DAYS_OF_MONTH", "DAY_TITLES", "date_of", "day_place", "day_title", "parted"]
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 DAY_TITLES = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -39,6 +39,11 @@ def date_of(first: date | None, day: str | None) -> date | None:
         return first.replace(day=int(day))
     except ValueError:
         return None
+
+
+def day_place(day: str | None) -> int:
+    """How many days after its sheet's first a day is; 0 without a day."""
+    return 0 if day is None else DAYS.index(day) if day in DAYS else int(day) - 1
 
 
 def day_title(day: str) -> str:

@@ -11,7 +11,8 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from scanform.report.defect_reports import Closure, Report
+from scanform.report.closures import Closure
+from scanform.report.defect_reports import Report
 from scanform.report.defects import DefectEntry
 from scanform.report.same_complaint import alike, reads_apart, refers, same_complaint
 from scanform.settle.types import State
@@ -116,6 +117,13 @@ class Life:
             self.closed = closure
 
     @property
+    def perhaps_again(self) -> Closure | None:
+        """What closed the defect that it came back from, if all its reports are of that very day and may be older."""
+        closed = None if self.before is None else self.before.closed
+        days = [report.entry.date for report in self.reports]
+        return closed if closed is not None and all(day == closed.on for day in days) else None
+
+    @property
     def surely_closed(self) -> Closure | None:
         """The last closing that surely closes all of it. After any other a report is one of a defect that came back,
         and this one may be open still.
@@ -128,6 +136,10 @@ class Life:
 
         A person's command closes what it names. The workshop signs for a line, and that may be about another defect.
         """
+        after = [other.entry.ref for other in self.reports if report.closed in other.not_before]
+        if report.closed is not None and after:
+            closed = f"closed on {report.closed.on} ({report.closed.where})"
+            return f"{closed}, perhaps before {' and '.join(after)} was reported on that day"
         if report.closed is None or report.closed.initials is not None or not self.odd:
             return report.closing_doubt
         return f"closed by the {report.closed.where}, but the words of {' and '.join(self.odd)} must be confirmed first"
@@ -145,9 +157,9 @@ def lives_of(reports: Sequence[Report]) -> list[Life]:
             continue
         # A line whose words tie it to an item may belong to any other, and so may a line without one.
         near = by_item[entry.item] + by_item[None] if entry.item and entry.tied_by != "words" else lives
-        life = _best([life for life in near if life.is_about(entry)], entry)
-        rivals = [other for other in by_item[entry.item] if other is not life and _may_be_about(other, entry)]
-        if life is not None and not _came_back(life, entry):
+        life = _best([life for life in near if life.is_about(entry)], report)
+        rivals = [other for other in by_item[entry.item] if other is not life and _may_be_about(other, report)]
+        if life is not None and not _came_back(life, report):
             if life.reads_apart(entry):
                 life.odd[entry.ref] = None
             life.take(report)
@@ -169,12 +181,13 @@ def lives_of(reports: Sequence[Report]) -> list[Life]:
     return lives + apart
 
 
-def _best(lives: Sequence[Life], entry: DefectEntry) -> Life | None:
+def _best(lives: Sequence[Life], report: Report) -> Life | None:
     """Among several that may be meant: an open one before a closed one, open ones by words, else the latest."""
+    entry = report.entry
     ranked = sorted(
         enumerate(lives),
         key=lambda pair: (
-            closed := _came_back(pair[1], entry),
+            closed := _came_back(pair[1], report),
             0 if closed or not entry.words else -pair[1].likeness(entry),
             -pair[0],
         ),
@@ -187,7 +200,7 @@ def _look_back(life: Life, of_item: Sequence[Life]) -> None:
     entry, first = life.latest, life.reports[0].entry.date
     if not life.again_unclear or entry.words_state in (None, State.DOUBTFUL) or refers(entry) or first is None:
         return
-    closed = [other for other in of_item if other.closed is not None and other.closed.on < first]
+    closed = [o for o in of_item if o.closed is not None and (o.closed.on < first or o is life.before)]
     about = [other for other in closed if all(other.surely_about(said) for said in life.sure_words)]
     if any(before.surely_about(entry) for before in life.earlier):
         life.again_unclear = False
@@ -195,16 +208,18 @@ def _look_back(life: Life, of_item: Sequence[Life]) -> None:
         life.before, life.again_unclear = about[-1] if about else None, False
 
 
-def _came_back(life: Life, entry: DefectEntry) -> bool:
-    """Whether a report comes after the closing. On the day of the closing itself the sheet was filled in before it."""
-    return life.closed is not None and (entry.date is None or entry.date > life.closed.on)
+def _came_back(life: Life, report: Report) -> bool:
+    """Whether a report comes after the closing, or on its day and perhaps after it."""
+    closed, on = life.closed, report.entry.date
+    return closed is not None and (on is None or on > closed.on or (on == closed.on and closed in report.not_before))
 
 
-def _may_be_about(life: Life, entry: DefectEntry) -> bool:
+def _may_be_about(life: Life, report: Report) -> bool:
     """Whether a report of the same item that is not taken for one of an open defect may be one: for doubtful words."""
+    entry = report.entry
     doubtful = State.DOUBTFUL in (entry.words_state, *(said.words_state for said in life.said.values()))
     apart = bool(life.sure_words) and _says_surely(entry) and not life.surely_about(entry)
-    return doubtful and not apart and entry.item is not None and not _came_back(life, entry)
+    return doubtful and not apart and entry.item is not None and not _came_back(life, report)
 
 
 def _note_maybe(mine: Life, others: Iterable[Life]) -> None:
@@ -253,7 +268,7 @@ def _may_be_of(life: Life, report: Report) -> bool:
     entry, first = report.entry, life.reports[0].entry.date
     in_time = "date" in report.unsure or entry.date is None or first is None
     if not in_time and entry.date is not None and first is not None:
-        in_time = first - dt.timedelta(days=_LOST_BEFORE_DAYS) <= entry.date and not _came_back(life, entry)
+        in_time = first - dt.timedelta(days=_LOST_BEFORE_DAYS) <= entry.date and not _came_back(life, report)
     # Items of two units' forms may share a name; one unit's form may word an item anew in a later version.
     same_form = life.latest.unit == entry.unit or life.latest.item_text == entry.item_text
     same_item = life.latest.item == entry.item and same_form and report not in life.reports

@@ -4,35 +4,28 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Container, Mapping
-from dataclasses import dataclass
-from typing import NamedTuple
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
 
 import pandas as pd
 
-from scanform.binder import Binder, Closing
-from scanform.report.defects import DefectEntry, Labels, defects_said
+from scanform.binder import Binder
+from scanform.binder.said_at import SheetThen
+from scanform.report.closures import (
+    Block,
+    Closure,
+    closed_by_command,
+    closed_on_paper,
+    not_surely_before,
+    standing_closings,
+    workshop_blocks,
+)
+from scanform.report.defects import DefectEntry, Labels, Said, defects_said, marked_again
 from scanform.report.frames import rows
 from scanform.report.wording import doubtful_head, place_in_words
 from scanform.settle.types import State
 
-__all__ = ["Closure", "Report", "defect_reports"]
-
-
-@dataclass(frozen=True)
-class Closure:
-    """What closed a defect. ``repair``: repaired or not-needed. ``by``: who, as far as it is written down in letters.
-
-    ``where``: the paper or screen, with page. ``initials``: of whoever entered it, None if it was read from paper.
-    ``ref``: the report that it was said of.
-    """
-
-    repair: str
-    on: dt.date
-    by: str
-    where: str
-    initials: str | None
-    ref: str
+__all__ = ["Report", "defect_reports"]
 
 
 class _Field(NamedTuple):
@@ -47,7 +40,8 @@ class Report(NamedTuple):
     """One report; ``closed`` is None where nothing that is sure closed it, ``doubts`` are sentences.
 
     ``unsure``: what of the sheet's unit and date is doubtful, and ``head_doubt`` that in a sentence; ``closing_doubt``:
-    that the workshop's block closes it, if what is doubtful there is confirmed; "" where there is no such doubt.
+    that the workshop's block or a person closes it, if what is doubtful there is confirmed; "" where there is no such
+    doubt. ``not_before``: closings of its own day, of any defect of its unit, that it was perhaps made after.
     """
 
     entry: DefectEntry
@@ -56,30 +50,91 @@ class Report(NamedTuple):
     unsure: str
     head_doubt: str
     closing_doubt: str
+    not_before: frozenset[Closure] = frozenset()
 
 
 def defect_reports(binder: Binder, sheets: pd.DataFrame) -> list[Report]:
-    """Every report on the sheets that count, by unit, day and sheet; sheets without a date come last."""
+    """Every report on the sheets that count, by unit, day and sheet; sheets without a date come last.
+
+    Of a day those come last that were perhaps made after something was closed on it.
+    """
     said = _fields(binder, set(sheets["sheet"]))
     with_defects = list(rows(sheets[sheets["sheet"].isin(said)]))
-    closings = _closings(binder)
-    signed = _workshop(binder, said)
+    closings = standing_closings(binder)
+    blocks = workshop_blocks(binder, {row.sheet: row.date for row in with_defects})
     places = binder.places([row.sheet for row in with_defects])
     where = {row.sheet: place_in_words(row.source, row.page, row.part, row.parts) for row in rows(places)}
-    labels, reports = Labels(binder), []
+    told = _Told(Labels(binder))
+    by_sheet = {row.sheet: told.now(row, said[row.sheet]) for row in with_defects}
+    closed_here = [(number, c.seq) for c in closings.values() if (number := int(c.ref.partition(".")[0])) in by_sheet]
+    then = binder.said_at(closed_here)
+    reports = []
     for row in with_defects:
-        items = labels.of_template(row.template, row.version)
-        date = dt.date.fromisoformat(row.date) if row.date else None
-        vocabulary = labels.vocabulary_of_template(row.template, row.version)
-        entries = defects_said(row.sheet, row.unit, date, said[row.sheet], items, vocabulary)
         head = doubtful_head(row.unsure, row.sheet) if row.unsure else ""
-        for entry in entries:
-            paper, not_closed, waits = _closed_on_paper(entry, signed.get(row.sheet, {}), where[row.sheet], bool(head))
-            closed = max(filter(None, (paper, closings.get(entry.ref))), key=lambda c: c.on, default=None)
+        for entry in by_sheet[row.sheet]:
+            paper = closed_on_paper(entry, blocks.get(row.sheet, Block()), where[row.sheet], bool(head))
+            by_person = closed_by_command(entry, closings.get(entry.ref), then, told.then)
+            closed = max(filter(None, (paper.closed, by_person.closed)), key=lambda c: c.on, default=None)
             unsure = f"the report on sheet {row.sheet} is doubtful" if entry.state is State.DOUBTFUL else ""
-            doubts = tuple(doubt for doubt in (head, unsure, not_closed) if doubt)
-            reports.append(Report(entry, closed, doubts, row.unsure, head, not_closed if waits else ""))
-    return sorted(reports, key=lambda r: (r.entry.unit or "", r.entry.date or dt.date.max, r.entry.sheet))
+            doubts = tuple(doubt for doubt in (head, unsure, paper.why_not, by_person.why_not) if doubt)
+            waits = "; ".join(v.why_not for v in (paper, by_person) if v.waits)
+            reports.append(Report(entry, closed, doubts, row.unsure, head, "" if closed else waits))
+    return sorted(_with_closings_of_the_day(binder, reports, told), key=_in_order)
+
+
+def _in_order(report: Report) -> tuple[str, dt.date, bool, int]:
+    entry = report.entry
+    return entry.unit or "", entry.date or dt.date.max, bool(report.not_before), entry.sheet
+
+
+class _Told:
+    """What sheets report, now and as they stood once."""
+
+    def __init__(self, labels: Labels) -> None:
+        self._labels = labels
+
+    def now(self, row: Any, said: Sequence[Said]) -> list[DefectEntry]:
+        return self._entries(row.sheet, row.unit, row.date, row.template, row.version, said)
+
+    def then(self, number: int, sheet: SheetThen) -> list[DefectEntry]:
+        written = [field for field in sheet.fields if field.value is not None]
+        return self._entries(number, sheet.unit, sheet.date, sheet.template, sheet.version, written)
+
+    def _entries(
+        self, number: int, unit: str | None, on: str | None, form: str | None, version: int | None, said: Sequence[Said]
+    ) -> list[DefectEntry]:
+        items = self._labels.of_template(form, version)
+        date = dt.date.fromisoformat(on) if on else None
+        vocabulary = self._labels.vocabulary_of_template(form, version)
+        entries = defects_said(number, unit, date, said, items, vocabulary)
+        return entries + marked_again(number, unit, date, said, items, entries, vocabulary)
+
+
+def _with_closings_of_the_day(binder: Binder, reports: Sequence[Report], told: _Told) -> Iterator[Report]:
+    """The reports, each with the closings of its unit and day that are not known to have come after it."""
+    closed_on: dict[tuple[str | None, dt.date | None], set[Closure]] = defaultdict(set)
+    for report in reports:
+        if report.closed is not None:
+            closed_on[report.entry.unit, report.closed.on].add(report.closed)
+    of_day = [(r, closed_on.get((r.entry.unit, r.entry.date), set())) for r in reports]
+    then = binder.said_at((r.entry.sheet, c.entry) for r, closed in of_day for c in closed if c.entry is not None)
+    signed = [(r.entry.sheet, c.sheet) for r, closed in of_day for c in closed if c.entry is None]
+    others = {number for here, there in signed if here != there for number in (here, there)}
+    hours = _sure_hours(
+        binder, {r.entry.sheet: r.entry.date for r in reports if r.entry.sheet in others and not r.unsure}
+    )
+    for report, closed in of_day:
+        yield report._replace(not_before=not_surely_before(report.entry, closed, hours, then, told.then))
+
+
+def _sure_hours(binder: Binder, dates: Mapping[int, dt.date | None]) -> dict[tuple[int, dt.date | None], float]:
+    """What the meter showed on day's sheets, by sheet and date, as far as nobody doubts it."""
+    said = binder.answer_columns("hours", sorted(dates))
+    return {
+        (row.sheet, dates[row.sheet]): float(row.value)
+        for row in rows(said)
+        if row.value and row.state != State.DOUBTFUL
+    }
 
 
 def _fields(binder: Binder, counted: set[int]) -> dict[int, list[_Field]]:
@@ -93,56 +148,3 @@ def _fields(binder: Binder, counted: set[int]) -> dict[int, list[_Field]]:
         if row.sheet in counted:
             found[row.sheet].append(_Field(row.field, row.value, states[row.state], False, row.original))
     return found
-
-
-def _workshop(binder: Binder, wanted: Container[int]) -> dict[int, dict[str, tuple[str, bool]]]:
-    """What stands in the workshop's block of each sheet: date and signature, each with whether it is doubtful."""
-    found: dict[int, dict[str, tuple[str, bool]]] = defaultdict(dict)
-    for row in rows(binder.written_columns(["workshop."])):
-        if row.sheet in wanted:
-            found[row.sheet][row.field] = (row.value, row.state == State.DOUBTFUL)
-    return found
-
-
-def _closings(binder: Binder) -> dict[str, Closure]:
-    """The last standing closing by a person of each report."""
-    return {closing.ref: _by_command(closing) for closing in binder.closings() if closing.undone_by is None}
-
-
-def _by_command(closing: Closing) -> Closure:
-    return Closure(closing.repair, closing.closed_on, closing.closed_by, closing.paper, closing.initials, closing.ref)
-
-
-def _closed_on_paper(
-    entry: DefectEntry, block: Mapping[str, tuple[str, bool]], where: str, head_unsure: bool
-) -> tuple[Closure | None, str, bool]:
-    """What the workshop's block says of a line; why it closes nothing if it does not, and whether it may yet.
-
-    ``head_unsure``: the sheet's unit or date is doubtful.
-    """
-    day, day_unsure = block.get("workshop.date", (None, False))
-    signature, signature_unsure = block.get("workshop.signature", ("false", False))
-    if entry.repair is None:
-        if signature == "true" and signature_unsure:
-            return None, f"the workshop signed sheet {entry.sheet}, and it is not clear what it closed there", True
-        return None, "", False
-    said = "repaired" if entry.repair == "repaired" else "repair not needed"
-    unsure = [
-        what
-        for what, doubt in (
-            ("the mark", entry.repair_state is State.DOUBTFUL),
-            ("the workshop's date", day_unsure),
-            ("the workshop's signature", signature_unsure),
-        )
-        if doubt
-    ]
-    if unsure:
-        return None, f"marked '{said}' on sheet {entry.sheet}, but {' and '.join(unsure)} must be confirmed first", True
-    if signature != "true":
-        return None, f"marked '{said}' on sheet {entry.sheet} without a signature, which closes nothing", False
-    on = dt.date.fromisoformat(day) if day else entry.date
-    if on is None or (entry.date is not None and on < entry.date):
-        why = f"marked '{said}' on sheet {entry.sheet} with a date before the report's, which closes nothing"
-        return None, why, head_unsure
-    paper = f"workshop's block of sheet {entry.sheet} ({where})"
-    return Closure(entry.repair, on, "signature on the sheet", paper, None, entry.ref), "", False

@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import Protocol
 
 from scanform.binder import Binder, ItemLabel, RecordedPage
-from scanform.form import DAYS, date_of, parted
+from scanform.form import DAYS, date_of, day_place, parted
 from scanform.report.remarks import Remark, Written, note_beside, remarks_on, weakest
 from scanform.settle import goes_on
 from scanform.settle.short_form import ShortForm, short_form
@@ -18,7 +18,9 @@ from scanform.settle.ties import clear_item
 from scanform.settle.types import Outcome, State
 from scanform.settle.vocabulary import Vocabulary, vocabulary_for
 
-__all__ = ["DefectEntry", "Labels", "Said", "defects_of", "defects_said", "in_order_of_danger", "standing"]
+__all__ = [
+    *("DefectEntry", "Labels", "Said", "defects_of", "defects_said", "in_order_of_danger", "marked_again", "standing"),
+]
 
 DEFECT = "defect"
 # The same words stand on many sheets of a record of years.
@@ -165,7 +167,7 @@ def defects_said(
     remarks = remarks_on({n: text for n, text in wordless.items() if n not in beside}, said, vocabulary) | beside
     for item, marks in ticked.items():
         if item not in spoken_for:
-            label = labels.get(item) or ItemLabel(item, 0, item.removeprefix("item."), marks[0].critical)
+            label = labels.get(item) or _without_label(item, marks[0])
             # A defect that stands for days is one defect, of the day on which it was found.
             found_on = parted(marks[0].id)[1]
             entry = _ticked_entry(label, marks[0], remarks.get(label.number), vocabulary)
@@ -173,6 +175,38 @@ def defects_said(
                 entry = replace(entry, repair=str(loose.value), repair_state=State.DOUBTFUL)
             entries.append(replace(entry, sheet=sheet, unit=unit, date=date_of(date, found_on)))
     return sorted(entries, key=lambda e: (e.item_number is None, e.item_number or 0))
+
+
+def marked_again(
+    sheet: int,
+    unit: str | None,
+    date: dt.date | None,
+    said: Sequence[Said],
+    labels: Mapping[str, ItemLabel],
+    entries: Sequence[DefectEntry],
+    vocabulary: Vocabulary,
+) -> list[DefectEntry]:
+    """The other days on which a week's or a month's sheet answers Defect, each a report without words of its own.
+
+    ``entries``: what :func:`defects_said` makes of the sheet, one for each defect, with the day on which it was found.
+    After a repair in between, a later day tells that it came back.
+    """
+    told = {(entry.item, entry.date) for entry in entries if not entry.may_be_dirt}
+    found = []
+    for item, marks in _ticked(said).items():
+        label = labels.get(item) or _without_label(item, marks[0])
+        for mark in marks:
+            day = parted(mark.id)[1]
+            on = date_of(date, day)
+            if day is not None and on is not None and (item, on) not in told:
+                entry = _ticked_entry(label, mark, None, vocabulary)
+                found.append(replace(entry, sheet=sheet, unit=unit, date=on))
+    return found
+
+
+def _without_label(item: str, mark: Said) -> ItemLabel:
+    """An item of a template that was never remembered."""
+    return ItemLabel(item, 0, item.removeprefix("item."), mark.critical)
 
 
 def _ticked_entry(label: ItemLabel, mark: Said, remark: Remark | None, vocabulary: Vocabulary) -> DefectEntry:
@@ -228,12 +262,16 @@ def _one_left(
 
 
 def _ticked(fields: Sequence[Said]) -> dict[str, list[Said]]:
-    """The fields that say Defect, by item; a week's in the order of its days."""
+    """The fields that say Defect, by item; a week's or a month's in the order of its days, however they come."""
     found: dict[str, list[Said]] = {}
     for field in fields:
         if field.id.startswith("item.") and field.value == DEFECT:
             found.setdefault(parted(field.id)[0], []).append(field)
-    return found
+    return {item: sorted(marks, key=_place_of) for item, marks in found.items()}
+
+
+def _place_of(mark: Said) -> int:
+    return day_place(parted(mark.id)[1])
 
 
 def _day(field: Said | None) -> str | None:

@@ -15,6 +15,7 @@ from scanform.report.register import Defect, defect_register, still_open
 from scanform.report.service import ServiceDue, service_due
 from scanform.report.sheet_days import counted_sheets
 from scanform.report.unit_days import Coverage
+from scanform.report.unread_pages import unread_pages, unread_sentence
 from scanform.report.wording import counted, doubt_in_short
 
 __all__ = ["Letter", "defect_line", "weekly_letter"]
@@ -28,8 +29,9 @@ class Letter:
 
     ``dangerous``: open defects that are safety-critical or may be; ``open_others``: the other open ones; of both those
     that are no facts yet come last (``Defect.sure``).
-    ``closed_in_week``. ``ran_hours`` by unit: what was run in the week, as far as its sheets say. ``by_item``: defects
-    first reported in the last eight weeks by item text, with how many of them are open.
+    ``closed_in_week``. ``unread``: pages of the whole record that were not read. ``ran_hours`` by unit: what was run in
+    the week, as far as its sheets say. ``by_item``: defects first reported in the last eight weeks by item text, with
+    how many of them are open.
     """
 
     monday: dt.date
@@ -39,6 +41,7 @@ class Letter:
     closed_in_week: tuple[Defect, ...]
     coverage: Coverage
     not_filed: int
+    unread: int
     due: tuple[ServiceDue, ...]
     ran_hours: dict[str, float]
     by_item: dict[str, tuple[int, int]]
@@ -64,10 +67,16 @@ class Letter:
 
     @property
     def doubts_sentence(self) -> str:
-        """What the safety-critical doubts of the record may hide."""
-        if not self.critical_doubts:
-            return "No safety-critical field waits for a person."
-        return f"{counted(self.critical_doubts, 'safety-critical doubt')} may each hide a defect: scanform doubts."
+        """What the safety-critical doubts of the record may hide, and the pages that were not read."""
+        said = "No safety-critical field waits for a person."
+        if self.critical_doubts:
+            said = f"{counted(self.critical_doubts, 'safety-critical doubt')} may each hide a defect: scanform doubts."
+        return f"{said} {self.unread_sentence}." if self.unread else said
+
+    @property
+    def unread_sentence(self) -> str:
+        """What pages that were not read may hide; "" if there are none."""
+        return unread_sentence(self.unread)
 
     @property
     def still_to_come(self) -> str:
@@ -102,6 +111,7 @@ def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
         closed_in_week=tuple(d for d in known if d.closed is not None and monday <= d.closed.on <= sunday),
         coverage=coverage(binder, monday, sunday, sheets=sheets, readings=readings, today=today),
         not_filed=int((sheets["unit"].isna() | sheets["date"].isna()).sum()),
+        unread=unread_pages(binder),
         due=tuple(service_due(binder, sunday, readings)),
         ran_hours={str(unit): float(hours) for unit, hours in in_week.groupby("unit")["hours"].sum().items()},
         by_item=_by_item(known, sunday - dt.timedelta(weeks=_WEEKS_OF_DEFECTS)),

@@ -156,6 +156,9 @@ def _dangerous(canvas: Canvas, letter: Letter, y: float) -> float:
     if not letter.dangerous:
         y -= 13
         _print(canvas, _SIDE, y, "No open safety-critical defect is on record.", 10)
+    if letter.unread:
+        y -= 13
+        _print(canvas, _SIDE, y, f"{letter.unread_sentence}.", 10, bold=True, colour=DANGER)
     canvas.setFillColor(DANGER)
     canvas.rect(_SIDE - 12, y - 4, 4, top - y + 4, stroke=0, fill=1)
     return y - 24
@@ -206,6 +209,9 @@ def _missing_and_due(canvas: Canvas, letter: Letter, y: float) -> float:
     if letter.coverage.waiting:
         left -= 12
         _print(canvas, _SIDE, left, f"{counted(len(letter.coverage.waiting), 'more day')} not sure: a doubt waits", 8.5)
+    if letter.unread:
+        left -= 12
+        _print(canvas, _SIDE, left, f"{counted(letter.unread, 'unread page')} may fill gaps", 8.5)
     if letter.not_filed:
         left -= 12
         _print(canvas, _SIDE, left, f"{counted(letter.not_filed, 'sheet')} without unit or date may fill gaps", 8.5)

@@ -17,8 +17,9 @@ from dataclasses import dataclass
 import pandas as pd
 
 from scanform.binder import Binder
+from scanform.report.closures import Closure
 from scanform.report.defect_lives import Life, hangs_on, is_sure, lives_of, note_lost, pending
-from scanform.report.defect_reports import Closure, Report, defect_reports
+from scanform.report.defect_reports import Report, defect_reports
 from scanform.report.defects import DefectEntry
 from scanform.report.loose_sheets import loose_sheets, may_be_of, meters_of
 from scanform.report.meter import meter_readings
@@ -185,6 +186,11 @@ def _waits(life: Life, beyond_doubt: bool) -> tuple[str, ...]:
     if not beyond_doubt:
         found.append("no report of it is sure: a person must look at the sheet before it is a defect or none")
     found += [doubt for report in pending(life) if (doubt := life.closing_doubt(report))]
+    if (before := life.perhaps_again) is not None and life.before is not None and not _closed_by_a_person(life):
+        found.append(
+            f"reported on {before.on}, the day on which {life.before.name} was closed ({before.where}): look whether "
+            "that was before or after the repair; if before, close it as well"
+        )
     if life.again_unclear:
         found.append("what it came back from, if it did, rests on words that are missing or doubtful")
     found += [f"{ref} reads as another complaint: its words or the others are doubtful" for ref in life.odd]
@@ -199,8 +205,15 @@ def _waits(life: Life, beyond_doubt: bool) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
+def _closed_by_a_person(life: Life) -> bool:
+    return life.surely_closed is not None and life.surely_closed.initials is not None
+
+
 def _open_for(life: Life, first: dt.date | None, item: str | None) -> OpenFor:
-    sure = [r.entry.date for r in life.reports if r.entry.date is not None and is_sure(r, item)]
+    before = life.before.closed if life.before is not None else None
+    # On the day of that closing itself it was perhaps reported before it.
+    since = before.on if before is not None else dt.date.min
+    sure = [r.entry.date for r in life.reports if r.entry.date and r.entry.date > since and is_sure(r, item)]
     maybe_closed = [r.entry.date if r.entry.date and not r.unsure else dt.date.min for r in pending(life)]
     return OpenFor(
         first,

@@ -6,11 +6,12 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from scanform.binder import Binder
+from scanform.binder import NOT_READ, Binder
 from scanform.errors import BinderError
 from scanform.report.assurance import Assurance, assurance
 from scanform.report.defects import DefectEntry, Labels, in_order_of_danger, standing
 from scanform.report.pads import PadBack, pads_back
+from scanform.report.pages_to_look_at import NO_REASON, PageToLookAt
 from scanform.settle.types import Outcome, State
 
 __all__ = ["BatchSummary", "batch_summary"]
@@ -18,11 +19,13 @@ __all__ = ["BatchSummary", "batch_summary"]
 
 @dataclass(frozen=True)
 class BatchSummary:
-    """A batch in figures. ``balance`` has every outcome and sums to ``pages_in`` and ``more_sheets``.
+    """A batch in figures. ``balance`` has every outcome and sums to ``pages_in`` and ``more_sheets``; ``void``: how
+    many of the unreadable ones are so because a person has said that they are void.
 
     ``sheets_by_unit`` counts sheets that were read, ``""`` where no unit could be read, in order of unit.
     ``fields`` counts fields by state. ``critical_doubts`` are doubtful safety-critical fields: each may hide a
     defect. ``trust``: what the spot checks of the whole record say. ``defects`` come safety-critical first.
+    ``to_look_at``: the pages that are of an unknown form or unreadable, void ones left out, in input order.
     ``incomplete_pads``: pads that sheets of the batch belong to, and of which half is back and others are not.
     """
 
@@ -30,11 +33,13 @@ class BatchSummary:
     pages_in: int
     more_sheets: int
     balance: Mapping[Outcome, int]
+    void: int
     sheets_by_unit: Mapping[str, int]
     fields: Mapping[State, int]
     critical_doubts: int
     trust: Assurance
     defects: tuple[DefectEntry, ...]
+    to_look_at: tuple[PageToLookAt, ...]
     incomplete_pads: tuple[PadBack, ...]
 
     @property
@@ -62,7 +67,8 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
         )
     labels = Labels(binder)
     # A page fed twice in one batch is one sheet.
-    pages = {page.number: page for page in binder.batch_pages(batch_id)}
+    fed = binder.batch_pages(batch_id)
+    pages = {page.number: page for page in fed}
     sheets = [page for page in pages.values() if page.record.outcome == Outcome.READ]
     units = Counter(sheet.record.unit or "" for sheet in sheets)
     fields = [field for sheet in sheets for field in sheet.record.fields]
@@ -74,10 +80,18 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
         pages_in=batch.pages_in,
         more_sheets=batch.more_sheets,
         balance=balance,
+        void=sum(page.void for page in fed),
         sheets_by_unit={unit: units[unit] for unit in sorted(units)},
         fields={state: states[state] for state in State},
         critical_doubts=sum(f.critical and f.state == State.DOUBTFUL for f in fields),
         trust=assurance(binder),
         defects=tuple(in_order_of_danger(defects)),
+        to_look_at=tuple(
+            PageToLookAt(
+                page.record.source, page.record.page_number, page.record.outcome, page.record.reason or NO_REASON
+            )
+            for page in pages.values()
+            if page.record.outcome in NOT_READ and not page.void
+        ),
         incomplete_pads=tuple(pad for pad in pads_back(binder, serials) if pad.missing and pad.half_back),
     )

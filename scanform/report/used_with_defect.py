@@ -22,8 +22,9 @@ _date_of = attrgetter("date")
 
 
 class DayInUse(NamedTuple):
-    """A day with a sheet that does not say parked. ``said_fit``: it says outright that the machine is fit to use;
-    ``sure``: neither its unit nor its date is doubtful, nor whether it was filled in on this day.
+    """A day with a sheet that does not surely say parked. ``said_fit``: it says outright that the machine is fit to
+    use, or may say so; ``sure``: neither its unit, its date nor what it says of that is doubtful, nor whether it was
+    filled in on this day.
     """
 
     date: dt.date
@@ -48,16 +49,16 @@ class OpenFor(NamedTuple):
 
 
 def days_in_use(binder: Binder, sheets: pd.DataFrame, units: set[str | None]) -> Mapping[str, Sequence[DayInUse]]:
-    """Days with a sheet that does not say parked, in order, of the units named."""
+    """Days with a sheet that does not surely say parked, in order, of the units named."""
     found: dict[str, list[DayInUse]] = defaultdict(list)
     some = sheets[sheets["unit"].isin(units)]
     if some.empty:
         return found
     days = sheet_days(binder, some)
-    for row in rows(days[days["filled"] & (days["fit"] != "parked")]):
-        found[row.unit].append(
-            DayInUse(dt.date.fromisoformat(row.date), row.sheet, row.fit == "fit", row.sure and not row.unsure)
-        )
+    for row in rows(days[days["filled"] & ((days["fit"] != "parked") | days["fit_unsure"])]):
+        answered = row.fit in ("fit", "parked")  # a day of which the sheet says neither was one of use
+        sure = row.sure and not row.unsure and not (answered and row.fit_unsure)
+        found[row.unit].append(DayInUse(dt.date.fromisoformat(row.date), row.sheet, answered, sure))
     return found
 
 

@@ -5,21 +5,35 @@ const PATIENCE_MS = 15000;
 /** The desk gave no answer at all. */
 export class Lost extends Error {}
 
-/** The desk answered that it did not do it. `status` is HTTP's. */
+/** The desk answered that it did not do it. `status` is HTTP's, `answer` all that it answered. */
 export class Refused extends Error {
-  constructor(said, status) {
-    super(said);
+  constructor(answer, status) {
+    super(answer.said);
+    this.answer = answer;
     this.status = status;
   }
 }
 
-/** Sends `body` to `path`; gives what the desk answers, null where it answers nothing. Throws Lost or Refused. */
+/**
+ * Sends `body` to `path`; gives what the desk answers, null where it answers nothing, the address where it sends the
+ * person on. Throws Lost or Refused.
+ */
 export async function ask(path, body, more = {}) {
-  let answer;
+  let answer = await sent(path, body, more);
+  if (answer.status === 403 && (await isBack())) answer = await sent(path, body, more);
+  if (answer.status === 204) return null;
+  if (answer.redirected) return answer.url;
+  const said = await answer.json().catch(() => ({ said: "The desk gave an answer that makes no sense; nothing was counted as saved." }));
+  if (!answer.ok) throw new Refused(said, answer.status);
+  return said;
+}
+
+async function sent(path, body, { headers, ...more }) {
+  const always = { Accept: "application/json", "X-Desk-Token": document.body.dataset.token };
   try {
-    answer = await fetch(path, {
+    return await fetch(path, {
       method: "POST",
-      headers: { "Content-Type": "application/json", "X-Desk-Token": document.body.dataset.token, Accept: "application/json" },
+      headers: { "Content-Type": "application/json", ...headers, ...always },
       body: JSON.stringify(body),
       signal: AbortSignal.timeout(PATIENCE_MS),
       ...more,
@@ -27,8 +41,17 @@ export async function ask(path, body, more = {}) {
   } catch {
     throw new Lost();
   }
-  if (answer.status === 204) return null;
-  const said = await answer.json().catch(() => ({ said: "The desk gave an answer that makes no sense; nothing was counted as saved." }));
-  if (!answer.ok) throw new Refused(said.said, answer.status);
-  return said;
+}
+
+/** Whether the person of this page has signed in again since it was loaded; then it goes on under the new session. */
+async function isBack() {
+  const answer = await sent("/session", undefined, { method: "GET" });
+  const now = answer.ok ? await answer.json() : {};
+  const { dataset } = document.body;
+  if (now.initials && now.initials !== dataset.initials) {
+    throw new Refused({ said: `${now.initials} is signed in here by now, and this page is ${dataset.initials}'s: nothing was saved. Sign in as ${dataset.initials} to save it.` }, 403);
+  }
+  if (!now.token || now.token === dataset.token) return false;
+  dataset.token = now.token;
+  return true;
 }

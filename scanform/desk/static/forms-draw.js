@@ -93,6 +93,7 @@ export function drawing(svg, page) {
     return [
       made("rect", { x: x - 0.6, y: y - 0.6, width: w + 1.2, height: h + 1.2, class: "frame" }),
       made("rect", { x: x + w - HANDLE_MM / 2, y: y + h - HANDLE_MM / 2, width: HANDLE_MM, height: HANDLE_MM, class: "handle" }),
+      made("rect", { x: x + w - HANDLE_MM / 2, y: y + h - HANDLE_MM / 2, width: HANDLE_MM, height: HANDLE_MM, class: "handle grip" }),
     ];
   }
 

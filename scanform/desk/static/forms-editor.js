@@ -1,13 +1,14 @@
-// The editor of a form: its state, undoing, keeping, choosing, and what keys and the mouse do.
+// The editor of a form: its state, undoing, keeping, choosing, and what keys do.
 import { ask } from "./ask.js";
 import { drawing, icon } from "./forms-draw.js";
 import { around, boxesOf, inReadingOrder, KINDS, move, round, size } from "./forms-geometry.js";
+import { hand } from "./forms-hand.js";
+import { saving } from "./forms-save.js";
 import { side } from "./forms-side.js";
 import { trying } from "./forms-try.js";
 import { sentence } from "./record.js";
 
 const NUDGE_MM = 0.5;
-const LEAST_DRAWN_MM = 2; // less is a press, not a new field
 const KEEP_AFTER_MS = 400;
 const CLOSER = 1.25;
 const $ = (selector) => document.querySelector(selector);
@@ -26,15 +27,15 @@ const ahead = [];
 let lastKey = null;
 const snapshot = () => JSON.stringify(state);
 
-/** Makes a change; those in a row with the same key, as in typing a word, are one step back. */
-function change(key, what) {
+/** Makes a change; those in a row with the same key, as in typing a word, are one step back. `told`: what it was. */
+function change(key, what, told = "") {
   if (!mayEdit) return;
   if (key === null || key !== lastKey) past.push(snapshot());
   lastKey = key;
   ahead.length = 0;
   what();
   show();
-  keepSoon();
+  keepSoon(told);
 }
 
 function back(from, to) {
@@ -44,17 +45,22 @@ function back(from, to) {
   lastKey = null;
   document.activeElement?.matches?.("input") && document.activeElement.blur();
   show();
-  keepSoon();
+  keepSoon("");
 }
 
 // Keeping: one change at a time is sent, the newest last.
 let timer = null;
 let unsent = false;
 let sending = null;
+let lastTold = "";
+function stand(words) {
+  for (const place of [$("#state"), $("#beside")]) place.textContent = `${lastTold} ${words}`.trim();
+}
 
-function keepSoon() {
+function keepSoon(told) {
   unsent = true;
-  $("#state").textContent = "Not kept yet";
+  lastTold = told;
+  stand("Not kept yet");
   clearTimeout(timer);
   timer = setTimeout(kept, KEEP_AFTER_MS);
 }
@@ -72,13 +78,13 @@ async function kept() {
 async function send() {
   try {
     ({ rev, faults } = await sent());
-    if (!unsent) $("#state").textContent = faults.length ? `Kept; ${faults.length} to put right` : "Kept on the desk";
+    if (!unsent) stand(faults.length ? `Kept; ${faults.length} to put right` : "Kept on the desk");
     $("#form-said").hidden = true;
     return true;
   } catch (problem) {
     unsent = true;
     say(sentence(problem));
-    $("#state").textContent = "Not kept";
+    stand("Not kept");
     return false;
   } finally {
     sending = null;
@@ -102,7 +108,9 @@ addEventListener("beforeunload", (event) => {
 });
 
 // Showing.
-const wrong = (n) => faults.some((fault) => fault.part === "field" && fault.at === n);
+const faultsOf = (n) => faults.filter((fault) => fault.part === "field" && fault.at === n);
+const wrong = (n) => faultsOf(n).length > 0;
+const offPrint = (n) => faultsOf(n).some((fault) => fault.key === "placed");
 const trouble = (n) => wrong(n) || state.form.fields[n].unsure;
 
 function show() {
@@ -120,7 +128,7 @@ function show() {
   $("#redo").disabled = !ahead.length;
   const left = fields.filter((_, n) => trouble(n)).length;
   $("#look").disabled = !left;
-  $("#look span").textContent = left ? `Next of ${left} to look at` : "All looked at";
+  $("#look span").textContent = left ? `Next of ${left} to look at` : "No field is unsure";
 }
 
 function row() {
@@ -144,9 +152,12 @@ function fill(button, field, n) {
   button.replaceChildren(...parts);
 }
 
-// Choosing.
+// Choosing. The page begins with a field that nobody has chosen.
+let someChosen = false;
+
 function choose(n, part = null, focus = "list") {
   if (!state.form.fields[n]) return;
+  someChosen = true;
   if (n !== state.chosen) lastKey = null;
   state.chosen = n;
   state.part = part;
@@ -165,15 +176,17 @@ function choosePart(part) {
 
 const chosen = () => state.form.fields[state.chosen];
 
-const panel = side({ state, page, change, mayEdit, choosePart, critical });
+const panel = side({ state, page, change, mayEdit, choosePart, critical, offPrint });
 
 function critical() {
   const field = chosen();
-  if (!field?.id.startsWith("item.")) return;
-  const name = field.id.split(".")[1];
-  const now = !field.critical;
+  if (field?.id.startsWith("item.")) mark([field.id.split(".")[1]], !field.critical);
+}
+
+/** Marks items of the check list, by name, on all their days. */
+function mark(names, now = true) {
   change(null, () => {
-    for (const one of state.form.fields) if (one.id.split(".")[1] === name && one.id.startsWith("item.")) one.critical = now;
+    for (const one of state.form.fields) if (one.id.startsWith("item.") && names.includes(one.id.split(".")[1])) one.critical = now;
   });
 }
 
@@ -184,12 +197,12 @@ function freeId(stem) {
 }
 
 function add(box) {
-  const field = { id: freeId("field"), kind: "text", label: "", box_mm: box, cells_mm: [], answers: [], charset: "", pattern: "", critical: false, stage: "", unsure: false };
+  const field = { id: freeId("field"), kind: "text", label: "", box_mm: box, cells_mm: [], answers: [], charset: "", pattern: "", critical: false, stage: "", unsure: false, placed: false };
   change(null, () => {
     state.form.fields.splice(state.chosen + 1, 0, field);
     state.chosen += 1;
     state.part = null;
-  });
+  }, `Added ${field.id}.`);
   choose(state.chosen, null, "");
   $("#f-id").focus();
   $("#f-id").select();
@@ -226,7 +239,10 @@ const doing = {
     state.form.fields = inReadingOrder(state.form.fields);
     state.chosen = state.form.fields.indexOf(field);
   }),
-  right: () => chosen()?.unsure && change(null, () => { chosen().unsure = false; }),
+  right: () => {
+    const off = offPrint(state.chosen);
+    if (chosen()?.unsure || off) change(null, () => Object.assign(chosen(), { unsure: false, placed: off || chosen().placed }));
+  },
   undo: () => back(past, ahead),
   redo: () => back(ahead, past),
   look: () => {
@@ -258,24 +274,13 @@ function zoom(times) {
 
 for (const [id, what] of Object.entries(doing)) $(`#${id}`)?.addEventListener("click", what);
 
-async function keepVersion() {
-  if (!(await kept())) return;
-  if (faults.length) {
-    const [first] = faults;
-    say(`${faults.length === 1 ? "One thing is" : `${faults.length} things are`} still to be put right: ${first.said}`);
-    if (first.part === "field") choose(first.at);
-    else $(first.part === "form" ? "#whole" : "#legend").open = true;
-    return;
-  }
-  try {
-    $("#keep").disabled = true;
-    location.href = (await ask(`/forms/drafts/${data.draft}/version`, { rev })).at;
-  } catch (problem) {
-    $("#keep").disabled = false;
-    say(sentence(problem));
-  }
+/** To where a fault is to be put right. */
+function lead(fault) {
+  if (fault.part === "field") choose(fault.at);
+  else $(fault.part === "form" ? "#whole" : "#legend").open = true;
 }
-$("#keep")?.addEventListener("click", keepVersion);
+
+if (mayEdit) saving({ state, draft: data.draft, kept, now: () => ({ rev, faults }), mark, say, lead });
 $("#next")?.addEventListener("click", async (event) => {
   try {
     location.href = `/forms/drafts/${(await ask(event.target.dataset.next, {})).draft}`;
@@ -290,6 +295,7 @@ const LETTERS = { n: "new", d: "copy", o: "order", r: "right", z: "undo", y: "re
 
 document.addEventListener("keydown", (event) => {
   const { key, target } = event;
+  if ($("#safety")?.open) return undefined; // it has its own keys
   const typing = target.matches?.("input:not([type=checkbox]), select, textarea");
   if (key === "Escape" && $("#side").contains(target)) return void choose(state.chosen);
   if (event.altKey && (key === "ArrowUp" || key === "ArrowDown") && mayEdit) {
@@ -320,7 +326,8 @@ function nextPart() {
 function nudge([x, y], sizing) {
   const field = chosen();
   if (!boxesOf(field).length) return;
-  change(null, () => (sizing ? size : move)(field, state.part, x * NUDGE_MM, y * NUDGE_MM, page));
+  const told = `${sizing ? "Sized" : "Moved"} ${field.label || field.id}.`;
+  change(null, () => (sizing ? size : move)(field, state.part, x * NUDGE_MM, y * NUDGE_MM, page), told);
 }
 
 list.addEventListener("click", (event) => {
@@ -328,50 +335,8 @@ list.addEventListener("click", (event) => {
   if (button) choose(Number(button.dataset.n));
 });
 
-// The mouse, a pen or a finger: press, move, size by the corner, draw on empty paper.
-const sheet = $("#sheet");
-let drag = null;
-
-sheet.addEventListener("focusin", (event) => {
-  const group = event.target.closest(".field");
-  if (group && !drag && Number(group.dataset.n) !== state.chosen) choose(Number(group.dataset.n), null, "");
-});
-sheet.addEventListener("pointerdown", (event) => {
-  if (event.button) return;
-  const at = picture.atMm(event);
-  const group = event.target.closest(".field");
-  const sizing = event.target.classList.contains("handle");
-  drag = { at, from: at, sizing, key: `drag ${performance.now()}`, moved: false, group: group ? Number(group.dataset.n) : null };
-  if (group) {
-    const again = drag.group === state.chosen;
-    drag.part = again && boxesOf(chosen()).length > 1 ? Number(event.target.dataset.part ?? 0) : null;
-    if (!again) choose(drag.group, null, "picture");
-    else picture.group(drag.group).focus({ preventScroll: true });
-  }
-  if (mayEdit) sheet.setPointerCapture(event.pointerId);
-  event.preventDefault();
-});
-sheet.addEventListener("pointermove", (event) => {
-  if (!drag || !mayEdit) return;
-  const at = picture.atMm(event);
-  if (!drag.moved && Math.hypot(at[0] - drag.from[0], at[1] - drag.from[1]) < NUDGE_MM) return;
-  drag.moved = true;
-  const by = [at[0] - drag.at[0], at[1] - drag.at[1]];
-  if (drag.sizing) change(drag.key, () => size(chosen(), state.part, ...by, page));
-  else if (drag.group !== null) change(drag.key, () => move(chosen(), state.part, ...by, page));
-  drag.at = at;
-});
-sheet.addEventListener("pointerup", (event) => {
-  if (!drag) return;
-  const { from, moved, group, sizing, part } = drag;
-  drag = null;
-  const to = picture.atMm(event);
-  const box = [Math.min(from[0], to[0]), Math.min(from[1], to[1]), Math.abs(to[0] - from[0]), Math.abs(to[1] - from[1])].map(round);
-  if (group === null && !sizing && moved && box[2] >= LEAST_DRAWN_MM && box[3] >= LEAST_DRAWN_MM) add(box);
-  else if (!moved && group !== null && part !== null) choosePart(part);
-});
-sheet.addEventListener("pointercancel", () => { drag = null; });
-
+hand($("#sheet"), { state, page, picture, change, choose, choosePart, add, mayEdit, someChosen: () => someChosen });
 trying(data, kept, (id) => state.form.fields.find((field) => field.id === id)?.label || id);
 show();
+if (mayEdit && faults.length) stand(`${faults.length} to put right`);
 if (state.chosen >= 0) list.children[state.chosen].firstElementChild.setAttribute("aria-current", "true");

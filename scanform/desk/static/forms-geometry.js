@@ -14,7 +14,8 @@ export const KINDS = {
 };
 const LEAST_MM = 1;
 const NEW_CELLS = 5;
-const NEW_ANSWERS = ["ok", "defect", "na"];
+const NEW_ANSWERS = 3; // boxes; what each of them means the person has to say
+const SAME_MM = 0.1; // what rounding may leave between a place and itself
 
 /** The key under which a kind has its boxes. */
 export const placeOf = (kind) => ({ comb: "cells_mm", choice: "answers", decision: "answers", circle: "answers" })[kind] ?? "box_mm";
@@ -36,8 +37,10 @@ export function around(boxes) {
 
 export const round = (mm) => Math.round(mm * 100) / 100;
 
-function put(field, boxes) {
+/** Puts a field's boxes, as many as it has, where `boxes` are. What was said of their place before counts no more. */
+export function put(field, boxes) {
   const place = placeOf(field.kind);
+  field.placed = false;
   if (place === "box_mm") field.box_mm = boxes[0];
   else if (place === "cells_mm") field.cells_mm = boxes;
   else field.answers.forEach((answer, n) => { answer.box_mm = boxes[n]; });
@@ -58,15 +61,20 @@ export function move(field, part, dx, dy, page) {
   put(field, boxes.map((b, n) => (part === null || part === n ? [round(b[0] + x), round(b[1] + y), b[2], b[3]] : b)));
 }
 
+// Up to the page's edge and no further: a side that grows leaves the corner where it is.
+function grown([x, y, w, h], dw, dh, page) {
+  const side = (mm, room) => Math.max(Math.min(mm, room), LEAST_MM);
+  return [x, y, side(w + dw, page.width - x), side(h + dh, page.height - y)].map(round);
+}
+
 /** Sizes a field: a comb's cells share the new width, other boxes grow each by itself. */
 export function size(field, part, dw, dh, page) {
   const boxes = boxesOf(field);
   if (placeOf(field.kind) === "cells_mm" && part === null) {
-    const [x, y, w, h] = around(boxes);
-    field.cells_mm = cut(within([x, y, w + dw, h + dh], page), boxes.length);
+    field.cells_mm = cut(grown(around(boxes), dw, dh, page), boxes.length);
     return;
   }
-  put(field, boxes.map((b, n) => (part === null || part === n ? within([b[0], b[1], b[2] + dw, b[3] + dh], page) : b)));
+  put(field, boxes.map((b, n) => (part === null || part === n ? grown(b, dw, dh, page) : b)));
 }
 
 /** A row of `n` equal cells that fills a box. */
@@ -74,31 +82,40 @@ export function cut([x, y, w, h], n) {
   return Array.from({ length: n }, (_, k) => [round(x + (w * k) / n), y, round(w / n), h]);
 }
 
-/** Makes the field one of another kind where it stands. */
+/**
+ * Makes the field one of another kind where it stands. What it had as the old kind it keeps, and has it again when it
+ * comes back. Places that nobody has seen on the form are to be looked at, and what an answer means is never guessed.
+ */
 export function turnInto(field, kind) {
   const [before, boxes] = [placeOf(field.kind), boxesOf(field)];
   const all = around(boxes) ?? [20, 20, 40, 8];
   field.kind = kind;
+  if (kind === "comb") field.charset ||= "digits";
   const place = placeOf(kind);
-  if (place === "cells_mm") {
-    if (before !== place) field.cells_mm = cut(all, boxes.length > 1 ? boxes.length : NEW_CELLS);
-    field.charset ||= "digits";
-  } else if (place === "answers") {
-    if (before !== place) {
-      const names = boxes.length > 1 ? boxes.map((_, n) => NEW_ANSWERS[n] ?? `answer-${n + 1}`) : NEW_ANSWERS;
-      const rooms = boxes.length > 1 ? boxes : cut(all, names.length);
-      field.answers = names.map((answer, n) => ({ answer, box_mm: rooms[n] }));
-    }
-  } else field.box_mm = all;
+  if (place === before) return;
+  if (place === "box_mm") [field.box_mm] = brought(field.box_mm ? [field.box_mm] : [all], all);
+  else if (place === "cells_mm") field.cells_mm = field.cells_mm.length ? brought(field.cells_mm, all) : cut(all, boxes.length > 1 ? boxes.length : NEW_CELLS);
+  else if (field.answers.length) put(field, brought(boxesOf(field), all));
+  else field.answers = (boxes.length > 1 ? boxes : cut(all, NEW_ANSWERS)).map((box_mm) => ({ answer: "", box_mm }));
+  field.placed = false;
+  field.unsure = true;
 }
 
-/** One more answer beside the last. */
+// Boxes as they were if they fill `all`; if the field was moved or sized meanwhile, they go with it.
+function brought(boxes, all) {
+  const was = around(boxes);
+  if (was.every((mm, k) => Math.abs(mm - all[k]) < SAME_MM)) return boxes;
+  const [across, down] = [all[2] / was[2], all[3] / was[3]];
+  return boxes.map(([x, y, w, h]) => [all[0] + (x - was[0]) * across, all[1] + (y - was[1]) * down, w * across, h * down].map(round));
+}
+
+/** One more answer beside the last, for the person to name. */
 export function addAnswer(field, page) {
   const last = field.answers.at(-1)?.box_mm ?? [20, 20, 5, 5];
   const before = field.answers.at(-2)?.box_mm;
   const pitch = before ? [last[0] - before[0], last[1] - before[1]] : [last[2] + 2, 0];
-  const free = [...NEW_ANSWERS, `answer-${field.answers.length + 1}`].find((name) => !field.answers.some((a) => a.answer === name));
-  field.answers.push({ answer: free ?? "", box_mm: within([last[0] + pitch[0], last[1] + pitch[1], last[2], last[3]], page) });
+  field.placed = false;
+  field.answers.push({ answer: "", box_mm: within([last[0] + pitch[0], last[1] + pitch[1], last[2], last[3]], page) });
 }
 
 /** The fields as one reads them: line by line, each from left to right. */

@@ -1,5 +1,5 @@
 // Beside the picture: the chosen field's entries, those of the form, and the legend.
-import { addAnswer, around, boxesOf, cut, KINDS, move, placeOf, size, turnInto } from "./forms-geometry.js";
+import { addAnswer, around, boxesOf, cut, KINDS, move, placeOf, put, size, turnInto } from "./forms-geometry.js";
 
 const USUAL = ["unit", "date", "hours", "operator", "site", "shift", "remarks.1", "signature", "item."];
 const $ = (selector) => document.querySelector(selector);
@@ -24,25 +24,34 @@ export function side(desk) {
       edited(field);
     }));
   }
-  $("#f-kind").addEventListener("change", (event) => change(null, () => { turnInto(now(), event.target.value); edited(now()); state.part = null; }));
+  $("#f-kind").addEventListener("change", (event) => change(null, () => { turnInto(now(), event.target.value); state.part = null; }));
   $("#f-critical").addEventListener("change", () => desk.critical());
   $("#f-cells").addEventListener("change", (event) => {
     const n = Math.min(Math.max(Math.round(Number(event.target.value)) || 1, 1), 40);
     change(null, () => { now().cells_mm = cut(around(boxesOf(now())), n); edited(now()); state.part = null; });
   });
+  // A number is typed digit by digit: what it means is measured from where the field was before the first.
+  let typedFrom = null;
   for (const [at, key] of ["x", "y", "w", "h"].entries()) {
-    $(`#f-${key}`).addEventListener("input", (event) => {
-      if (event.target.value === "" || !Number.isFinite(event.target.valueAsNumber)) return;
-      change(`${event.target.id} ${state.chosen}`, () => {
-        const by = event.target.valueAsNumber - boxNow()[at];
+    const input = $(`#f-${key}`);
+    input.addEventListener("focus", () => { typedFrom = now() && structuredClone(boxesOf(now())); });
+    input.addEventListener("input", () => {
+      if (!boxNow() || input.value === "" || !Number.isFinite(input.valueAsNumber)) return;
+      change(`${input.id} ${state.chosen}`, () => {
+        put(now(), structuredClone(typedFrom));
+        const by = input.valueAsNumber - boxNow()[at];
         if (at < 2) move(now(), state.part, at ? 0 : by, at ? by : 0, page);
         else size(now(), state.part, at === 2 ? by : 0, at === 3 ? by : 0, page);
         edited(now());
       });
     });
+    input.addEventListener("change", () => { input.value = boxNow()?.[at] ?? ""; }); // as far as the page has room for it
   }
   const boxNow = () => (state.part === null ? around(boxesOf(now())) : boxesOf(now())[state.part]);
-  $("#answer-new").addEventListener("click", () => change(null, () => addAnswer(now(), page)));
+  $("#answer-new").addEventListener("click", () => {
+    change(null, () => addAnswer(now(), page));
+    $("#answers p:last-child input").focus();
+  });
   $("#side").addEventListener("submit", (event) => event.preventDefault());
 
   for (const input of document.querySelectorAll("#whole [data-key]")) {
@@ -109,7 +118,7 @@ export function side(desk) {
     for (const part of document.querySelectorAll(".for-pattern")) part.hidden = !["comb", "date", "number"].includes(field.kind);
     $(".for-answers").hidden = placeOf(field.kind) !== "answers";
     answers(placeOf(field.kind) === "answers" ? field : { answers: [] });
-    $("#right").hidden = !field.unsure;
+    $("#right").hidden = !field.unsure && !desk.offPrint(state.chosen);
   }
 
   return { show };

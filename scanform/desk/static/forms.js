@@ -20,7 +20,8 @@ async function send(files) {
     const { stack } = await ask("/batches/stacks", {});
     await put(`/batches/stacks/${stack}/files?name=${encodeURIComponent(files[0].name)}`, files[0]);
     const page = Number(document.querySelector("#page").value) || null;
-    const { draft } = await ask("/forms/drafts", { stack, page }, { signal: undefined });
+    const printedAnew = document.querySelector("#printed-anew")?.value || null;
+    const { draft } = await ask("/forms/drafts", { stack, page, printed_anew: printedAnew }, { signal: undefined });
     location.href = `/forms/drafts/${draft}`;
     return;
   } catch (problem) {

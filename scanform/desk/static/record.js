@@ -12,9 +12,17 @@ export const put = (path, file) =>
   ask(path, null, {
     method: "PUT",
     body: file,
-    headers: { "X-Desk-Token": document.body.dataset.token, Accept: "application/json" },
+    headers: { "Content-Type": "application/octet-stream" },
     signal: undefined,
   });
+
+/** Puts what went wrong into `place`; for somebody who is signed out, with a way back in that leaves this page as it is. */
+export function tell(place, problem) {
+  place.textContent = sentence(problem);
+  if (problem.status !== 401) return;
+  const link = Object.assign(document.createElement("a"), { href: "/sign-in", target: "_blank", rel: "noopener", textContent: "Sign in in a new tab" });
+  place.append(" ", link, ", then come back here and do it again: nothing on this page is lost.");
+}
 
 export function sentence(problem) {
   return problem instanceof Lost

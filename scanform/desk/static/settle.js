@@ -2,6 +2,7 @@
 // the desk has saved it.
 
 import { ask, Lost, Refused } from "./ask.js";
+import { askWhether, inQuestion, sayYes, withdraw } from "./question.js";
 import { fetchPictures, showDoubt, showLarge } from "./show.js";
 import { HINTS, meantBy } from "./typing.js";
 
@@ -16,7 +17,6 @@ let doubts = []; // before this person, the first on the screen
 let state = { left: 0, with_others: 0, put_off: 0 };
 let busy = false;
 let steps = 0; // taken here: settled, taken back, put off
-let question = null; // what is done if the answer is yes
 
 const current = () => doubts[0];
 
@@ -163,14 +163,14 @@ function trouble(problem) {
 
 function show() {
   const doubt = current();
-  question = null;
+  withdraw();
   $("desk").hidden = !doubt;
   $("done").hidden = Boolean(doubt);
   if (!doubt) {
     showDone();
     return;
   }
-  showDoubt(doubt, (value) => decide("said", value));
+  showDoubt(doubt, (value) => unlessTyped(() => decide("said", value)));
   $("typed").placeholder = HINTS[doubt.typed_as] ?? HINTS.words;
   if (doubt.spot_check && !$("typing").hidden) $("typed").focus();
   else $("title").focus({ preventScroll: true });
@@ -185,6 +185,8 @@ function showDone() {
   if (left === 0) parts.push("Every field is accepted or confirmed. Feed the next stack, or look something up.");
   else if (!parts.length) parts.push(data.sort ? "No more of this sort waits. Others do." : "What waited has been settled meanwhile.");
   $("done-said").textContent = parts.join(" ");
+  $("done-unread").hidden = !data.unread;
+  $("done-unread-said").textContent = `${data.unread}.`;
   $("put-off-again").hidden = !put_off;
   $("done-title").tabIndex = -1;
   $("done-title").focus();
@@ -199,20 +201,8 @@ function news(text) {
   $("news").textContent = text;
 }
 
-function askWhether(asks, [yes, no], then) {
-  question = then;
-  $("asked").textContent = asks;
-  $("yes-says").textContent = yes;
-  $("no-says").textContent = no;
-  $("question").hidden = false;
-  document.querySelector(".says").classList.add("asking");
-  $("yes").focus();
-}
-
-function withdraw() {
-  question = null;
-  $("question").hidden = true;
-  document.querySelector(".says").classList.remove("asking");
+function sayNo() {
+  withdraw();
   if ($("typing").hidden) $("title").focus();
   else $("typed").focus();
 }
@@ -230,15 +220,28 @@ function saveTyped() {
   else news("Type what the paper says, or press Esc and then B if it is blank.");
 }
 
+const inEntry = () => (current() && !$("typing").hidden ? $("typed").value.trim() : "");
+
+/** Does what a button says, unless the entry holds text: what somebody has typed is never passed over unasked. */
+function unlessTyped(then) {
+  const typed = inEntry();
+  if (!typed) then();
+  else askWhether(`You have typed “${typed}”. Save that? If it is wrong, empty the entry first.`, ["Save what I typed", "Back to the entry"], () => {
+    sayNo();
+    saveTyped();
+  });
+}
+
 // Keys and buttons
 
 const SINGLE = { b: () => decide("said", null), l: later, v: askVoid, z: undo, w: () => current() && showLarge(current()), t: () => $("typed").focus() };
+const LOOKS = ["w", "t"]; // of these, those that change nothing
 
 function onKey(event) {
   if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || $("large").open) return;
   const typing = event.target === $("typed");
   if (event.key === "Escape") {
-    if (question) withdraw();
+    if (inQuestion()) sayNo();
     else if (typing) $("title").focus();
     return;
   }
@@ -246,15 +249,19 @@ function onKey(event) {
   if (event.key === "Enter") {
     if (event.target.matches("button, a")) return; // it is pressed anyway
     event.preventDefault();
-    if (question) question();
+    if (inQuestion()) sayYes();
+    else if (inEntry()) saveTyped();
     else if (current()?.reading) decide("as-read");
     return;
   }
+  if (inQuestion()) return; // it hides what the keys stand for
   const key = event.key.toLowerCase();
   const doubt = current();
   const answer = doubt?.answers.find((a) => a.key === key);
   const other = /^[1-9]$/.test(key) ? doubt?.alternatives[Number(key) - 1] : undefined;
-  if (answer) decide("said", answer.value);
+  const does = answer || other || SINGLE[key];
+  if (does && inEntry() && !LOOKS.includes(key)) news(`“${inEntry()}” is typed: Enter saves it, T goes on typing. Other keys wait until the entry is empty.`);
+  else if (answer) decide("said", answer.value);
   else if (other) decide("said", other.value);
   else if (SINGLE[key] && !(key === "t" && $("typing").hidden)) SINGLE[key]();
   else return;
@@ -262,16 +269,17 @@ function onKey(event) {
 }
 
 document.addEventListener("keydown", onKey);
-$("accept").addEventListener("click", () => decide("as-read"));
-$("yes").addEventListener("click", () => question?.());
-$("no").addEventListener("click", withdraw);
-$("blank").addEventListener("click", SINGLE.b);
-$("later").addEventListener("click", later);
-$("void").addEventListener("click", askVoid);
-$("undo").addEventListener("click", undo);
+$("accept").addEventListener("click", () => unlessTyped(() => decide("as-read")));
+$("yes").addEventListener("click", sayYes);
+$("no").addEventListener("click", sayNo);
+$("blank").addEventListener("click", () => unlessTyped(SINGLE.b));
+$("later").addEventListener("click", () => unlessTyped(later));
+$("void").addEventListener("click", () => unlessTyped(askVoid));
+$("undo").addEventListener("click", () => unlessTyped(undo));
 $("done-undo").addEventListener("click", undo);
 $("whole").addEventListener("click", SINGLE.w);
 $("page").addEventListener("click", SINGLE.w);
+$("large").addEventListener("close", () => inEntry() && $("typed").focus());
 $("put-off-again").addEventListener("click", () => doing(refillWithPutOff));
 $("alarm-again").addEventListener("click", () => doing(refill));
 $("typing").addEventListener("submit", (event) => {
@@ -295,5 +303,9 @@ addEventListener("pageshow", (event) => {
   if (event.persisted) location.reload(); // what was on loan has been handed back
 });
 
-take(data.first);
+// What this very tab held before it was loaded anew may not have come back yet; another tab keeps what is before it.
+const replaced = sessionStorage.getItem("seat");
+sessionStorage.setItem("seat", data.seat);
+const first = replaced ? await ask("/settle/lend", { ...seat, sort: data.sort, instead_of: replaced }).catch(() => data.first) : data.first;
+take(first);
 if (!current()) show();

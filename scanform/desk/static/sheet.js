@@ -1,6 +1,6 @@
 // A sheet: values on one side, ink on the other. A value shows its ink, ink shows its value; both can be corrected.
 import { ask } from "./ask.js";
-import { get, remove, sentence } from "./record.js";
+import { get, remove, sentence, tell } from "./record.js";
 import { viewer } from "./viewer.js";
 
 const place = document.querySelector("#sheet");
@@ -80,7 +80,7 @@ async function save(line, value) {
   try {
     const path = `/sheets/${place.dataset.number}/fields/${encodeURIComponent(line.dataset.field)}`;
     const sure = line.dataset.asked === value;
-    const { now, heading, asks, note } = await ask(path, { value: value || null, seen: Number(line.dataset.seen), sure });
+    const { now, filed, asks, note } = await ask(path, { value: value || null, seen: Number(line.dataset.seen), sure });
     if (asks) {
       line.dataset.asked = value;
       refused.textContent = `${asks} If the paper says so, save it once more.`;
@@ -88,30 +88,51 @@ async function save(line, value) {
     }
     delete line.dataset.asked;
     refused.textContent = "";
-    show(line, now, heading);
+    show(line, now, filed);
     told.textContent = `${now.title}: ${now.words}, ${now.state_words}. ${note}`.trim();
     button(line).focus();
   } catch (problem) {
-    refused.textContent = sentence(problem);
+    if (problem.answer?.now) showOthers(line, problem, value);
+    else tell(refused, problem);
   } finally {
     for (const one of buttons) one.disabled = false;
   }
 }
 
+/** Somebody was first: the line as they left it, with what this person said beside it, to be looked at again. */
+function showOthers(line, { answer, message }, value) {
+  show(line, answer.now, answer.filed);
+  line.querySelector(".line-said").textContent = `${message} You had said: ${value ? `“${value}”` : "nothing written"}.`;
+}
+
+let undone = true; // what was to be taken back last is
+
 async function undo() {
+  if (!undone) return;
+  undone = false;
   try {
-    const { said, now, heading } = await ask(`/sheets/${place.dataset.number}/undo`, {});
+    const { said, now, filed } = await ask(`/sheets/${place.dataset.number}/undo`, {});
     const line = lineOf(now.field_id);
-    show(line, now, heading);
+    show(line, now, filed);
     open(line, true);
     told.textContent = said;
   } catch (problem) {
-    told.textContent = sentence(problem);
+    tell(told, problem);
+  } finally {
+    undone = true;
   }
 }
 
-function show(line, now, heading) {
+function showFiled({ heading, unit }) {
   document.querySelector("#heading").textContent = heading;
+  document.title = [heading, ...document.title.split(" · ").slice(1)].join(" · ");
+  const allOf = document.querySelector("#all-of");
+  allOf.hidden = !unit;
+  Object.assign(allOf.querySelector("a"), { href: `/sheets?unit=${encodeURIComponent(unit ?? "")}`, textContent: `all of ${unit}` });
+}
+
+function show(line, now, filed) {
+  showFiled(filed);
   for (const name of ["seen", "typed"]) line.dataset[name] = now[name];
   for (const name of ["hidden", "elsewhere"]) {
     if (now[name]) line.dataset[name] = "yes";
@@ -180,6 +201,7 @@ for (const line of lines) {
 
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey) return;
+  if (event.repeat && !event.key.startsWith("Arrow")) return; // a key held down says it once
   const line = event.target.closest?.(".line");
   if (event.key === "Escape" && line) {
     close(line);
@@ -205,7 +227,7 @@ document.querySelector("#void")?.addEventListener("submit", async (event) => {
     await ask(`/sheets/${place.dataset.number}/void`, { why: new FormData(event.target).get("why") });
     location.reload();
   } catch (problem) {
-    told.textContent = sentence(problem);
+    tell(told, problem);
   }
 });
 
@@ -220,6 +242,6 @@ document.querySelector("[data-take-back]")?.addEventListener("click", async (eve
     await remove(pressed.dataset.takeBack);
     location.reload();
   } catch (problem) {
-    told.textContent = sentence(problem);
+    tell(told, problem);
   }
 });

@@ -42,8 +42,6 @@ export function showDoubt(doubt, choose) {
   $("typing").hidden = doubt.answers.length > 0;
   $("typed").value = "";
   $("meant").textContent = "";
-  $("question").hidden = true;
-  document.querySelector(".says").classList.remove("asking");
   showInk(doubt);
   showPage(doubt, $("page"), $("outline"), pageUrl(doubt));
   document.querySelector(".doubt").dataset.ref = doubt.ref;
