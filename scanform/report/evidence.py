@@ -13,12 +13,13 @@ from scanform.binder import Binder, Decision, JournalEntry, VerifyReport, is_voi
 from scanform.errors import UsageError
 from scanform.form import DAYS_OF_MONTH
 from scanform.report.assurance import Assurance, assurance
-from scanform.report.coverage import Coverage, coverage
+from scanform.report.coverage import coverage
 from scanform.report.frames import rows
 from scanform.report.meter import daily_use, meter_readings
 from scanform.report.register import Defect, defect_register
 from scanform.report.retention import keeping
 from scanform.report.sheet_days import counted_sheets, sheet_days
+from scanform.report.unit_days import Coverage
 from scanform.settle.types import Outcome, State
 
 __all__ = ["Evidence", "gather_evidence"]
@@ -75,6 +76,8 @@ def gather_evidence(binder: Binder, unit: str | None, since: dt.date, until: dt.
         )
     loose = _loose(counted, unit, since, until)
     readings = meter_readings(binder, mine)
+    if unit is not None:  # the register's readings are every unit's
+        readings = readings[readings["unit"] == unit]
     decisions: dict[int, list[Decision]] = defaultdict(list)
     for decision in binder.decisions():
         decisions[int(decision.ref.partition(".")[0])].append(decision)
@@ -95,7 +98,7 @@ def gather_evidence(binder: Binder, unit: str | None, since: dt.date, until: dt.
         until=until,
         made_on=today,
         sheets=sheets,
-        coverage=coverage(binder, since, until, unit, counted),
+        coverage=coverage(binder, since, until, unit, counted, today=today),
         defects=defects,
         readings=readings[readings["date"].between(str(since), str(until))],
         use=daily_use(readings),
