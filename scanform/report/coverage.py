@@ -3,7 +3,8 @@
 A day without a sheet counts as not in use if a week's sheet leaves it free, if the office's calendar says so, if the
 meter moved no more than the days with sheets around it explain, or if no unit has had a sheet on that day of the week
 for weeks and no hours are left for it. What the calendar says goes before what the meter suggests, and a sheet before
-both; a meter that moved on a day that the calendar calls free is said. A sheet that came back empty is none.
+both; a meter that moved on a day that the calendar calls free is said. A sheet that came back empty is none; one that
+was deleted because its time was over was there.
 
 A unit's days count from its first sheet, or from the day of the register's meter reading if that is earlier; a
 registered unit that has neither counts from the first sheet of any unit. Days still to come do not count.
@@ -20,6 +21,7 @@ import pandas as pd
 
 from scanform.binder import Binder
 from scanform.binder.calendar import EVERY_UNIT
+from scanform.report.deleted_days import deleted_days, said_as_deleted, with_deleted_days
 from scanform.report.frames import rows
 from scanform.report.loose_sheets import LooseSheet, Meters, loose_sheets, may_be_of, meters_of
 from scanform.report.meter import daily_use, meter_readings
@@ -74,9 +76,14 @@ def coverage(
         sheets = sheets[sheets["unit"] == unit]
     first_known = sheets.dropna(subset=["unit", "date"]).groupby("unit")["date"].min()
     first_day = {str(name): dt.date.fromisoformat(str(day)) for name, day in first_known.items()}
+    gone = {of: day for of, day in deleted_days(binder).items() if unit in (None, of[0])}
+    for (name, day), deleted in gone.items():
+        if deleted.filled:
+            first_day[name] = min(day, first_day.get(name, day))
     begins = _begins(binder, unit, first_day, every, since)
     around = dt.timedelta(days=_LOOK_AROUND_DAYS)
     days = sheet_days(binder, sheets, since - around, max(until + around, asked))
+    days = with_deleted_days(days, gone)
     if readings is None:
         near = sheets["date"].isna() | sheets["date"].between(str(since - around), str(until + around))
         readings = meter_readings(binder, sheets[near])
@@ -100,6 +107,7 @@ def coverage(
             doubt = "it rests on whether a sheet around it was filled in"
             of_unit = [_held_against(day, other, doubt) for day, other in zip(of_unit, others, strict=True)]
         of_unit = [_may_be_filled(day, loose, meters.get(name, ())) for day in of_unit]
+        of_unit = [said_as_deleted(day, gone) for day in of_unit]
         found += [_not_over(day) if day.day == today else day for day in of_unit]
     notes = notes_on(since, asked, today, begins, first_day, days)
     return Coverage(since, until, tuple(found), begins, notes)

@@ -25,7 +25,7 @@ from scanform.report.look import BOLD, DANGER, FAINT, INK, MUTED, REGULAR, fonts
 from scanform.report.register import Defect
 from scanform.report.retention import RULES
 from scanform.report.sheet_story import FieldStory, SheetStory
-from scanform.report.unit_days import Coverage
+from scanform.report.unit_days import DELETED, Coverage
 from scanform.report.wording import counted, dates_in_words, state_in_words, value_in_words
 
 __all__ = ["evidence_pdf"]
@@ -158,6 +158,12 @@ def _coverage(evidence: Evidence) -> list[Flowable]:
         parts += [
             _p("Days of which that is no fact yet", _STRONG),
             _table(("unit", "day", "as it stands", "what is to be looked at"), waiting, (14, 18, 20, 90)),
+        ]
+    deleted = [[day.unit, str(day.day), day.note] for day in found.days if day.basis == DELETED]
+    if deleted:
+        parts += [
+            _p("Days whose sheet was deleted by rule", _STRONG),
+            _table(("unit", "day", "what the journal says"), deleted, (14, 18, 90)),
         ]
     if evidence.loose:
         numbers = ", ".join(map(str, evidence.loose))

@@ -6,15 +6,17 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-__all__ = ["NOT_IN_USE", "NO_SHEET", "SHEET", "Coverage", "UnitDay", "day_sign"]
+__all__ = ["DELETED", "NOT_IN_USE", "NO_SHEET", "SHEET", "Coverage", "UnitDay", "day_sign"]
 
 SHEET, NO_SHEET, NOT_IN_USE = "sheet", "no sheet", "not in use"
+DELETED = "deleted"  # basis of a day whose sheet was deleted because its time was over
 
 
 @dataclass(frozen=True)
 class UnitDay:
     """A unit's day. ``status``: "sheet", "no sheet" or "not in use"; ``basis``: what says so: "sheet", "calendar",
-    "meter", "weekday", or "" for a day without a sheet of which nothing else is known.
+    "meter", "weekday", "deleted" for a sheet that was deleted because its time was over, or "" for a day without a
+    sheet of which nothing else is known.
 
     ``sheets``: record numbers. ``unsure``: what of unit and date is doubtful on them. ``ran_hours``: of a stretch
     without sheets, about how much the meter moved in it beyond the days with one, given with its first day; else None.
@@ -75,6 +77,7 @@ class Coverage:
             return "no day is counted" + (f": no sheet before {min(begins)} is on record" if begins else "")
         share, with_sheet = self.share(unit), self.count(SHEET, unit)
         more = (
+            (sum(day.basis == DELETED for day in mine), "with a sheet that was deleted by rule since"),
             (self.count(NOT_IN_USE, unit), "not in use"),
             (sum(not day.is_sure for day in mine), "not sure yet"),
             (self.not_counted(unit), "not counted"),
