@@ -125,7 +125,9 @@ def test_the_interface_gives_each_list_with_the_columns_of_the_exports_and_the_c
         for hours, unit in zip(exported["meters"]["hours"], exported["meters"]["unit"], strict=True)
         if unit == UNIT
     ]
-    assert client.get("/api/days", params={"unit": UNIT}).json()["rows"][0]["status"] == "sheet"
+    days = client.get("/api/days", params={"unit": UNIT}).json()["rows"]
+    # It ran from the day of the register's reading until its first sheet.
+    assert [(day["status"], day["ran_hours"]) for day in days[:2]] == [("no sheet", 10.5), ("sheet", None)]
 
 
 def test_nobody_gets_a_list_without_signing_in(desk):

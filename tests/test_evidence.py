@@ -97,6 +97,19 @@ def test_the_pdf_says_all_that_an_inspector_asks_for(text):
     assert "FL02" not in text
 
 
+def test_one_units_hours_are_its_own_and_no_other_units(binder, tmp_path):
+    path = tmp_path / "units.csv"
+    path.write_text(f"unit,hours,hours_on\n{UNIT},95.0,{MONDAY}\nFL02,50.0,{MONDAY}\nWL09,60.0,{MONDAY}\n")
+    shutil.copytree(binder.folder, tmp_path / "copy")
+    with open_binder(tmp_path / "copy") as copy:
+        copy.load_units(path)
+        gathered = gather_evidence(copy, UNIT, MONDAY, MONDAY + 4 * DAY, TODAY)
+        assert set(gathered.readings["unit"]) == {UNIT}
+        assert set(gathered.use["unit"]) == {UNIT}
+        every = gather_evidence(copy, None, MONDAY, MONDAY + 4 * DAY, TODAY)
+        assert set(every.readings["unit"]) == {UNIT, "FL02", "WL09"}
+
+
 def test_the_pdfs_text_can_be_selected_by_another_reader(pack):
     if shutil.which("pdftotext") is None:
         pytest.skip("pdftotext (poppler) is not installed")

@@ -255,6 +255,26 @@ def test_a_weeks_view_gives_each_answer_its_day(binder):
     assert hours == ("2026-11-29", 12.5)
 
 
+def test_a_months_view_gives_each_answer_and_reading_its_day(binder):
+    fields = (
+        a_field("unit", "comb", "LD-01"),
+        a_field("date", "date", "2026-02-01"),
+        a_field("item.horn.9", "mark", "ok"),
+        a_field("item.axle.2.13", "mark", "ok"),
+        a_field("hours.9", "number", "64.0"),
+        a_field("hours.28", "number", "216.0"),
+        a_field("defect.2", "text", "horn weak"),
+    )
+    binder.record_page(a_sheet("a" * 64, fields=fields, template="old-month"))
+    with closing(sqlite3.connect(binder.folder / "record.sqlite")) as raw:
+        answers = raw.execute("SELECT date, item FROM list_answers ORDER BY date").fetchall()
+        hours = raw.execute("SELECT date, hours FROM list_hours ORDER BY date").fetchall()
+        (line,) = raw.execute("SELECT date FROM list_defect_lines").fetchall()
+    assert answers == [("2026-02-09", "horn"), ("2026-02-13", "axle.2")]
+    assert hours == [("2026-02-09", 64.0), ("2026-02-28", 216.0)]
+    assert line == ("2026-02-01",)
+
+
 def test_pandas_reads_the_csv_back_with_numbers_as_numbers(binder, tmp_path):
     a_week(binder)
     export(binder, tmp_path, {"csv"})

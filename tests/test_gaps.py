@@ -81,6 +81,7 @@ def test_days_after_the_last_sheet_are_missing_and_say_that_nothing_is_known(bin
 
 def test_days_before_a_units_first_sheet_are_no_gaps_but_a_registered_unit_without_any_sheet_is_one(binder, tmp_path):
     days(binder, None, None, 100.0, 108.0)
+    days(binder, 100.0, 108.0, unit="FL02")
     (tmp_path / "units.csv").write_text("unit\nWL07\nWL09\n")
     binder.load_units(tmp_path / "units.csv")
     found = coverage(binder, MONDAY, MONDAY + 3 * DAY)

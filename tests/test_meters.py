@@ -93,6 +93,25 @@ def test_a_machine_that_two_shifts_run_has_the_whole_days_hours(binder):
     assert due.a_day == 16.0
 
 
+def test_a_meter_that_was_replaced_between_two_shifts_of_a_day_is_a_new_one_from_its_first_reading(binder):
+    days(binder, 884.0, 892.0, 900.0, 908.0, 11.0, 19.0, 27.0, 35.0)
+    record_day(binder, Day(UNIT, MONDAY + 3 * DAY, 3.0), 90)
+    found = readings(binder)
+    assert found["believed"].all()
+    (new,) = found[found["why"] != ""].itertuples()
+    assert (new.date, new.hours, new.why) == (
+        *("2026-06-04", 3.0),
+        "a new meter begins: 3.0 h does not follow 908.0 h of 2026-06-04",
+    )
+    assert list(daily_use(found)["hours"]) == [8.0] * 7
+
+
+def test_a_slip_of_the_pen_by_the_second_shift_is_no_new_meter(binder):
+    days(binder, 884.0, 892.0, 900.0, 908.0, 916.0)
+    record_day(binder, Day(UNIT, MONDAY + 3 * DAY, 90.0), 90)
+    assert [row[:2] for row in told(binder) if row[2]] == [(90.0, False)]
+
+
 def test_a_low_reading_that_a_person_has_confirmed_is_a_new_meter_at_once(binder):
     numbers = days(binder, 900.0, 908.0, 2.0)
     assert told(binder)[2][1] is False

@@ -12,7 +12,7 @@ from recorded_sheets import a_page
 
 from scanform.binder import ClosingWish, PageRecord, open_binder
 from scanform.errors import UsageError
-from scanform.report import defect_register, files_that_may_go, keeping, rule_in_words
+from scanform.report import coverage, defect_register, files_that_may_go, gather_evidence, keeping, rule_in_words
 from scanform.report.deleted_days import deleted_days
 from scanform.report.retention import months_after
 from scanform.settle.types import Outcome
@@ -244,3 +244,35 @@ def test_the_journal_still_tells_of_which_days_deleted_sheets_were(binder):
     today = binder.journal()[-1].at.date()
     assert {key for key, day in found.items() if not day.filled} == {("RT12", dt.date(2026, 4, 3))}
     assert found["WL07", REPORTED].note == f"sheet 1 deleted on {today} under rule: the site's rule: 1 month"
+
+
+def test_days_of_deleted_sheets_are_days_with_a_sheet_and_no_gap(binder):
+    # Twenty days on every one of which the unit ran a shift; the lawful deletion must not read as work without a sheet.
+    binder.set_keep_months(1, "AB")
+    brake = ("service-brake", "brake pedal goes to the floor")
+    for n in range(20):
+        fields = day_fields(Day("WL07", REPORTED + n * DAY, 100.0 + 8 * n))
+        if n in (0, 10):
+            said = [(TrueDefect("WL07", *brake), brake[1], None)] if n == 10 else []
+            fields = day_fields(Day("WL07", REPORTED + n * DAY, 100.0 + 8 * n, said))
+        record = PageRecord(
+            *("t.pdf", "/t.pdf", 1, binder.archive(bytes([n]), "pdf"), Outcome.READ, None, "site-machine", 1, None),
+            *("WL07", REPORTED + n * DAY),
+            fields=fields,
+        )
+        binder.record_page(record)
+    newest(binder)
+    last = REPORTED + 19 * DAY
+    before = coverage(binder, REPORTED, last, "WL07")
+    assert before.in_words() == "100 % (20 of 20 days)"
+    going = files_that_may_go(keeping(binder), dt.date(2026, 11, 2))
+    binder.delete_files({sha256: rule_in_words(pages) for sha256, pages in going.items()}, "AB")
+    after = coverage(binder, REPORTED, last, "WL07")
+    assert after.in_words() == "100 % (20 of 20 days, 19 with a sheet that was deleted by rule since)"
+    assert (after.missing, after.waiting, len(after.days)) == ((), (), 20)
+    deleted = [day for day in after.days if day.basis == "deleted"]
+    assert all(day.sheets == () and "under rule: the site's rule: 1 month" in day.note for day in deleted)
+    with pytest.raises(UsageError, match="the journal tells of sheet 1 deleted on"):
+        gather_evidence(binder, "WL07", REPORTED, REPORTED + DAY, last)
+    pack = gather_evidence(binder, "WL07", REPORTED, last, dt.date(2026, 11, 2))
+    assert (pack.sheets, pack.coverage.missing, pack.verified.problems) == ((11,), (), ())

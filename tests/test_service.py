@@ -69,6 +69,17 @@ def test_the_largest_step_that_falls_on_the_hours_is_named(binder, hours, step):
     assert due(binder).step == step
 
 
+@pytest.mark.parametrize(
+    ("hours", "due_at", "step", "passed"),
+    [(790.0, 800, 400, 400), (989.0, 1000, 1000, 800), (1001.0, 1200, 400, 1000), (1990.0, 2000, 1000, 1600)],
+)
+def test_steps_that_do_not_divide_each_other_are_each_named_in_their_turn(binder, hours, due_at, step, passed):
+    binder.set_service_steps({"": [400, 1000]}, "AB")
+    days(binder, hours)
+    one = due(binder)
+    assert (one.due_at, one.step, one.passed) == (due_at, step, passed)
+
+
 def test_with_one_reading_there_is_no_date(binder):
     days(binder, 300.0)
     one = due(binder)

@@ -118,16 +118,16 @@ def defect_lines(engine: Engine) -> pd.DataFrame:
 
 def marked_days(engine: Engine, sheets: Sequence[int]) -> pd.DataFrame:
     """The days of weeks' and months' sheets on which any sign stands. Columns: ``sheet``, ``day`` (mon to sun, 1 to
-    31).
+    31), ``sure``: whether any of the day's signs is not doubtful.
     """
     sheets = _with_signs(engine, sheets)
     query = text(
-        "SELECT DISTINCT page_id, substr(field_id, -3) FROM field "
-        "WHERE page_id IN :sheets AND kind = 'mark' AND value IS NOT NULL"
+        "SELECT page_id, substr(field_id, -3), max(state <> 'doubtful') FROM field "
+        "WHERE page_id IN :sheets AND kind = 'mark' AND value IS NOT NULL GROUP BY 1, 2"
     ).bindparams(bindparam("sheets", expanding=True))
-    found = ((sheet, end.rpartition(".")[2]) for sheet, end in _in_turns(engine, query, sheets))
-    days = [(sheet, day) for sheet, day in found if day in DAYS or day in DAYS_OF_MONTH]
-    return pd.DataFrame(days, columns=["sheet", "day"], dtype=object)
+    found = ((sheet, end.rpartition(".")[2], bool(sure)) for sheet, end, sure in _in_turns(engine, query, sheets))
+    days = [(sheet, day, sure) for sheet, day, sure in found if day in DAYS or day in DAYS_OF_MONTH]
+    return pd.DataFrame(days, columns=["sheet", "day", "sure"], dtype=object)
 
 
 def _with_signs(engine: Engine, sheets: Sequence[int]) -> list[int]:

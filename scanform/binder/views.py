@@ -16,10 +16,21 @@ _COUNT = "(SELECT count(*) FROM field WHERE field.page_id = page.id AND field.st
 # A week's field ends in its day: its item is what comes before, its date so many days after the sheet's Monday.
 _DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _WEEKLY = f"substr(field.field_id, -4) IN ({', '.join(repr('.' + day) for day in _DAYS)}) AND field.kind <> 'choice'"
-_STEM = f"CASE WHEN {_WEEKLY} THEN substr(field.field_id, 1, length(field.field_id) - 4) ELSE field.field_id END"
+# A month's field ends in its day too; other fields' numbers count lines.
+_UNDATED = "rtrim(field.field_id, '0123456789')"
+_OF_MONTH = f"CAST(substr(field.field_id, length({_UNDATED}) + 1) AS INTEGER)"
+_MONTHLY = (
+    f"({_UNDATED} LIKE 'item.%.' OR {_UNDATED} IN ('hours.', 'initials.')) AND field.kind <> 'choice' "
+    f"AND {_OF_MONTH} BETWEEN 1 AND 31"
+)
+_STEM = (
+    f"CASE WHEN {_WEEKLY} THEN substr(field.field_id, 1, length(field.field_id) - 4) "
+    f"WHEN {_MONTHLY} THEN substr({_UNDATED}, 1, length({_UNDATED}) - 1) ELSE field.field_id END"
+)
 _ON = (
     f"CASE WHEN {_WEEKLY} THEN date(page.date, '+' || "
-    f"((instr('{''.join(_DAYS)}', substr(field.field_id, -3)) - 1) / 3) || ' days') ELSE page.date END"
+    f"((instr('{''.join(_DAYS)}', substr(field.field_id, -3)) - 1) / 3) || ' days') "
+    f"WHEN {_MONTHLY} THEN date(page.date, 'start of month', '+' || ({_OF_MONTH} - 1) || ' days') ELSE page.date END"
 )
 _LABELLED = (
     "LEFT JOIN template_item ON template_item.template = page.template AND template_item.version = page.version "

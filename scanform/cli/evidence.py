@@ -41,6 +41,8 @@ def evidence(
         gathered = gather_evidence(record, known_unit(record, unit), first, last, dt.date.today())
         files = write_evidence(record, gathered, out)
     say(f"{gathered.title}: {counted(len(gathered.sheets), 'sheet')}, coverage {gathered.coverage.in_words()}")
+    for note in gathered.coverage.notes:
+        say(note)
     if gathered.loose:
         say(f"Without a unit or a date, and perhaps of them: {counted(len(gathered.loose), 'sheet')}, at the end.")
     if not gathered.verified.sound:

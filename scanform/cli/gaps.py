@@ -39,7 +39,8 @@ def gaps(
     A day needs no sheet if a week's sheet leaves it free, if the calendar says so (scanform calendar), or if the meter
     moved no more than the days with sheets around it explain. Hours run without a sheet are what the meter moved beyond
     the unit's usual day: an estimate, given with its arithmetic. A day on which a machine did half a shift before and
-    half after cannot be told from one day's work: load a calendar to be sure.
+    half after cannot be told from one day's work: load a calendar to be sure. Days still to come are not counted, nor a
+    unit's days before its first sheet on record, or before the register's meter reading if that is earlier.
     """
     if picture is not None:
         check_file("--picture", picture, PICTURE, binder)
@@ -71,6 +72,13 @@ def show_gaps(found: Coverage) -> None:
     for gap in found.waiting:
         say(f"{gap.unit}, {gap.day}: {gap.status}, but that is no fact yet: {gap.waits}")
     days = [found.since + dt.timedelta(days=n) for n in range((found.until - found.since).days + 1)]
+    if days:
+        _show_calendar(found, days)
+    for note in found.notes:
+        say(note)
+
+
+def _show_calendar(found: Coverage, days: list[dt.date]) -> None:
     apart = [" " if day.weekday() == 0 and day != days[0] else "" for day in days]  # between weeks
     by_place = {(day.unit, day.day): day for day in found.days}
     width = max([4, *(len(unit) for unit in found.units)])
@@ -81,12 +89,13 @@ def show_gaps(found: Coverage) -> None:
     for unit in found.units:
         line = Text(f"{unit:<{width}}  ")
         for space, on in zip(apart, days, strict=True):
-            sign = day_sign(by_place[unit, on]) if (unit, on) in by_place else " "
+            sign = day_sign(by_place.get((unit, on)))
             line.append(space)
             line.append(sign, style=_STYLES.get(sign, ""))
         line.append(f"  {found.in_words(unit)}")
         console.print(line, soft_wrap=True)
-    say("# sheet   ? not sure, a doubt waits   X no sheet   ! no sheet and the meter moved   . not in use")
+    signs = "# sheet   ? not sure, a doubt waits   X no sheet   ! no sheet and the meter moved   . not in use"
+    say(signs + ("   - not counted" if found.not_counted() else ""))
     say(f"Coverage {found.since} to {found.until}: {found.in_words()}")
 
 

@@ -7,7 +7,7 @@ from scanform.report.assurance import Assurance, assurance, assurance_by_family,
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
 from scanform.report.closing_list import close_by_name, close_from_csv, defect_named, standing_closing
 from scanform.report.closures import Closure
-from scanform.report.coverage import Coverage, UnitDay, coverage, day_sign, last_day, not_filed
+from scanform.report.coverage import coverage, last_day, not_filed
 from scanform.report.defects import DefectEntry
 from scanform.report.evidence import Evidence, gather_evidence
 from scanform.report.guard import guarded, unguarded
@@ -28,6 +28,7 @@ from scanform.report.site_thresholds import Proposal, proposals, thresholds_afte
 from scanform.report.stretch import days_asked, known_unit, week_of
 from scanform.report.summary import BatchSummary, batch_summary
 from scanform.report.tables import tables
+from scanform.report.unit_days import Coverage, UnitDay, day_sign
 from scanform.report.unread_pages import unread_pages, unread_sentence
 from scanform.report.wording import value_in_words
 from scanform.settle import clopper_pearson, upper_bound

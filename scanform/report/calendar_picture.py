@@ -7,8 +7,8 @@ import datetime as dt
 from reportlab.graphics.shapes import Drawing, Line, Rect
 
 from scanform.form.typeface import MM_PER_PT, width_mm
-from scanform.report.coverage import Coverage, day_sign
 from scanform.report.look import DANGER, FAINT, GOOD, INK, MUTED, WARN, write
+from scanform.report.unit_days import Coverage, day_sign
 
 __all__ = ["calendar_picture"]
 
@@ -21,6 +21,7 @@ _LEGEND = (
     ("!", "no sheet, and the meter moved"),
     (".", "not in use"),
 )
+_NOT_COUNTED = ("-", "not counted: no sheet before is on record")
 
 
 def calendar_picture(coverage: Coverage, title: str = "Sheets by unit and day") -> Drawing:
@@ -29,8 +30,8 @@ def calendar_picture(coverage: Coverage, title: str = "Sheets by unit and day") 
     units = coverage.units
     head = f"{coverage.since} to {coverage.until}: {coverage.in_words()}"
     width = max(_LEFT + len(days) * _CELL + _RIGHT, width_mm(head, 8) / MM_PER_PT + 24)
-    legend = _legend_rows(width)
-    height = _TOP + len(units) * _ROW + _FOOT + 12 * (legend - 1)
+    legend = (*_LEGEND, _NOT_COUNTED) if coverage.not_counted() else _LEGEND
+    height = _TOP + len(units) * _ROW + _FOOT + 12 * (_legend_rows(legend, width) - 1)
     drawing = Drawing(width, height)
     drawing.add(Rect(0, 0, width, height, fillColor=None, strokeColor=None))
     write(drawing, 12, height - 18, title, 11, bold=True)
@@ -41,14 +42,13 @@ def calendar_picture(coverage: Coverage, title: str = "Sheets by unit and day") 
         y = height - _TOP - (row + 1) * _ROW
         write(drawing, 12, y + 5.5, unit, 8.5, bold=True)
         for column, day in enumerate(days):
-            if (unit, day) in by_place:
-                _cell(drawing, _LEFT + column * _CELL, y + 1, day_sign(by_place[unit, day]))
+            _cell(drawing, _LEFT + column * _CELL, y + 1, day_sign(by_place.get((unit, day))))
         share = coverage.share(unit)
-        said = coverage.in_words(unit).partition(",")[0].rstrip(")")
+        said = coverage.in_words(unit).partition(",")[0].partition(":")[0].rstrip(")")
         colour = DANGER if share is not None and share < 1 else MUTED
         said += ")" if "(" in said else ""
         write(drawing, _LEFT + len(days) * _CELL + 8, y + 5.5, said, 7, colour=colour)
-    _legend(drawing, width)
+    _legend(drawing, legend, width)
     return drawing
 
 
@@ -82,17 +82,22 @@ def _cell(drawing: Drawing, x: float, y: float, sign: str) -> None:
     elif sign == "!":
         drawing.add(Rect(x + 1, y + 1, side, side, fillColor=DANGER, strokeColor=None))
         write(drawing, middle, foot, "!", 9, bold=True, colour=white, anchor="middle")
+    elif sign == "-":
+        drawing.add(Line(x + 4, y + _CELL / 2, x + _CELL - 4, y + _CELL / 2, strokeColor=MUTED, strokeWidth=0.8))
     else:
         drawing.add(Rect(x + 1, y + 1, side, side, fillColor=FAINT, strokeColor=None))
 
 
-def _legend_rows(width: float) -> int:
-    return 1 + int(max(row for _, row in _legend_places(width)))
+_Legend = tuple[tuple[str, str], ...]
 
 
-def _legend_places(width: float) -> list[tuple[float, float]]:
+def _legend_rows(legend: _Legend, width: float) -> int:
+    return 1 + int(max(row for _, row in _legend_places(legend, width)))
+
+
+def _legend_places(legend: _Legend, width: float) -> list[tuple[float, float]]:
     places, x, row = [], 12.0, 0
-    for _, words in _LEGEND:
+    for _, words in legend:
         needed = _CELL + 6 + 4.6 * len(words)
         if x > 12 and x + needed > width:
             x, row = 12.0, row + 1
@@ -101,9 +106,9 @@ def _legend_places(width: float) -> list[tuple[float, float]]:
     return places
 
 
-def _legend(drawing: Drawing, width: float) -> None:
-    rows = _legend_rows(width)
-    for (sign, words), (x, row) in zip(_LEGEND, _legend_places(width), strict=True):
+def _legend(drawing: Drawing, legend: _Legend, width: float) -> None:
+    rows = _legend_rows(legend, width)
+    for (sign, words), (x, row) in zip(legend, _legend_places(legend, width), strict=True):
         y = 10 + 15 * (rows - 1 - row)
         _cell(drawing, x, y - 2, sign)
         write(drawing, x + _CELL + 3, y + 2.5, words, 7, colour=INK)

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import NamedTuple
 
-from scanform.binder import Binder
+import pandas as pd
 
-__all__ = ["DeletedDay", "deleted_days"]
+from scanform.binder import Binder
+from scanform.report.unit_days import DELETED, SHEET, UnitDay
+
+__all__ = ["DeletedDay", "deleted_days", "said_as_deleted", "with_deleted_days"]
+
+_NO_SHEET = 0  # in the place of a sheet's number, which leads nowhere any more
 
 
 class DeletedDay(NamedTuple):
@@ -31,3 +37,23 @@ def deleted_days(binder: Binder) -> Mapping[tuple[str, dt.date], DeletedDay]:
                 if known is None or filled >= known.filled:
                     found[sheet.unit, day] = DeletedDay(filled, note)
     return found
+
+
+def with_deleted_days(days: pd.DataFrame, gone: Mapping[tuple[str, dt.date], DeletedDay]) -> pd.DataFrame:
+    """Days as from ``sheet_days``, and those of deleted sheets where no other sheet speaks for the day."""
+    said = set(zip(days["unit"], days["date"], strict=True))
+    rows = [
+        (unit, str(day), _NO_SHEET, "", None, True, deleted.filled, True, not deleted.filled)
+        for (unit, day), deleted in gone.items()
+        if (unit, str(day)) not in said
+    ]
+    columns = ["unit", "date", "sheet", "unsure", "fit", "fit_unsure", "filled", "sure", "frees"]
+    more = pd.DataFrame(rows, columns=columns).astype({"filled": bool, "sure": bool, "frees": bool})
+    return pd.concat([days, more.astype(days.dtypes.to_dict())], ignore_index=True) if rows else days
+
+
+def said_as_deleted(day: UnitDay, gone: Mapping[tuple[str, dt.date], DeletedDay]) -> UnitDay:
+    """The day; where only a deleted sheet spoke for it, that is said."""
+    if day.status != SHEET or day.sheets != (_NO_SHEET,):
+        return day
+    return replace(day, basis=DELETED, sheets=(), note=gone[day.unit, day.day].note)

@@ -13,12 +13,14 @@ from scanform.binder import Binder, Decision, JournalEntry, VerifyReport, is_voi
 from scanform.errors import UsageError
 from scanform.form import DAYS_OF_MONTH
 from scanform.report.assurance import Assurance, assurance
-from scanform.report.coverage import Coverage, coverage
+from scanform.report.coverage import coverage
+from scanform.report.deleted_days import deleted_days
 from scanform.report.frames import rows
 from scanform.report.meter import daily_use, meter_readings
 from scanform.report.register import Defect, defect_register
 from scanform.report.retention import keeping
 from scanform.report.sheet_days import counted_sheets, sheet_days
+from scanform.report.unit_days import Coverage
 from scanform.settle.types import Outcome, State
 
 __all__ = ["Evidence", "gather_evidence"]
@@ -70,11 +72,13 @@ def gather_evidence(binder: Binder, unit: str | None, since: dt.date, until: dt.
     days = sheet_days(binder, mine, since, until)
     sheets = tuple(int(number) for number in dict.fromkeys(days["sheet"]))
     if not sheets:
-        raise UsageError(
-            f"No sheet of {unit or 'any unit'} from {since} to {until} is on record; check unit and dates."
-        )
+        gone = [day for (of, on), day in deleted_days(binder).items() if unit in (None, of) and since <= on <= until]
+        why = f"the journal tells of {gone[0].note}" if gone else "check unit and dates"
+        raise UsageError(f"No sheet of {unit or 'any unit'} from {since} to {until} is on record; {why}.")
     loose = _loose(counted, unit, since, until)
     readings = meter_readings(binder, mine)
+    if unit is not None:  # the register's readings are every unit's
+        readings = readings[readings["unit"] == unit]
     decisions: dict[int, list[Decision]] = defaultdict(list)
     for decision in binder.decisions():
         decisions[int(decision.ref.partition(".")[0])].append(decision)
@@ -95,7 +99,7 @@ def gather_evidence(binder: Binder, unit: str | None, since: dt.date, until: dt.
         until=until,
         made_on=today,
         sheets=sheets,
-        coverage=coverage(binder, since, until, unit, counted),
+        coverage=coverage(binder, since, until, unit, counted, today=today),
         defects=defects,
         readings=readings[readings["date"].between(str(since), str(until))],
         use=daily_use(readings),

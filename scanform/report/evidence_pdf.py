@@ -18,7 +18,6 @@ from scanform.binder import VOID
 from scanform.form.typeface import MM_PER_PT, wrapped
 from scanform.report.calendar_picture import calendar_picture
 from scanform.report.cautions import CAUTION, DOUBTS_CAUTION
-from scanform.report.coverage import Coverage
 from scanform.report.evidence import Evidence
 from scanform.report.frames import rows
 from scanform.report.hours_picture import hours_picture
@@ -26,6 +25,7 @@ from scanform.report.look import BOLD, DANGER, FAINT, INK, MUTED, REGULAR, fonts
 from scanform.report.register import Defect
 from scanform.report.retention import RULES
 from scanform.report.sheet_story import FieldStory, SheetStory
+from scanform.report.unit_days import DELETED, Coverage
 from scanform.report.wording import counted, dates_in_words, state_in_words, value_in_words
 
 __all__ = ["evidence_pdf"]
@@ -143,6 +143,7 @@ def _front(evidence: Evidence) -> list[Flowable]:
 def _coverage(evidence: Evidence) -> list[Flowable]:
     found: Coverage = evidence.coverage
     parts: list[Flowable] = [_p("Coverage", _HEADING), _p(f"{found.in_words()}.", _STRONG)]
+    parts += [_p(note) for note in found.notes]
     for stretch in _stretches(found):
         picture = calendar_picture(stretch)
         factor = min(1.0, _ROOM / picture.width)
@@ -157,6 +158,12 @@ def _coverage(evidence: Evidence) -> list[Flowable]:
         parts += [
             _p("Days of which that is no fact yet", _STRONG),
             _table(("unit", "day", "as it stands", "what is to be looked at"), waiting, (14, 18, 20, 90)),
+        ]
+    deleted = [[day.unit, str(day.day), day.note] for day in found.days if day.basis == DELETED]
+    if deleted:
+        parts += [
+            _p("Days whose sheet was deleted by rule", _STRONG),
+            _table(("unit", "day", "what the journal says"), deleted, (14, 18, 90)),
         ]
     if evidence.loose:
         numbers = ", ".join(map(str, evidence.loose))
@@ -176,7 +183,7 @@ def _stretches(found: Coverage) -> list[Coverage]:
     while since <= found.until:
         until = min(found.until, since + timedelta(days=_MOST_DAYS_ACROSS - 1))
         days = tuple(day for day in found.days if since <= day.day <= until)
-        parts.append(Coverage(since, until, days))
+        parts.append(Coverage(since, until, days, found.begins))
         since = until + timedelta(days=1)
     return parts
 

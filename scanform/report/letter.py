@@ -9,11 +9,12 @@ from dataclasses import dataclass
 
 from scanform.binder import Binder
 from scanform.report.assurance import Assurance, assurance
-from scanform.report.coverage import Coverage, coverage
+from scanform.report.coverage import coverage
 from scanform.report.meter import daily_use, meter_readings
 from scanform.report.register import Defect, defect_register, still_open
 from scanform.report.service import ServiceDue, service_due
 from scanform.report.sheet_days import counted_sheets
+from scanform.report.unit_days import Coverage
 from scanform.report.unread_pages import unread_pages, unread_sentence
 from scanform.report.wording import counted, doubt_in_short
 
@@ -78,6 +79,13 @@ class Letter:
         return unread_sentence(self.unread)
 
     @property
+    def still_to_come(self) -> str:
+        """That the week is not over, if it is not."""
+        if self.written >= self.sunday:
+            return ""
+        return "No day of the week has come yet." if self.written < self.monday else f"Counted to {self.written}."
+
+    @property
     def missing_hours(self) -> float:
         """About how many hours were run without a sheet."""
         return sum(day.ran_hours or 0.0 for day in self.coverage.missing)
@@ -101,7 +109,7 @@ def weekly_letter(binder: Binder, monday: dt.date, today: dt.date) -> Letter:
         dangerous=_facts_first(defect for defect in open_ones if defect.critical is not False),
         open_others=_facts_first(defect for defect in open_ones if defect.critical is False),
         closed_in_week=tuple(d for d in known if d.closed is not None and monday <= d.closed.on <= sunday),
-        coverage=coverage(binder, monday, sunday, sheets=sheets, readings=readings),
+        coverage=coverage(binder, monday, sunday, sheets=sheets, readings=readings, today=today),
         not_filed=int((sheets["unit"].isna() | sheets["date"].isna()).sum()),
         unread=unread_pages(binder),
         due=tuple(service_due(binder, sunday, readings)),

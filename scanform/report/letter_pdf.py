@@ -16,11 +16,11 @@ from scanform.form.typeface import MM_PER_PT, width_mm, wrapped
 from scanform.report.bars_picture import bars_picture, cut, rows_that_fit
 from scanform.report.calendar_picture import calendar_picture
 from scanform.report.cautions import CAUTION
-from scanform.report.coverage import NO_SHEET, Coverage
 from scanform.report.letter import Letter, defect_line
 from scanform.report.look import BOLD, DANGER, FAINT, GOOD, INK, MUTED, REGULAR, WARN, fonts, printable
 from scanform.report.own_files import CREATOR
 from scanform.report.register import Defect
+from scanform.report.unit_days import NO_SHEET, Coverage
 from scanform.report.wording import counted, use_in_words
 
 __all__ = ["defects_picture", "hours_bars", "letter_pdf", "tiles", "units_with_gaps"]
@@ -76,7 +76,9 @@ def units_with_gaps(coverage: Coverage, most: int) -> tuple[Coverage, int]:
     """The calendar of the units with most days missing, in order of unit, and how many units are left out."""
     ranked = sorted(coverage.units, key=lambda unit: -coverage.count(NO_SHEET, unit))
     kept = set(ranked[:most])
-    return replace(coverage, days=tuple(day for day in coverage.days if day.unit in kept)), len(ranked) - len(kept)
+    begins = {unit: begin for unit, begin in coverage.begins.items() if unit in kept}
+    days = tuple(day for day in coverage.days if day.unit in kept)
+    return replace(coverage, days=days, begins=begins), len(ranked) - len(kept)
 
 
 def defects_picture(letter: Letter, width: float, rows: int) -> Drawing:
@@ -198,9 +200,12 @@ def _missing_and_due(canvas: Canvas, letter: Letter, y: float) -> float:
             canvas, _SIDE + 46, left, cut(words, 9.5, middle - _SIDE - 56), 9.5, colour=DANGER if day.ran_hours else INK
         )
     more = len(letter.coverage.missing) - _MOST_MISSING
-    if more > 0 or not letter.coverage.missing:
+    if more > 0 or (letter.coverage.days and not letter.coverage.missing):
         left -= 12
         _print(canvas, _SIDE, left, f"and {more} more days" if more > 0 else "No sheet is missing.", 9, colour=MUTED)
+    if letter.still_to_come:
+        left -= 12
+        _print(canvas, _SIDE, left, letter.still_to_come, 9, colour=MUTED)
     if letter.coverage.waiting:
         left -= 12
         _print(canvas, _SIDE, left, f"{counted(len(letter.coverage.waiting), 'more day')} not sure: a doubt waits", 8.5)

@@ -9,13 +9,14 @@ from typing import Any
 import pandas as pd
 
 from scanform.binder import Binder
-from scanform.report.coverage import NO_SHEET, Coverage, coverage, last_day
+from scanform.report.coverage import coverage, last_day
 from scanform.report.frames import rows
 from scanform.report.meter import meter_readings
 from scanform.report.register import defect_register
 from scanform.report.register_table import REGISTER_COLUMNS, register_table
 from scanform.report.service import ServiceDue, service_due
 from scanform.report.sheet_days import counted_sheets
+from scanform.report.unit_days import NO_SHEET, Coverage
 
 __all__ = ["LIST_COLUMNS", "closings_table", "gaps_table", "lists", "meters_table", "service_table"]
 

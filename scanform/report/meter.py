@@ -43,6 +43,7 @@ def meter_readings(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
     places = table.groupby("unit", sort=False).indices
     for unit in _suspicious(table):
         mine = places[unit]
+        table.iloc[mine] = table.iloc[mine[_within_days(table.iloc[mine])]]
         meter[mine], believed[mine], why[mine] = _judged(table.iloc[mine])
     table["meter"], table["believed"], table["why"] = meter, believed, why
     table["waits"] = (table["why"] != "") & ~table["sure"] & ~_meter_is_proven(table)
@@ -129,6 +130,33 @@ def _possible(step: np.ndarray, days: np.ndarray) -> np.ndarray:
     return (step >= -_SLACK) & (step <= MOST_HOURS_A_DAY * (days + 1) + _SLACK)
 
 
+def _within_days(mine: pd.DataFrame) -> np.ndarray:
+    """One unit's readings in the order in which its meters showed them. Of a day's readings the higher come first where
+    they go on from the day before and the lower are what the day after goes on from: the meter was replaced between two
+    shifts.
+    """
+    hours = mine["hours"].to_numpy()
+    days = pd.to_datetime(mine["date"]).to_numpy().astype("datetime64[D]").astype(int)
+    order = np.arange(len(hours))
+    begins = [int(place) for place in np.flatnonzero(np.diff(days, prepend=days[0] - 1))]
+    for begin, end in zip(begins, [*begins[1:], len(hours)], strict=True):
+        if end - begin < 2 or begin == 0 or end == len(hours):
+            continue
+        before, after = begin - 1, end
+        for cut in range(begin + 1, end):
+            old, new = (cut, end - 1), (begin, cut - 1)  # first and last place of each meter
+            follows = [_follows(hours, days, before, first) for first, _ in (old, new)]
+            goes_on = [_follows(hours, days, last, after) for _, last in (old, new)]
+            if follows == [True, False] and goes_on == [False, True]:
+                order[begin:end] = [*range(cut, end), *range(begin, cut)]
+                break
+    return order
+
+
+def _follows(hours: np.ndarray, days: np.ndarray, one: int, other: int) -> bool:
+    return bool(_possible(hours[other] - hours[one], days[other] - days[one]))
+
+
 def _judged(mine: pd.DataFrame) -> tuple[list[int], list[bool], list[str]]:
     """Meter, belief and explanation of each of one unit's readings."""
     hours = mine["hours"].to_numpy()
@@ -139,12 +167,10 @@ def _judged(mine: pd.DataFrame) -> tuple[list[int], list[bool], list[str]]:
     meters, why, meter = [1] * len(hours), [""] * len(hours), 1
     for before, here in zip([None, *chain], chain, strict=False):
         believed[here] = True
-        if before is not None:
-            follows = bool(_possible(hours[here] - hours[before], days[here] - days[before]))
-            if not follows:
-                meter += 1
-                last = f"{hours[before]:.1f} h of {_day(days[before])}"
-                why[here] = f"a new meter begins: {hours[here]:.1f} h does not follow {last}"
+        if before is not None and not _follows(hours, days, before, here):
+            meter += 1
+            last = f"{hours[before]:.1f} h of {_day(days[before])}"
+            why[here] = f"a new meter begins: {hours[here]:.1f} h does not follow {last}"
         meters[here] = meter
     for place in range(len(hours)):
         if not believed[place]:

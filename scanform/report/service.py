@@ -92,10 +92,10 @@ def _due(
     last = readings.iloc[-1]
     hours, read_on = float(last["hours"]), dt.date.fromisoformat(last["date"])
     mine = tuple(steps.get(kind) or steps.get("") or USUAL_STEPS)
-    finest = min(mine)
-    due_at = (math.floor(hours / finest) + 1) * finest
-    passed = due_at - finest
-    step = max(s for s in mine if due_at % s == 0 or s == finest)
+    # Steps need not divide each other: of 400 and 1,000 h the next and the last may be of either.
+    due_at = min((math.floor(hours / every) + 1) * every for every in mine)
+    passed = max(math.floor(hours / every) * every for every in mine)
+    step = max(every for every in mine if due_at % every == 0)
     whole, slowest, fastest = _paces(use, read_on)
     left = due_at - hours
     return ServiceDue(

@@ -9,6 +9,7 @@ import pandas as pd
 from scanform.binder import Binder
 from scanform.form import DAYS, DAYS_OF_MONTH, date_of
 from scanform.report.defects import standing
+from scanform.report.filled_sheets import EMPTY, FILLED, how_filled
 from scanform.report.frames import rows
 from scanform.settle.types import State
 
@@ -37,8 +38,9 @@ def sheet_days(
     """A row for each day that a sheet speaks for, by unit, date and sheet; sheets without unit or date are left out.
 
     ``sheets``: as from :func:`counted_sheets`. Columns: ``unit``, ``date`` (ISO 8601 text), ``sheet``, ``unsure``,
-    ``fit`` (fit, parked or None), ``fit_unsure``, and ``filled``: False on a day of a week's sheet without a sign, a
-    meter reading or initials.
+    ``fit`` (fit, parked or None), ``fit_unsure``; ``filled``: False for a sheet that came back empty, and on a day of a
+    week's sheet without a sign, a meter reading or initials; ``sure``: whether that rests on nothing doubtful alone;
+    ``frees``: whether a day that is not filled in was left free on a sheet that says something of others.
     """
     known = sheets[sheets["unit"].notna() & sheets["date"].notna()]
     if since is not None:
@@ -48,24 +50,35 @@ def sheet_days(
         known = known[known["date"] <= until.isoformat()]
     marked = binder.marked_day_columns(list(known["sheet"]))
     monthly = set(marked["sheet"][~marked["day"].isin(DAYS)])
-    several = _weekly(binder, known) | set(marked["sheet"])
+    several = _of_several_days(binder, known) | set(marked["sheet"])
     days = _with_fit(binder, known)
     of_several = days["sheet"].isin(several)
-    single = days[~of_several].assign(filled=True)
+    single = _single(binder, days[~of_several])
     whole = _own_days(binder, days[of_several], marked, monthly) if of_several.any() else single.iloc[:0]
     every = pd.concat([single, whole], ignore_index=True) if len(whole) else single
     if since is not None:
         every = every[every["date"] >= since.isoformat()]
     if until is not None:
         every = every[every["date"] <= until.isoformat()]
-    columns = ["unit", "date", "sheet", "unsure", "fit", "fit_unsure", "filled"]
+    columns = ["unit", "date", "sheet", "unsure", "fit", "fit_unsure", "filled", "sure", "frees"]
     return every.sort_values(["unit", "date", "sheet"])[columns].reset_index(drop=True)
 
 
-def _weekly(binder: Binder, sheets: pd.DataFrame) -> set[int]:
-    """The sheets that cover a week: those that have initials for its days."""
-    initials = binder.written_columns(["initials."], list(sheets["sheet"]))
-    return set(initials["sheet"]) & set(sheets["sheet"])
+def _of_several_days(binder: Binder, sheets: pd.DataFrame) -> set[int]:
+    """The sheets that cover a week or a month: those that have initials or hours for its days."""
+    by_the_day = binder.written_columns(["hours.", "initials."], list(sheets["sheet"]))
+    return set(by_the_day["sheet"]) & set(sheets["sheet"])
+
+
+def _single(binder: Binder, days: pd.DataFrame) -> pd.DataFrame:
+    """A day's sheets, with how they are filled."""
+    how = how_filled(binder, list(days["sheet"]))
+    said = [how[int(number)] for number in days["sheet"]]
+    return days.assign(
+        filled=pd.Series([one != EMPTY for one in said], index=days.index, dtype=bool),
+        sure=[one in (FILLED, EMPTY) for one in said],
+        frees=False,
+    )
 
 
 def _with_fit(binder: Binder, sheets: pd.DataFrame) -> pd.DataFrame:
@@ -86,10 +99,14 @@ def _own_days(binder: Binder, sheets: pd.DataFrame, marked: pd.DataFrame, monthl
     """
     written = binder.written_columns(["hours.", "initials."], list(sheets["sheet"]))
     written = written[written["sheet"].isin(set(sheets["sheet"])) & (written["value"] != "false")]
-    entries = {
-        (sheet, field.rpartition(".")[2]) for sheet, field in zip(written["sheet"], written["field"], strict=True)
-    }
-    entries |= set(zip(marked["sheet"], marked["day"], strict=True))
+    monthly = monthly | {row.sheet for row in rows(written) if row.field.rpartition(".")[2] in DAYS_OF_MONTH}
+    entries: dict[tuple[int, str], bool] = {(row.sheet, row.day): row.sure for row in rows(marked)}
+    for row in rows(written):
+        place = (row.sheet, row.field.rpartition(".")[2])
+        entries[place] = entries.get(place, False) or row.state != State.DOUBTFUL.value
+    begun = {sheet for (sheet, _), sure in entries.items() if sure}
+    # Without a day that is filled in: signed all the same, and every day of it left free, or never filled in at all.
+    signed = how_filled(binder, [row.sheet for row in rows(sheets) if row.sheet not in begun])
     last: dict[int, int] = {}
     for sheet, day in entries:
         last[sheet] = max(last.get(sheet, 0), _DAY_NUMBER.get(day, 0))
@@ -106,6 +123,8 @@ def _own_days(binder: Binder, sheets: pd.DataFrame, marked: pd.DataFrame, monthl
                     *(row.unit, on.isoformat(), row.sheet, row.unsure),
                     *(row.fit if spoken_of else None, row.fit_unsure if spoken_of else True),
                     (row.sheet, day) in entries,
+                    entries.get((row.sheet, day), signed.get(row.sheet) in (None, FILLED, EMPTY)),
+                    signed.get(row.sheet, FILLED) == FILLED,
                 )
             )
-    return pd.DataFrame(found, columns=[*sheets.columns, "filled"])
+    return pd.DataFrame(found, columns=[*sheets.columns, "filled", "sure", "frees"])

@@ -20,9 +20,12 @@ def week_of(day: dt.date) -> tuple[dt.date, dt.date]:
     return monday, monday + dt.timedelta(days=6)
 
 
-def days_asked(binder: Binder, since: dt.date | None, until: dt.date | None) -> tuple[dt.date, dt.date]:
+def days_asked(
+    binder: Binder, since: dt.date | None, until: dt.date | None, today: dt.date | None = None
+) -> tuple[dt.date, dt.date]:
     """First and last day. What is left out is filled in: the end is the Sunday after the last sheet on record, or today
-    if that comes first; the beginning is the Monday four weeks before the end.
+    if that comes first; the beginning is the Monday four weeks before the end. ``today``: this machine's
+    date if left out.
 
     UsageError if no sheet is on record, or if the end comes before the beginning.
     """
@@ -30,7 +33,7 @@ def days_asked(binder: Binder, since: dt.date | None, until: dt.date | None) -> 
         latest = last_day(binder)
         if latest is None:
             raise UsageError("No sheet with a date is on record yet; read some, or give both dates.")
-        until = max(latest, min(week_of(latest)[1], dt.date.today()))
+        until = max(latest, min(week_of(latest)[1], today or dt.date.today()))
     if since is None:
         since = week_of(until)[0] - dt.timedelta(weeks=_WEEKS - 1)
     if until < since:

@@ -23,7 +23,8 @@ _date_of = attrgetter("date")
 
 class DayInUse(NamedTuple):
     """A day with a sheet that does not surely say parked. ``said_fit``: it says outright that the machine is fit to
-    use, or may say so; ``sure``: neither its unit, its date nor what it says of that is doubtful.
+    use, or may say so; ``sure``: neither its unit, its date nor what it says of that is doubtful, nor whether it was
+    filled in on this day.
     """
 
     date: dt.date
@@ -56,7 +57,7 @@ def days_in_use(binder: Binder, sheets: pd.DataFrame, units: set[str | None]) ->
     days = sheet_days(binder, some)
     for row in rows(days[days["filled"] & ((days["fit"] != "parked") | days["fit_unsure"])]):
         answered = row.fit in ("fit", "parked")  # a day of which the sheet says neither was one of use
-        sure = not row.unsure and not (answered and row.fit_unsure)
+        sure = row.sure and not row.unsure and not (answered and row.fit_unsure)
         found[row.unit].append(DayInUse(dt.date.fromisoformat(row.date), row.sheet, answered, sure))
     return found
 

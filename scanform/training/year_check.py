@@ -22,10 +22,10 @@ from pathlib import Path
 
 from scanform.binder import Binder, open_binder
 from scanform.report import Defect, coverage, defect_register, meter_readings
-from scanform.report.coverage import NO_SHEET, NOT_IN_USE
 from scanform.report.defects import DefectEntry
 from scanform.report.frames import rows
 from scanform.report.sheet_days import counted_sheets
+from scanform.report.unit_days import NO_SHEET, NOT_IN_USE
 from scanform.training.year import FIRST_DAY, Year, made_year
 from scanform.training.year_defects import Episode
 from scanform.training.year_record import Settling, confirm_all, leave_as_read, write_year
@@ -225,7 +225,7 @@ def _true_use(year: Year, of_episode: Mapping[Episode, set[Report]]) -> set[tupl
 
 
 def _days(binder: Binder, year: Year) -> dict[str, Score]:
-    found = coverage(binder, FIRST_DAY, year.last).days
+    found = coverage(binder, FIRST_DAY, year.last, today=year.last).days
     waiting = {(day.unit, day.day) for day in found if day.waits}
 
     def score(true: set[tuple[str, dt.date]], status: str) -> Score:
