@@ -414,6 +414,7 @@ def test_what_makes_no_sense_is_refused_in_a_sentence_that_names_it(run: Run, tm
         ([*reading, "--words", file], "notes.txt"),
         ([*reading, "--template", nowhere.with_suffix(".yaml")], "nowhere.yaml"),
         ([*reading, "--template", file], "notes.txt"),
+        ([*reading, "--template", "site-machine"], "scanform's own sheets are known without being named"),
         ([*reading, "--show", file], "notes.txt"),
         ([*reading, "--json", nowhere / "pages.jsonl"], "pages.jsonl"),
         (["doubts", "--binder", nowhere], "nowhere"),

@@ -233,3 +233,8 @@ def test_the_command_loads_a_calendar(binder, run, tmp_path):
     (tmp_path / "free.csv").write_text("unit,day,until\n*,2026-06-06,2026-06-07\n")
     ran = run("calendar", tmp_path / "free.csv", "--binder", binder.folder, "--initials", "AB")
     assert "2 days added" in ran.out
+    assert ran.err == ""
+    (tmp_path / "free.csv").write_text("unit,day\nWL70,2026-06-06\n")
+    ran = run("calendar", tmp_path / "free.csv", "--binder", binder.folder, "--initials", "AB")
+    assert "1 day added" in ran.out
+    assert "No sheet and no entry of the register names WL70: check the number" in ran.err

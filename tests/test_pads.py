@@ -7,6 +7,8 @@ from datetime import date, timedelta
 
 import pytest
 
+from scanform.binder import open_binder
+from scanform.cli.options import load_lists
 from scanform.errors import UsageError
 from scanform.form import find_template, unit_characters
 from scanform.press import pad_sheets, parse_day, parse_week
@@ -62,3 +64,14 @@ def test_hyphens_and_spaces_of_a_unit_number_take_no_cell(unit: str, cells: str)
 def test_a_pad_has_one_to_999_sheets(copies: int, days: tuple[date, ...]) -> None:
     with pytest.raises(UsageError, match="--copies"):
         pad_sheets(find_template("site-machine"), "a4", "F7K2QD", unit=None, days=days, copies=copies)
+
+
+def test_a_unit_of_the_register_that_no_sheet_can_carry_is_named_when_the_list_is_loaded(tmp_path, capsys) -> None:
+    listed = tmp_path / "units.csv"
+    listed.write_text("unit\nWL-07\nLOADER_7\nTHE OLD LOADER IN THE EAST PIT\n")
+    with open_binder(tmp_path / "binder", create=True) as binder:
+        load_lists(binder, listed, None, None)
+        assert len(binder.units()) == 3, "paper from elsewhere may bear such a number"
+    said = capsys.readouterr().err
+    assert "LOADER_7, THE OLD LOADER IN THE EAST PIT cannot be printed" in said
+    assert "WL-07" not in said

@@ -237,6 +237,11 @@ def test_without_permission_the_file_is_named_and_the_others_are_read(scans: Pat
             assert ended.status == 1, ended.said
             assert "1 calendar.png cannot be opened; check that you may read it" in one_sentence(ended.said)
             assert [page["outcome"] for page in json_lines(out)] == ALL[1:]
+            named = sorted((folder / "scans").iterdir())
+            ended = commands.run("read", *named, "--binder", folder / "own" / "binder", user=NOBODY)
+            assert ended.status == 1, ended.said
+            assert "1 calendar.png cannot be opened; check that you may read it" in one_sentence(ended.said)
+            assert f"Pages in: {len(ALL) - 1} " in ended.said
             ended = commands.run(*reading(folder / "closed" / "binder"), user=NOBODY)
             assert ended.status == 2
             assert "Permission denied; check that you may use it" in one_sentence(ended.said)

@@ -126,6 +126,11 @@ def test_the_command_sets_steps_and_months_and_takes_them_back(binder, run):
     said = run(*to, "--service-steps", "forklift=200,400", "--keep-months", "24").out
     assert "Service steps of forklift: every 200, 400 h" in said
     assert "kept 24 months" in said
+    register = binder.folder.parent / "kinds.csv"
+    register.write_text("unit,kind\nFL01,forklift\n")
+    binder.load_units(register)
+    refused = one_sentence(run(*to, "--service-steps", "spaceship=200").err)
+    assert "--service-steps spaceship: no unit of the register is of this kind; there are forklift." in refused
     back = run(*to, "--service-steps", "usual", "--keep-months", "none").out
     assert "every 250, 500, 1,000, 2,000 h" in back
     assert "'many' is no whole number" in one_sentence(run(*to, "--keep-months", "many").err)

@@ -10,7 +10,8 @@ import typer
 from rich.text import Text
 
 from scanform.binder import open_binder
-from scanform.cli.options import BinderFolder, Initials, console, say
+from scanform.binder.calendar import EVERY_UNIT
+from scanform.cli.options import BinderFolder, Initials, console, messages, say
 from scanform.cli.outputs import PICTURE, check_file
 from scanform.cli.stretch import Since, Until, Week, stretch
 from scanform.cli.units import Unit, known_unit
@@ -111,4 +112,13 @@ def calendar(
     """
     with open_binder(binder) as record:
         report = record.load_calendar(file, initials)
+        known = {unit.unit for unit in record.units()} | set(record.sheet_columns()["unit"].dropna())
+    said = {name.rpartition(" ")[0] for name in (*report.added, *report.changed, *report.unchanged)}
+    unknown = sorted(said - known - {EVERY_UNIT})
+    if unknown:
+        say(
+            f"No sheet and no entry of the register names {', '.join(unknown)}: check the number. The days are kept, "
+            "and count for nothing until one does.",
+            messages,
+        )
     say(f"{counted(len(report.added), 'day')} added, {len(report.changed)} changed, {len(report.unchanged)} as before.")

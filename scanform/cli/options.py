@@ -11,6 +11,7 @@ from rich.console import Console
 from scanform.binder import Binder
 from scanform.form import Paper
 from scanform.intake import shown
+from scanform.press import can_be_printed
 
 __all__ = [
     "BinderFolder",
@@ -44,7 +45,16 @@ Workers = Annotated[
 
 def load_lists(binder: Binder, units: Path | None, crew: Path | None, words: Path | None) -> None:
     """Take what is known at the site from its CSV files, as far as they are given; UsageError names file and line."""
-    for path, load in ((units, binder.load_units), (crew, binder.load_crew), (words, binder.load_words)):
+    if units is not None:
+        loaded = binder.load_units(units)
+        strange = [name for name in (*loaded.added, *loaded.changed) if not can_be_printed(name)]
+        if strange:
+            say(
+                f"Note: {units}: {', '.join(strange)} cannot be printed on a sheet; its code takes 16 letters, "
+                "digits, spaces, dots, slashes and hyphens.",
+                messages,
+            )
+    for path, load in ((crew, binder.load_crew), (words, binder.load_words)):
         if path is not None:
             load(path)
 

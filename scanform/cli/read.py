@@ -28,7 +28,11 @@ __all__ = ["page_object", "read"]
 
 
 def read(
-    scans: Annotated[list[Path], typer.Argument(metavar="SCAN...", help="Files or folders: PDF, TIFF, JPEG, PNG.")],
+    scans: Annotated[
+        list[Path],
+        # Not checked here: one file without permission would keep all others from being read.
+        typer.Argument(metavar="SCAN...", help="Files or folders: PDF, TIFF, JPEG, PNG.", readable=False),
+    ],
     binder: BinderFolder,
     json_file: Annotated[
         Path | None,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
 from typing import Annotated
 
@@ -65,7 +65,9 @@ def settings(
         if fitted_thresholds:
             record.set_thresholds({}, who)
         if service_steps is not None:
-            record.set_service_steps(_steps(record.settings().service_steps, service_steps), who)
+            steps = _steps(record.settings().service_steps, service_steps)
+            _check_kinds(steps, {unit.kind for unit in record.units() if unit.kind})
+            record.set_service_steps(steps, who)
         if keep_months is not None:
             record.set_keep_months(None if keep_months == "none" else _whole(keep_months), who)
         _show(record.settings())
@@ -100,6 +102,16 @@ def _steps(before: Mapping[str, Sequence[int]], asked: Sequence[str]) -> dict[st
         kind, _, hours = text.rpartition("=")
         steps[kind.strip()] = [_whole(step) for step in hours.split(",")]
     return steps
+
+
+def _check_kinds(steps: Mapping[str, Sequence[int]], kinds: Collection[str]) -> None:
+    """UsageError for a kind that no unit of the register is of: its machines would go by the other steps unseen."""
+    unknown = sorted(kind for kind in steps if kind and kind not in kinds)
+    if kinds and unknown:
+        raise UsageError(
+            f"--service-steps {unknown[0]}: no unit of the register is of this kind; there are "
+            f"{', '.join(sorted(kinds))}."
+        )
 
 
 def _whole(text: str) -> int:

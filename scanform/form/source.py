@@ -52,7 +52,13 @@ def load_template(path: Path) -> Template:
     """
     try:
         text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as problem:
+    except FileNotFoundError as problem:
+        own = template_folder() / f"{path}.yaml"
+        hint = " scanform's own sheets are known without being named." if own.is_file() else ""
+        raise TemplateError(f"{path}: there is no such template file; give the path of one.{hint}") from problem
+    except OSError as problem:
+        raise TemplateError(f"{path}: cannot be read ({problem.strerror}); check the file.") from problem
+    except UnicodeDecodeError as problem:
         raise TemplateError(f"{path}: cannot be read as UTF-8 text ({problem}).") from problem
     try:
         loader = yaml.SafeLoader(text)

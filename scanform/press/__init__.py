@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from scanform.doors import given_when_asked
-from scanform.press.pads import Sheet, StillOpen, pad_sheets, parse_day, parse_week
+from scanform.press.pads import Sheet, StillOpen, can_be_printed, pad_sheets, parse_day, parse_week
 
 if TYPE_CHECKING:
     from scanform.press.draw import sheets_pdf, write_sheets
@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Sheet",
     "StillOpen",
+    "can_be_printed",
     "code_matrix",
     "mark_matrix",
     "pad_sheets",

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from scanform.errors import UsageError
 from scanform.form import SheetCode, Template, serial_number, unit_characters
 
-__all__ = ["Sheet", "StillOpen", "pad_sheets", "parse_day", "parse_week"]
+__all__ = ["Sheet", "StillOpen", "can_be_printed", "pad_sheets", "parse_day", "parse_week"]
 
 _MOST_CHARACTERS = 16  # of a unit number, hyphens and spaces included
 
@@ -109,10 +109,16 @@ def _mondays(days: tuple[date, ...]) -> tuple[date, ...]:
     return mondays
 
 
+def can_be_printed(unit: str) -> bool:
+    """Whether a unit's number can stand in a sheet's code; how many cells a template has for it is another matter."""
+    signs = re.fullmatch(r"[0-9A-Za-z](?:[0-9A-Za-z ./-]*[0-9A-Za-z])?", unit)
+    return signs is not None and len(unit) <= _MOST_CHARACTERS
+
+
 def _check_unit(unit: str, template: Template) -> None:
     if len(unit) > _MOST_CHARACTERS:
         raise UsageError(f"--unit {unit}: it has {len(unit)} characters; a sheet's code takes {_MOST_CHARACTERS}.")
-    if not re.fullmatch(r"[0-9A-Za-z](?:[0-9A-Za-z ./-]*[0-9A-Za-z])?", unit):
+    if not can_be_printed(unit):
         raise UsageError(
             f"--unit {unit}: a unit number has letters and digits, with spaces, dots, slashes or hyphens between."
         )
