@@ -7,6 +7,7 @@ import io
 
 import pdfplumber
 import pytest
+from commands import runner
 from desk_browser import at_the_desk
 from playwright.sync_api import Page, expect
 
@@ -94,9 +95,17 @@ def test_the_letter_that_is_printed_or_sent_says_what_was_not_read_where_it_says
     dangerous = said[said.index("Dangerous") : said.index("\nOpen")]
     assert f"{BOTH}." in dangerous
     assert "2 unread pages may fill gaps" in said
+    assert " ".join(said.split()).count(f"{BOTH}.") == 2, "beside danger, and at the foot"
     html = letter_html(letter)
     assert html.count(f"{BOTH}.") == 3, "beside danger, beside gaps, and at the foot"
     binder.void_sheet(unread[0], "AB", "scanned again")
     binder.void_sheet(unread[1], "AB", "a delivery note")
     assert "not read" not in letter_html(weekly_letter(binder, dt.date(2026, 11, 9), dt.date(2026, 11, 16)))
     assert unread_sentence(unread_pages(binder)) == ""
+
+
+def test_the_commands_that_list_gaps_and_defects_say_what_was_not_read(desk, unread, monkeypatch, capsys):
+    run = runner(monkeypatch, capsys)
+    for command in ("gaps", "defects"):
+        told = " ".join(run(command, "--binder", desk.folder).out.split())
+        assert f"{unread_sentence(len(unread))}: scanform desk shows what they are." in told

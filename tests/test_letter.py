@@ -54,7 +54,7 @@ def test_its_counts_are_those_of_the_register_and_the_calendar(quarter, letter):
 def crowded(quarter, letter):
     """The worst of weeks: every defect of the quarter open, dangerous and in use."""
     every = [replace(d, closed=None, critical=True, used_on=(MONDAY,)) for d in defect_register(quarter[0])]
-    return replace(letter, dangerous=tuple(every), open_others=tuple(every))
+    return replace(letter, dangerous=tuple(every), open_others=tuple(every), unread=3)
 
 
 def test_what_does_not_fit_on_the_page_is_counted_on_it_and_whole_in_the_html(crowded):
@@ -64,6 +64,7 @@ def test_what_does_not_fit_on_the_page_is_counted_on_it_and_whole_in_the_html(cr
         lowest = max(word["bottom"] for word in pdf.pages[0].extract_words())
         assert lowest < pdf.pages[0].height - 10
     assert f"and {len(crowded.dangerous) - 5} more" in said
+    assert "3 pages were not read and may fill a gap or hold a defect." in said
     assert said.count("USED WITH IT OPEN on 2026-06-01") == 5
     html = letter_html(crowded)
     assert all(defect.name in html for defect in crowded.dangerous)

@@ -141,3 +141,18 @@ def test_a_scan_with_the_forms_name_is_not_replaced_by_the_picture_of_its_blank(
     assert "another picture has that name" in one_sentence(ran.err)
     assert scan.read_bytes() == picture("PNG")
     assert not (tmp_path / "loader.yaml").exists()
+
+
+def test_a_binder_among_the_scans_is_not_read_into_itself(run, scans):
+    (scans / "b.png").unlink()
+    binder, seen = scans / "binder", scans / "seen"
+    reading = ("read", scans, "--binder", binder, "--show", seen, "--workers", 1)
+    for _ in range(2):
+        ran = run(*reading)
+        assert ran.code == 0, ran.err
+        assert "Pages in: 1 " in ran.out
+    for own in (binder, seen):
+        assert f"Left out: {own} (it is written by scanform" in ran.err
+    ran = run("read", binder / "pages", "--binder", binder)
+    assert ran.code == 2
+    assert "lies in the record" in one_sentence(ran.err)

@@ -77,7 +77,9 @@ def test_an_old_batch_over_pages_that_were_read_anew_does_not_stand_for_them(run
     put(scans, "1.jpg", whole)
     put(scans, "2.png", picture("PNG"))
     reading = ["--binder", binder, "--workers", 1]
-    assert run("read", scans, *reading).code == 0
+    ran = run("read", scans, *reading)
+    assert ran.code == 0
+    assert f"{scans / '2.png'}, page 1, unknown-form: No registration marks" in ran.out
     with open_binder(binder) as record:
         second = record.pages()[1]
         assert second.record.outcome is Outcome.UNKNOWN_FORM

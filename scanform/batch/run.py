@@ -58,12 +58,18 @@ class BatchResult:
     damaged: tuple[str, ...] = ()
 
 
+_OWN = "it is written by scanform, and no scanner puts anything there"
+
 OnPage = Callable[[RecordedPage, CarriedPage | None], None]
 
 
-def gather(scans: Sequence[Path]) -> Stack:
-    """List files and folders, and count the pages. UsageError if a path does not exist."""
-    found = list_sources(scans)
+def gather(scans: Sequence[Path], apart: Collection[Path] = ()) -> Stack:
+    """List files and folders, and count the pages. UsageError if a path does not exist.
+
+    ``apart``: folders of scanform's own that may lie in those of the scans; what is in them came from scans already.
+    """
+    found = list_sources(scans, apart)
+    own = [folder for folder in apart if folder.is_dir() and _lies_in_one_of(folder, scans)]
     tasks: list[Task] = []
     broken: list[tuple[Path, str]] = []
     refused: list[tuple[Path, str]] = []
@@ -73,7 +79,13 @@ def gather(scans: Sequence[Path]) -> Stack:
             (broken if _can_be_kept(path) else refused).append((path, counted.why))
         tasks += [Task(path, number, str(path)) for number in range(1, counted.pages + 1)]
     sources = tuple(path for path in files if path not in dict(refused))
-    return Stack(sources, tuple(tasks), tuple(broken), tuple(found.skipped), tuple(refused))
+    return Stack(
+        sources, tuple(tasks), tuple(broken), (*((path, _OWN) for path in own), *found.skipped), tuple(refused)
+    )
+
+
+def _lies_in_one_of(folder: Path, scans: Sequence[Path]) -> bool:
+    return any(scan.is_dir() and folder.resolve().is_relative_to(scan.resolve()) for scan in scans)
 
 
 def _can_be_kept(path: Path) -> bool:

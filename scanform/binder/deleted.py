@@ -52,12 +52,16 @@ def _sheet(connection: Connection, number: int, on: dt.date, rule: str) -> Delet
             values[change["field"]] = change["new"]["value"]
     if filed["outcome"] != Outcome.READ or not filed["unit"] or not filed["date"]:
         return None
-    return DeletedSheet(number, filed["unit"], _days(dt.date.fromisoformat(filed["date"]), values), on, rule)
+    filled, free = _days(dt.date.fromisoformat(filed["date"]), values)
+    return DeletedSheet(number, filed["unit"], filled, free, on, rule)
 
 
-def _days(first: dt.date, values: Mapping[str, Any]) -> tuple[dt.date, ...]:
-    said = [(stem, day, bool(value)) for (stem, day), value in ((parted(name), v) for name, v in values.items())]
-    by_the_day = [(day, filled) for stem, day, filled in said if day and stem.partition(".")[0] in _BY_THE_DAY]
-    if not by_the_day:
-        return (first,)
-    return tuple(sorted(on for on in {date_of(first, day) for day, filled in by_the_day if filled} if on is not None))
+def _days(first: dt.date, values: Mapping[str, Any]) -> tuple[tuple[dt.date, ...], tuple[dt.date, ...]]:
+    """The days that a sheet spoke for, and those that it left free."""
+    filled: dict[dt.date, bool] = {}
+    for (stem, day), value in ((parted(name), value) for name, value in values.items()):
+        on = date_of(first, day) if day is not None and stem.partition(".")[0] in _BY_THE_DAY else None
+        if on is not None:
+            filled[on] = filled.get(on, False) or bool(value)
+    days = filled or {first: True}
+    return tuple(sorted(on for on in days if days[on])), tuple(sorted(on for on in days if not days[on]))

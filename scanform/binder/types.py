@@ -179,12 +179,14 @@ class Decision:
 class DeletedSheet:
     """A sheet whose file was deleted because its time was over, as the journal still tells of it.
 
-    ``days``: those that it spoke for. ``on``: the day of the deletion, UTC. ``rule``: what let it go.
+    ``days``: those that it spoke for; ``left_free``: of a week or a month that it was of, those without any entry.
+    ``on``: the day of the deletion, UTC. ``rule``: what let it go.
     """
 
     number: int
     unit: str
     days: tuple[dt.date, ...]
+    left_free: tuple[dt.date, ...]
     on: dt.date
     rule: str
 

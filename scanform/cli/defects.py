@@ -7,17 +7,29 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.table import Table
 from rich.text import Text
 
 from scanform.binder import open_binder
 from scanform.cli.options import BinderFolder, console, say
 from scanform.cli.outputs import CSV, PICTURE, check_file
+from scanform.cli.tables import Column, show_table
 from scanform.cli.units import Unit, known_unit
-from scanform.report import CAUTION, Defect, defect_register, still_open, write_defects
+from scanform.report import CAUTION, Defect, defect_register, still_open, unread_pages, unread_sentence, write_defects
 from scanform.report.wording import days_in_short, doubt_in_short, repair_in_words, state_in_words
 
 __all__ = ["defects", "show_register"]
+
+_COLUMNS = (
+    Column(""),
+    Column("name", names=True),
+    Column("unit", names=True),
+    Column("item", words=True),
+    Column("defect", words=True),
+    Column("first"),
+    Column("last"),
+    Column("reports"),
+    Column("state", words=True),
+)
 
 
 def defects(
@@ -48,11 +60,14 @@ def defects(
     with open_binder(binder) as record:
         unit = known_unit(record, unit)
         register = defect_register(record)
+        unread = unread_sentence(unread_pages(record))
     of_unit = [defect for defect in register if unit is None or defect.unit == unit]
     shown = of_unit if closed else still_open(of_unit)
     show_register(shown)
     open_ones = still_open(of_unit)
     say(f"{len(open_ones)} open, {len(of_unit) - len(open_ones)} closed{f' on {unit}' if unit else ''}.")
+    if unread:
+        say(f"{unread}: scanform desk shows what they are.")
     if out is not None:
         say(f"The list as CSV: {write_defects(shown, out)}")
     if picture is not None:
@@ -88,12 +103,7 @@ def show_register(register: Sequence[Defect]) -> None:
 
 
 def _show_table(register: Sequence[Defect]) -> None:
-    table = Table(show_edge=False, pad_edge=False)
-    for heading in ("", "name", "unit", "item", "defect", "first", "last", "reports", "state"):
-        table.add_column(heading, overflow="fold", no_wrap=heading in ("", "name", "unit", "first", "last", "reports"))
-    for defect in register:
-        table.add_row(*_row(defect))
-    console.print(table)
+    show_table(_COLUMNS, [_row(defect) for defect in register])
     for defect in register:
         if defect.closed is not None:
             say(f"{defect.name}: {state_in_words(defect)}")
@@ -105,21 +115,21 @@ def _letters(text: str) -> list[str]:
     return sorted(sign for sign in text.casefold() if sign.isalnum())
 
 
-def _row(defect: Defect) -> list[Text]:
+def _row(defect: Defect) -> list[str]:
     danger = {True: "SAFETY", False: "", None: "item unclear"}[defect.critical]
     words = defect.words or "(no words)"
     if defect.written and _letters(defect.written) != _letters(defect.words):
         words += f"\n\u201c{defect.written}\u201d"
     return [
-        Text(danger, style="bold"),
-        Text(defect.name),
-        Text(defect.unit or "?"),
-        Text(f"{defect.item_number} {defect.item_text or ''}" if defect.item_number else "?"),
-        Text(words),
-        Text(defect.first.isoformat() if defect.first else "?"),
-        Text(defect.last.isoformat() if defect.last else "?"),
-        Text(str(len(defect.reports))),
-        Text(_state(defect)),
+        danger,
+        defect.name,
+        defect.unit or "?",
+        f"{defect.item_number} {defect.item_text or ''}" if defect.item_number else "?",
+        words,
+        defect.first.isoformat() if defect.first else "?",
+        defect.last.isoformat() if defect.last else "?",
+        str(len(defect.reports)),
+        _state(defect),
     ]
 
 

@@ -6,11 +6,10 @@ import sys
 from typing import Annotated
 
 import typer
-from rich.table import Table
-from rich.text import Text
 
 from scanform.binder import ROLES, Binder, Person, open_binder
-from scanform.cli.options import BinderFolder, console, say
+from scanform.cli.options import BinderFolder, say
+from scanform.cli.tables import Column, show_table
 from scanform.errors import UsageError
 
 __all__ = ["desk_people"]
@@ -69,9 +68,5 @@ def _show(record: Binder) -> None:
     if not everybody:
         say("Nobody has been let in: the desk opens on this machine alone, by its link.")
         return
-    table = Table(show_edge=False, pad_edge=False)
-    for heading in ("initials", "name", "may"):
-        table.add_column(heading)
-    for person in everybody:
-        table.add_row(person.initials, Text(person.name), person.role or "no longer come in")
-    console.print(table)
+    columns = (Column("initials", names=True), Column("name", words=True), Column("may"))
+    show_table(columns, [(one.initials, one.name, one.role or "no longer come in") for one in everybody])

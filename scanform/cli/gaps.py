@@ -14,7 +14,7 @@ from scanform.cli.options import BinderFolder, Initials, console, say
 from scanform.cli.outputs import PICTURE, check_file
 from scanform.cli.stretch import Since, Until, Week, stretch
 from scanform.cli.units import Unit, known_unit
-from scanform.report import CAUTION, Coverage, coverage, day_sign, not_filed
+from scanform.report import CAUTION, Coverage, coverage, day_sign, not_filed, unread_pages, unread_sentence
 from scanform.report.wording import counted
 
 __all__ = ["calendar", "gaps", "show_gaps"]
@@ -46,7 +46,10 @@ def gaps(
         first, last = stretch(record, since, until, week)
         found = coverage(record, first, last, known_unit(record, unit))
         loose = not_filed(record)
+        unread = unread_sentence(unread_pages(record))
     show_gaps(found)
+    if unread:
+        say(f"{unread}: scanform desk shows what they are.")
     if loose:
         names = ", ".join(map(str, loose[:12])) + (", ..." if len(loose) > 12 else "")
         say(f"Not filed: {counted(len(loose), 'sheet')} without a unit or a date, any of which may fill a gap: {names}")

@@ -9,13 +9,12 @@ from typing import Annotated
 
 import pandas as pd
 import typer
-from rich.table import Table
-from rich.text import Text
 
 from scanform.binder import open_binder
-from scanform.cli.options import BinderFolder, console, say
+from scanform.cli.options import BinderFolder, say
 from scanform.cli.outputs import PICTURE, check_file
 from scanform.cli.stretch import Since, Until, Week, stretch
+from scanform.cli.tables import Column, show_table
 from scanform.cli.units import known_unit
 from scanform.errors import UsageError
 from scanform.report import (
@@ -29,6 +28,27 @@ from scanform.report import (
 from scanform.report.frames import rows
 
 __all__ = ["hours", "show_due"]
+
+_LOG = (
+    Column("date", names=True),
+    Column("hours", number=True),
+    Column("state"),
+    Column("run since", number=True),
+    Column("a day", number=True),
+    Column("sheet"),
+)
+_DUE = (
+    Column(""),
+    Column("unit", names=True),
+    Column("meter", number=True),
+    Column("h a day", number=True),
+    Column("next (step)"),
+    Column("left", number=True),
+    Column("about"),
+    Column("earliest"),
+    Column("latest"),
+    Column("last step passed", words=True),
+)
 
 
 def hours(
@@ -82,54 +102,36 @@ def hours(
 
 
 def _show_log(shown: pd.DataFrame, use: pd.DataFrame) -> None:
-    table = Table(show_edge=False, pad_edge=False)
-    for heading in ("date", "hours", "state", "run since", "a day", "sheet"):
-        table.add_column(
-            heading, justify="right" if heading in ("hours", "run since", "a day") else "left", no_wrap=True
-        )
+    table = []
     since = {(row.unit, row.until): row for row in rows(use)}
     for row in rows(shown):
         step = since.get((row.unit, row.date)) if row.believed else None
         ran = f"{step.hours:.1f} h from {step.since}" if step is not None else ""
         a_day = f"{step.hours / step.days:.1f}" if step is not None and step.days else ""
         state = row.state if row.believed else f"{row.state}, cannot be"
-        table.add_row(row.date, f"{row.hours:.1f}", state, ran, a_day, str(row.sheet or "register"))
-    console.print(table)
+        table.append((row.date, f"{row.hours:.1f}", state, ran, a_day, str(row.sheet or "register")))
+    show_table(_LOG, table)
 
 
 def show_due(due: Sequence[ServiceDue], today: dt.date) -> None:
     """Print when each unit's service is due, the soonest first, and how that is told."""
-    table = Table(title=f"Service due, as of {today}", title_justify="left", show_edge=False, pad_edge=False)
-    for heading in (
-        "",
-        "unit",
-        "meter",
-        "h a day",
-        "next (step)",
-        "left",
-        "about",
-        "earliest",
-        "latest",
-        "last step passed",
-    ):
-        narrow = heading != "last step passed"
-        table.add_column(
-            heading, no_wrap=narrow, justify="right" if heading in ("meter", "left", "h a day") else "left"
-        )
+    table = []
     for one in due:
         passed = f"{one.passed:,} h" + (f" on {one.passed_on}" if one.passed_on else "")
-        table.add_row(
-            Text("SOON" if one.is_near(today) else "", style="bold"),
-            *(one.unit, f"{one.hours:,.1f}", f"{one.a_day:.1f}" if one.a_day is not None else "?"),
-            *(
+        table.append(
+            (
+                "SOON" if one.is_near(today) else "",
+                one.unit,
+                f"{one.hours:,.1f}",
+                f"{one.a_day:.1f}" if one.a_day is not None else "?",
                 f"{one.due_at:,} h ({one.step:,} h)",
                 f"{one.hours_left:.1f} h",
                 str(one.about or "?"),
                 str(one.earliest or "?"),
                 str(one.latest or "?"),
                 passed,
-            ),
+            )
         )
-    console.print(table)
+    show_table(_DUE, table, f"Service due, as of {today}")
     say(SERVICE_METHOD)
     say("Whether a service was done is not on the sheets; the maker's manual says what each step needs.")

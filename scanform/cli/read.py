@@ -13,6 +13,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 
 from scanform.batch import CarriedPage, gather, read_stack, templates_for
 from scanform.binder import NOT_READ, RecordedPage, open_binder
+from scanform.binder.store import RECORD
 from scanform.cli.options import BinderFolder, CrewFile, UnitsFile, WordsFile, Workers, load_lists, messages, say
 from scanform.cli.outputs import JSON_LINES, check_file, check_folder, check_parent
 from scanform.cli.stopping import stop_asked
@@ -60,14 +61,15 @@ def read(
     lost. What the machine is not sure of waits in the list of doubts. Running the same command again reads only what
     is not on record yet.
 
-    In a folder, hidden files and links that lead out of it are left out and named; so is what is no scan.
+    In a folder, hidden files and links that lead out of it are left out and named; so is what is no scan, and the
+    binder itself.
 
     A first try:  scanform read demo_scans --binder demo_out/binder --units demo_scans/units.csv
     """
     _check_outputs(scans, binder, json_file, show)
     if not tesseract_available():
         say(f"Note: {INSTALL_HINT}", messages)
-    stack = gather(scans)
+    stack = gather(scans, [binder] if show is None else [binder, show])
     if not stack.sources and stack.refused:
         raise FileUnreadable(stack.refused[0][1])
     if not stack.sources:
@@ -129,6 +131,9 @@ def read(
 def _check_outputs(scans: Sequence[Path], binder: Path, json_file: Path | None, show: Path | None) -> None:
     """UsageError for a file or folder to write that would cost a scan or the record; before anything is read."""
     given = {path.resolve() for path in scans}
+    inside = next((path for path in scans if path.resolve().is_relative_to(binder.resolve())), None)
+    if inside is not None and (binder / RECORD).is_file():
+        raise UsageError(f"{inside}: this lies in the record {binder} itself; name what came from the scanner.")
     if json_file is not None:
         if json_file.resolve() in given:
             raise UsageError(f"--json {json_file}: this is one of the scans; name a file for JSON, or - for stdout.")

@@ -5,15 +5,26 @@ from __future__ import annotations
 from pathlib import Path
 
 from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
 from scanform.cli.options import console, messages, say
+from scanform.cli.tables import Column, show_table
 from scanform.report import CAUTION, BatchSummary, Pace
 from scanform.report.defects import DefectEntry
+from scanform.report.pads import PadBack
+from scanform.report.pages_to_look_at import in_lines
 from scanform.settle import Outcome, State
 
 __all__ = ["show_summary"]
+
+_COLUMNS = (
+    Column(""),
+    Column("unit", names=True),
+    Column("date", names=True),
+    Column("item", words=True),
+    Column("words as read", words=True),
+    Column("state"),
+)
 
 
 def show_summary(summary: BatchSummary, pace: Pace, binder: Path, *, to_stderr: bool) -> None:
@@ -26,11 +37,13 @@ def show_summary(summary: BatchSummary, pace: Pace, binder: Path, *, to_stderr: 
         for outcome, count in summary.balance.items()
     )
     say(f"Pages in: {summary.pages_in}{_more(summary.more_sheets)} = {balance}", out)
+    for line in in_lines(summary.to_look_at):
+        say(f"  {line}", out)
     units = ", ".join(f"{unit or '(no unit)'} {count}" for unit, count in summary.sheets_by_unit.items())
     if units:
         say(f"Sheets a unit: {units}", out)
     for pad in summary.incomplete_pads:
-        of = f"{pad.unit or '(no unit)'}, {pad.first or '?'} to {pad.last or '?'}"
+        of = f"{pad.unit or '(no unit)'}; those that came back are {_dated(pad)}"
         sheets = "sheet" if len(pad.missing) == 1 else "sheets"
         say(f"Not back yet: {sheets} {pad.missing_sheets} of {pad.sheets} of pad {pad.pad} ({of})", out)
     total = sum(summary.fields.values())
@@ -49,6 +62,12 @@ def show_summary(summary: BatchSummary, pace: Pace, binder: Path, *, to_stderr: 
         say(f"Next: scanform doubts --binder {binder}", out)
 
 
+def _dated(pad: PadBack) -> str:
+    if pad.first is None or pad.last is None:
+        return "undated"
+    return f"of {pad.first}" + (f" to {pad.last}" if pad.last != pad.first else "")
+
+
 def _more(sheets: int) -> str:
     if not sheets:
         return ""
@@ -58,27 +77,21 @@ def _more(sheets: int) -> str:
 def _show_defects(out: Console, summary: BatchSummary) -> None:
     if not summary.defects:
         return
-    table = Table(
-        title="Defects reported, safety-critical first", title_justify="left", show_edge=False, pad_edge=False
-    )
-    for heading in ("", "unit", "date", "item", "words as read", "state"):
-        table.add_column(heading, overflow="fold", no_wrap=heading in ("", "unit", "date", "state"))
-    for entry in summary.defects:
-        table.add_row(*_row(entry))
-    out.print(table)
+    table = [_row(entry) for entry in summary.defects]
+    show_table(_COLUMNS, table, "Defects reported, safety-critical first", out)
     if summary.critical_defects:
         out.print(Text(CAUTION, style="bold"))
 
 
-def _row(entry: DefectEntry) -> list[Text]:
+def _row(entry: DefectEntry) -> list[str]:
     # A line whose item is unclear may be about a safety-critical one, so it must not look harmless.
     danger = {True: "SAFETY", False: "", None: "item unclear"}[entry.critical]
     item = f"{entry.item_number} {entry.item_text or ''}" if entry.item_number else "?"
     return [
-        Text(danger, style="bold"),
-        Text(entry.unit or "?"),
-        Text(entry.date.isoformat() if entry.date else "?"),
-        Text(item),
-        Text(entry.words or "(no words)"),
-        Text(entry.state.value),
+        danger,
+        entry.unit or "?",
+        entry.date.isoformat() if entry.date else "?",
+        item,
+        entry.words or "(no words)",
+        entry.state.value,
     ]

@@ -5,15 +5,21 @@ from __future__ import annotations
 from typing import Annotated
 
 import typer
-from rich.table import Table
 
 from scanform.binder import open_binder
-from scanform.cli.options import BinderFolder, console, say
+from scanform.cli.options import BinderFolder, say
+from scanform.cli.tables import Column, show_table
 from scanform.errors import UsageError
 from scanform.report import Proposal, per_thousand, proposals, thresholds_after
 from scanform.settle import FAMILIES
 
 __all__ = ["thresholds"]
+
+_COLUMNS = (
+    Column("fields", names=True),
+    *map(Column, ("target", "spot-checked", "wrong", "threshold", "proposed")),
+    Column("what would change", words=True),
+)
 
 
 def thresholds(
@@ -34,6 +40,8 @@ def thresholds(
         raise UsageError("Who changes this? Give --initials, such as --initials AB; they stand in the journal.")
     with open_binder(binder) as record:
         found = proposals(record)
+        if not found:
+            raise UsageError(f"{binder}: no field is on record yet, so there is nothing to work out; read some sheets.")
         _show(found)
         told = [p for p in found if p.after is not None]
         changed = [p for p in told if p.changes]
@@ -53,11 +61,8 @@ def thresholds(
 
 
 def _show(found: list[Proposal]) -> None:
-    table = Table(show_edge=False, pad_edge=False)
-    for heading in ("fields", "target", "spot-checked", "wrong", "threshold", "proposed", "what would change"):
-        table.add_column(heading, no_wrap=heading != "what would change", overflow="fold")
-    for one in found:
-        table.add_row(
+    table = [
+        (
             FAMILIES.get(one.family, one.family),
             f"1 in {1 / one.target:,.0f}",
             f"{one.checked:,}",
@@ -66,7 +71,9 @@ def _show(found: list[Proposal]) -> None:
             "-" if one.after is None else f"{one.after:.6f}",
             _change(one),
         )
-    console.print(table)
+        for one in found
+    ]
+    show_table(_COLUMNS, table)
 
 
 def _in_force(before: tuple[float, float]) -> str:

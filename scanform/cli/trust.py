@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from rich.table import Table
-
 from scanform.binder import open_binder
-from scanform.cli.options import BinderFolder, console, say
+from scanform.cli.options import BinderFolder, say
+from scanform.cli.tables import Column, show_table
 from scanform.report import assurance, assurance_by_family, per_thousand
 from scanform.settle import FAMILIES
 
 __all__ = ["say_waiting", "trust"]
+
+_COUNTS = ("accepted", "spot-checked", "waiting", "wrong", "at most wrong in 1,000")
+_COLUMNS = (Column("fields", names=True), *(Column(heading, number=True) for heading in _COUNTS))
 
 
 def trust(binder: BinderFolder) -> None:
@@ -26,14 +28,12 @@ def trust(binder: BinderFolder) -> None:
         whole, by_family = assurance(record), assurance_by_family(record)
     say(f"{whole.sentence}.")
     if by_family:
-        table = Table(show_edge=False, pad_edge=False)
-        for heading in ("fields", "accepted", "spot-checked", "waiting", "wrong", "at most wrong in 1,000"):
-            table.add_column(heading, justify="left" if heading == "fields" else "right", no_wrap=True)
+        table = []
         for family, one in by_family.items():
             at_most = per_thousand(one.at_most) if one.checked else "-"
             counts = (one.accepted, one.checked, one.waiting, one.wrong)
-            table.add_row(FAMILIES.get(family, family), *map(str, counts), at_most)
-        console.print(table)
+            table.append((FAMILIES.get(family, family), *map(str, counts), at_most))
+        show_table(_COLUMNS, table)
     if whole.waiting:
         say_waiting(whole.waiting, binder)
 

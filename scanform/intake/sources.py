@@ -33,6 +33,7 @@ def list_sources(paths: Sequence[Path], apart: Collection[Path] = ()) -> Sources
     A file of a readable kind, by content or by suffix, is listed, so that a damaged scan ends in an error and
     not in the skipped list. Raises :class:`UsageError` for a path that does not exist or cannot be listed.
     """
+    left_out = {folder.resolve() for folder in apart}
     files: list[Path] = []
     skipped: list[tuple[Path, str]] = []
     for path in map(Path, paths):
@@ -51,7 +52,7 @@ def list_sources(paths: Sequence[Path], apart: Collection[Path] = ()) -> Sources
             next(path.iterdir(), None)
         except (OSError, RuntimeError) as error:
             raise UsageError(f"{shown(path)} cannot be listed; check that you may read it.") from error
-        for entry, why in _walk(path, root, apart):
+        for entry, why in _walk(path, root, left_out):
             if why is None:
                 files.append(entry)
             else:
@@ -67,11 +68,11 @@ def _walk(folder: Path, root: Path, apart: Collection[Path]) -> Iterator[tuple[P
         yield folder, "a folder that may not be listed"
         return
     for entry in entries:
-        if entry in apart:
-            continue
         try:
             why = _why_skipped(entry, root)
             goes_down = why is None and entry.is_dir()
+            if goes_down and entry.resolve() in apart:
+                continue
         except (OSError, RuntimeError):
             why, goes_down = "cannot be opened", False
         if goes_down:

@@ -66,10 +66,11 @@ class Letter:
 
     @property
     def doubts_sentence(self) -> str:
-        """What the safety-critical doubts of the record may hide."""
-        if not self.critical_doubts:
-            return "No safety-critical field waits for a person."
-        return f"{counted(self.critical_doubts, 'safety-critical doubt')} may each hide a defect: scanform doubts."
+        """What the safety-critical doubts of the record may hide, and the pages that were not read."""
+        said = "No safety-critical field waits for a person."
+        if self.critical_doubts:
+            said = f"{counted(self.critical_doubts, 'safety-critical doubt')} may each hide a defect: scanform doubts."
+        return f"{said} {self.unread_sentence}." if self.unread else said
 
     @property
     def unread_sentence(self) -> str:

@@ -6,11 +6,12 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from scanform.binder import Binder
+from scanform.binder import NOT_READ, Binder
 from scanform.errors import BinderError
 from scanform.report.assurance import Assurance, assurance
 from scanform.report.defects import DefectEntry, Labels, in_order_of_danger, standing
 from scanform.report.pads import PadBack, pads_back
+from scanform.report.pages_to_look_at import NO_REASON, PageToLookAt
 from scanform.settle.types import Outcome, State
 
 __all__ = ["BatchSummary", "batch_summary"]
@@ -24,6 +25,7 @@ class BatchSummary:
     ``sheets_by_unit`` counts sheets that were read, ``""`` where no unit could be read, in order of unit.
     ``fields`` counts fields by state. ``critical_doubts`` are doubtful safety-critical fields: each may hide a
     defect. ``trust``: what the spot checks of the whole record say. ``defects`` come safety-critical first.
+    ``to_look_at``: the pages that are of an unknown form or unreadable, void ones left out, in input order.
     ``incomplete_pads``: pads that sheets of the batch belong to, and of which half is back and others are not.
     """
 
@@ -37,6 +39,7 @@ class BatchSummary:
     critical_doubts: int
     trust: Assurance
     defects: tuple[DefectEntry, ...]
+    to_look_at: tuple[PageToLookAt, ...]
     incomplete_pads: tuple[PadBack, ...]
 
     @property
@@ -83,5 +86,12 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
         critical_doubts=sum(f.critical and f.state == State.DOUBTFUL for f in fields),
         trust=assurance(binder),
         defects=tuple(in_order_of_danger(defects)),
+        to_look_at=tuple(
+            PageToLookAt(
+                page.record.source, page.record.page_number, page.record.outcome, page.record.reason or NO_REASON
+            )
+            for page in pages.values()
+            if page.record.outcome in NOT_READ and not page.void
+        ),
         incomplete_pads=tuple(pad for pad in pads_back(binder, serials) if pad.missing and pad.half_back),
     )
