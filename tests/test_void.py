@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from commands import ROOT, run_process
-from recorded_sheets import TEMPLATE, a_field, a_sheet, doubtful, sheet_fields, with_field
+from recorded_sheets import TEMPLATE, a_field, a_page, a_sheet, doubtful, sheet_fields, with_field
 
 from scanform.batch import gather, read_stack, repeated_sheet
 from scanform.batch.duplicates import seen_before
@@ -236,3 +236,11 @@ def test_a_scan_that_counts_is_named_before_a_void_one_of_the_same_paper(voided)
     scanned_anew(voided, a_field("hours", "comb", "1242.0"))
     third = scanned_anew(voided, a_field("hours", "comb", "1242.0"))
     assert third.record.reason == "the same sheet, scanned again as page 1 of 2.pdf."
+
+
+def test_a_page_that_was_laid_aside_unread_does_not_stand_in_the_way_of_a_better_scan(binder):
+    unread = a_page(binder.archive(b"a blur", ".pdf"), 1, Outcome.UNREADABLE, "a blur")
+    number = binder.record_page(replace(unread, serial="F7K2QD0101")).number
+    binder.void_sheet(number, "AB", "nothing to enter")
+    again = scanned_anew(binder)
+    assert (again.record.outcome, again.record.reason) == (Outcome.READ, None)

@@ -64,6 +64,8 @@ def seen_before(
         if earlier is None:  # whatever its fields say, it is another sheet of paper
             in_other_ink.append(head)
             continue
+        if head.void and not earlier.record.fields:
+            continue  # it was laid aside unread: what can be read of its paper now was never said to be void
         # Calling a sheet a duplicate takes its values off the lists, so without ink its head must speak for it.
         same_paper = told_by_ink or _agree_in(_HEAD, fields, earlier)
         against, more = _contradictions(fields, earlier), written_since(earlier.record.fields, fields)
