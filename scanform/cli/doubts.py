@@ -14,7 +14,7 @@ from scanform.cli.options import BinderFolder, say
 from scanform.cli.outputs import check_folder
 from scanform.cli.tables import Column, show_table
 from scanform.report import value_in_words, write_crop
-from scanform.report.pages_to_look_at import PageToLookAt, in_lines, pages_to_look_at
+from scanform.report.unread_pages import UnreadPage, in_lines, list_unread
 from scanform.settle import Outcome
 
 __all__ = ["doubts", "show_doubts", "show_spot_checks", "show_unread"]
@@ -49,7 +49,7 @@ def doubts(
             show_doubts(shown, len(waiting))
         else:
             say("Nothing is doubtful: every field is accepted or confirmed.")
-        show_unread(pages_to_look_at(record))
+        show_unread(list_unread(record))
         if checks:
             show_spot_checks(shown_checks, len(checks))
         if crops is not None and (shown or shown_checks):
@@ -57,7 +57,7 @@ def doubts(
             say(f"{sum(path is not None for path in written)} pictures of the ink in {crops}")
 
 
-def show_unread(pages: Sequence[PageToLookAt]) -> None:
+def show_unread(pages: Sequence[UnreadPage]) -> None:
     """Name the pages that are no sheets yet: nothing on them is doubtful, because nothing was read."""
     if not pages:
         return

@@ -12,7 +12,7 @@ from scanform.cli.tables import Column, show_table
 from scanform.report import CAUTION, BatchSummary, Pace
 from scanform.report.defects import DefectEntry
 from scanform.report.pads import PadBack
-from scanform.report.pages_to_look_at import in_lines
+from scanform.report.unread_pages import in_lines
 from scanform.settle import Outcome, State
 
 __all__ = ["show_summary"]

@@ -11,7 +11,7 @@ from scanform.errors import BinderError
 from scanform.report.assurance import Assurance, assurance
 from scanform.report.defects import DefectEntry, Labels, in_order_of_danger, standing
 from scanform.report.pads import PadBack, pads_back
-from scanform.report.pages_to_look_at import NO_REASON, PageToLookAt
+from scanform.report.unread_pages import NO_REASON, UnreadPage
 from scanform.settle.types import Outcome, State
 
 __all__ = ["BatchSummary", "batch_summary"]
@@ -39,7 +39,7 @@ class BatchSummary:
     critical_doubts: int
     trust: Assurance
     defects: tuple[DefectEntry, ...]
-    to_look_at: tuple[PageToLookAt, ...]
+    to_look_at: tuple[UnreadPage, ...]
     incomplete_pads: tuple[PadBack, ...]
 
     @property
@@ -87,7 +87,7 @@ def batch_summary(binder: Binder, batch_id: int) -> BatchSummary:
         trust=assurance(binder),
         defects=tuple(in_order_of_danger(defects)),
         to_look_at=tuple(
-            PageToLookAt(
+            UnreadPage(
                 page.record.source, page.record.page_number, page.record.outcome, page.record.reason or NO_REASON
             )
             for page in pages.values()
