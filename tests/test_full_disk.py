@@ -93,14 +93,15 @@ def test_full_when_the_record_is_to_be_written(run: Run, disk: Disk, stack: Path
 
 def test_full_where_the_json_goes(run: Run, disk: Disk, stack: Path, tmp_path: Path) -> None:
     reads = ["read", stack, "--binder", tmp_path / "binder", "--workers", 1, "--json", disk.at / "pages.jsonl"]
-    put(disk.at, "pages.jsonl", b"of last week\n")
+    last_week = b'{"source":"last.pdf","page":1,"sha256":"","outcome":"blank","fields":[]}\n'
+    put(disk.at, "pages.jsonl", last_week)
     disk.fill()
     ran = run(*reads)
     assert ran.code == 2
     said = one_sentence(ran.err)
     assert "pages.jsonl" in said
     assert "the pages are safe in the binder" in said
-    assert (disk.at / "pages.jsonl").read_bytes() == b"of last week\n", "the old file is not half overwritten"
+    assert (disk.at / "pages.jsonl").read_bytes() == last_week, "the old file is not half overwritten"
     assert_whole(tmp_path / "binder", 2)
     disk.make_room()
     assert run(*reads).code == 0
