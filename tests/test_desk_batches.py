@@ -62,6 +62,7 @@ def test_files_that_are_dropped_are_read_and_their_pages_balance(desk, page):
     expect(page.get_by_role("cell", name=re.compile("letter.pdf is not a PDF"))).to_be_visible()
     # The sheet is the first of a pad of four; the code on it says so.
     expect(page.locator(".pads")).to_contain_text("sheets 2 to 4 of 4 have not come back")
+    expect(page.locator(".pads")).to_contain_text("Those that did are of 2026-11-09.")
     assert serious_faults(page) == []
     page.get_by_role("link", name="Look through its 1 sheet").click()
     page.get_by_role("link", name="2026-11-09").click()

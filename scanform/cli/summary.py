@@ -11,7 +11,6 @@ from scanform.cli.options import console, messages, say
 from scanform.cli.tables import Column, show_table
 from scanform.report import CAUTION, BatchSummary, Pace
 from scanform.report.defects import DefectEntry
-from scanform.report.pads import PadBack
 from scanform.report.unread_pages import in_lines
 from scanform.settle import Outcome, State
 
@@ -43,7 +42,7 @@ def show_summary(summary: BatchSummary, pace: Pace, binder: Path, *, to_stderr: 
     if units:
         say(f"Sheets a unit: {units}", out)
     for pad in summary.incomplete_pads:
-        of = f"{pad.unit or '(no unit)'}; those that came back are {_dated(pad)}"
+        of = f"{pad.unit or '(no unit)'}; those that came back are {pad.dated}"
         sheets = "sheet" if len(pad.missing) == 1 else "sheets"
         say(f"Not back yet: {sheets} {pad.missing_sheets} of {pad.sheets} of pad {pad.pad} ({of})", out)
     total = sum(summary.fields.values())
@@ -60,12 +59,6 @@ def show_summary(summary: BatchSummary, pace: Pace, binder: Path, *, to_stderr: 
     if doubts := summary.fields[State.DOUBTFUL]:
         say(f"Settling the {doubts} doubtful fields takes {pace.words(doubts)}", out)
         say(f"Next: scanform doubts --binder {binder}", out)
-
-
-def _dated(pad: PadBack) -> str:
-    if pad.first is None or pad.last is None:
-        return "undated"
-    return f"of {pad.first}" + (f" to {pad.last}" if pad.last != pad.first else "")
 
 
 def _more(sheets: int) -> str:

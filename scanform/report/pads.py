@@ -35,6 +35,13 @@ class PadBack:
         return 2 * len(self.missing) <= self.sheets
 
     @property
+    def dated(self) -> str:
+        """Of which days the sheets are that came back: ``"of 2026-11-20 to 2026-11-21"``."""
+        if self.first is None or self.last is None:
+            return "undated"
+        return f"of {self.first}" + (f" to {self.last}" if self.last != self.first else "")
+
+    @property
     def missing_sheets(self) -> str:
         """Their places in the pad, for people: ``"3, 5 to 7 and 9"``."""
         places = [found[1] for serial in self.missing if (found := pad_of(serial)) is not None]
