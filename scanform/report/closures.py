@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from scanform.binder import Binder, Closing
+from scanform.binder import Binder, Closing, split_ref
 from scanform.binder.said_at import SheetThen
 from scanform.report.defects import DefectEntry
 from scanform.report.frames import rows
@@ -42,8 +42,10 @@ class Closure:
 
     @property
     def sheet(self) -> int:
-        """The sheet of the report that it was said of; what was read from paper stands in that sheet's own block."""
-        return int(self.ref.partition(".")[0])
+        """The sheet of the report that it was said of, perhaps an earlier scan, which counts no more; what was read
+        from paper stands in that sheet's own block.
+        """
+        return split_ref(self.ref)[0]
 
 
 class Verdict(NamedTuple):

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import pandas as pd
 
-from scanform.binder import Binder
+from scanform.binder import Binder, split_ref
 from scanform.binder.said_at import SheetThen
 from scanform.report.closures import (
     Block,
@@ -69,7 +69,7 @@ def defect_reports(binder: Binder, sheets: pd.DataFrame) -> list[Report]:
     where = {row.sheet: place_in_words(row.source, row.page, row.part, row.parts) for row in rows(places)}
     told = _Told(Labels(binder))
     by_sheet = {row.sheet: told.now(row, said[row.sheet]) for row in with_defects}
-    closed_here = [(number, c.seq) for c in closings.values() if (number := int(c.ref.partition(".")[0])) in by_sheet]
+    closed_here = [(number, c.seq) for c in closings.values() if (number := split_ref(c.ref)[0]) in by_sheet]
     then = binder.said_at(closed_here)
     reports = []
     for row in with_defects:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from scanform.binder import Binder, Decision, JournalEntry, VerifyReport, is_void
+from scanform.binder import Binder, Decision, JournalEntry, VerifyReport, is_void, split_ref
 from scanform.errors import UsageError
 from scanform.form import DAYS_OF_MONTH
 from scanform.report.assurance import Assurance, assurance
@@ -81,7 +81,7 @@ def gather_evidence(binder: Binder, unit: str | None, since: dt.date, until: dt.
         readings = readings[readings["unit"] == unit]
     decisions: dict[int, list[Decision]] = defaultdict(list)
     for decision in binder.decisions():
-        decisions[int(decision.ref.partition(".")[0])].append(decision)
+        decisions[split_ref(decision.ref)[0]].append(decision)
     pages = binder.page_columns()
     void = pd.Series([is_void(row.outcome, row.reason) for row in rows(pages)], index=pages.index, dtype=bool)
     unread = pages["outcome"].isin((Outcome.UNREADABLE.value, Outcome.UNKNOWN_FORM.value)) & ~void

@@ -103,7 +103,7 @@ def closings_that_go_on(register: Sequence[Defect], pages: Collection[int]) -> l
     for defect in register:
         stay = [entry for entry in defect.reports if entry.sheet not in pages]
         closed = defect.closed
-        if closed is not None and (len(stay) < len(defect.reports) or _sheet_of(closed.ref) in pages):
+        if closed is not None and (len(stay) < len(defect.reports) or closed.sheet in pages):
             said = f" (said of {closed.ref} by {closed.initials})" if closed.initials else ""
             where = f"{closed.where[:_LONGEST_PAPER]}{said}"
             found += [
@@ -112,11 +112,6 @@ def closings_that_go_on(register: Sequence[Defect], pages: Collection[int]) -> l
                 if entry.ref != closed.ref
             ]
     return found
-
-
-def _sheet_of(ref: str) -> int:
-    """The sheet on which a report stands; that of a closing may be an earlier scan, which counts no more."""
-    return int(ref.partition(".")[0])
 
 
 def months_after(day: dt.date, months: int) -> dt.date:

@@ -203,11 +203,17 @@ def _real_digits(split: str) -> dict[str, np.ndarray]:
 
 def _disputed_combs(truth: SheetTruth) -> frozenset[str]:
     """The combs of a page with test digits that hold one whose label is not what readers see."""
+    otherwise = _disputed_pictures()
+    return frozenset(comb for comb, signs in truth.pasted.items() if any(otherwise[d][n] for d, n in signs))
+
+
+@lru_cache(maxsize=1)
+def _disputed_pictures() -> dict[str, np.ndarray]:
+    """Of each picture that ``_real_digits("test")`` holds, in its order, whether its label is disputed."""
     from scanform.training.digits import disputed, test_split
 
     labels = test_split().labels
-    seen_otherwise = {str(d): disputed()[labels == d] for d in range(10)}
-    return frozenset(comb for comb, signs in truth.pasted.items() if any(seen_otherwise[d][n] for d, n in signs))
+    return {str(d): disputed()[labels == d] for d in range(10)}
 
 
 def setting() -> tuple[KnownLayouts, Instruments]:
