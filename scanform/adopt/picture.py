@@ -29,9 +29,8 @@ _SHADE = 0.16
 _LETTERS_MM = 2.4
 _RIM_PX = 4  # between a name and its box's frame
 _PRINT_GREY = 160
-_AS_EMPTY_PX = (
-    4  # times a name's height: as much print as the box's own frame may show in one corner and not in another
-)
+# Times a name's height: as much of its own frame a box may show in one corner and not in another.
+_AS_EMPTY_PX = 4
 _ROOM_FOR_NAME_MM = 16.0  # from box to box, so that answers can be written out beside them
 
 

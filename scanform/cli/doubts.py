@@ -30,8 +30,8 @@ def doubts(
     crops: Annotated[Path | None, typer.Option(help="Folder to write each doubt's ink into, as PNG.")] = None,
     most: Annotated[int | None, typer.Option(min=1, help="Show only this many.")] = None,
 ) -> None:
-    """List the doubtful fields: safety-critical first, then like with like. Pages
-    that are no sheets yet are named under them, spot checks stand apart at the end.
+    """List the doubtful fields: safety-critical first, then like with like. Pages that are no sheets yet are named
+    under them, spot checks stand apart at the end.
 
     Settle one with the name in the first column:
 

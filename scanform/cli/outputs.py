@@ -75,8 +75,8 @@ JSON_LINES = FileKind("JSON Lines", _json_lines, READABLE_SUFFIXES)
 
 
 def check_file(option: str, path: Path, kind: FileKind, binder: Path | None = None) -> None:
-    """UsageError if ``path`` lies in a record, has an ending that says it is a scan where none is written, lies in a
-    folder that is not there, or is a file that scanform did not write as this kind; ``-`` and pipes are fine.
+    """UsageError if ``path`` lies in a record, has an ending that says it is a scan where none is written, or is a file
+    that scanform did not write as this kind; ``-`` and pipes are fine.
     """
     if path == _STDOUT:
         return
