@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from functools import cache
 from importlib import resources
 
@@ -10,7 +11,7 @@ import cv2
 import numpy as np
 import pytest
 
-from scanform.read.characters import ALPHABET, CharacterNet
+from scanform.read.characters import ALPHABET, CharacterNet, calibrated
 from scanform.read.glyphs import PX_PER_MM, cell_ink, glyphs_of
 from scanform.training import digits, samples
 from scanform.training.calibration import expected_calibration_error
@@ -23,6 +24,10 @@ FINE = 3  # cells are drawn this many times finer than they are sampled
 @cache
 def net() -> CharacterNet:
     return CharacterNet()
+
+
+def constants() -> dict[str, float]:
+    return json.loads((resources.files("scanform.models") / "digits.json").read_text())
 
 
 def drawn_cells(
@@ -248,6 +253,27 @@ def test_a_round_o_leaves_a_doubt_between_letter_and_nought():
     assert np.all(np.minimum(nought, letter) > 0.01)
 
 
+def test_a_digit_that_the_first_network_finds_plain_needs_no_second():
+    held_out = digits.test_split()
+    maps = held_out.images[:400].astype(np.float32) / 255
+    ink = np.full(len(maps), 40.0, np.float32)
+    both = calibrated(net().logits(maps, "digits"), ink, constants())
+    asked = net().probabilities(maps, ink, "digits")
+    same = np.isclose(both.rows, asked.rows, atol=1e-6).all(axis=1)
+    assert 0.5 < np.mean(~same) < 0.95, "most are left at what the first says"
+    assert asked.rows[~same, :10].max(axis=1).min() > 0.99
+    assert (asked.rows.argmax(axis=1) == both.rows.argmax(axis=1)).all()
+
+
+def test_what_is_not_plain_is_what_both_networks_say_together():
+    grey = np.random.default_rng(4).random((30, 28, 28)).astype(np.float32)  # nothing that anybody has written
+    ink = np.full(len(grey), 40.0, np.float32)
+    both = calibrated(net().logits(grey, "digits"), ink, constants())
+    asked = net().probabilities(grey, ink, "digits")
+    np.testing.assert_allclose(asked.rows, both.rows, atol=1e-6)
+    np.testing.assert_allclose(asked.other, both.other, atol=1e-6)
+
+
 def test_patches_of_another_size_are_refused():
     with pytest.raises(ValueError, match="cells"):
         glyphs_of(np.zeros((2, 50, 50), np.uint8), CELL_W_MM, CELL_H_MM, MARGIN_MM)
@@ -260,5 +286,5 @@ def test_the_training_labels_are_the_alphabet():
 def test_the_models_card_is_about_the_models_that_are_there():
     models = resources.files("scanform.models")
     card = (models / "characters.md").read_text()
-    for name in ("characters.onnx", "digits.onnx"):
+    for name in ("characters.onnx", "closer.onnx", "digits.onnx", "digits_second.onnx"):
         assert hashlib.sha256((models / name).read_bytes()).hexdigest() in card

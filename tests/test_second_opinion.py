@@ -10,8 +10,10 @@ from importlib import resources
 import numpy as np
 import pytest
 
+from scanform.form import Box, Field, FieldKind
 from scanform.read import second_opinion
 from scanform.read.characters import CharacterNet
+from scanform.read.combs import to_hear
 from scanform.read.lines import LineReader
 from scanform.read.second_opinion import (
     PoolWeights,
@@ -20,6 +22,7 @@ from scanform.read.second_opinion import (
     look_closer,
     pool_weights,
     pooled,
+    second_thought,
 )
 from scanform.training import digits
 
@@ -144,3 +147,59 @@ def test_only_unsure_digits_are_looked_at_more_closely():
     assert 0 < len(changed) < len(maps) / 4
     assert not sure[changed].any()
     np.testing.assert_allclose(rows.sum(axis=1), 1, atol=1e-5)
+
+
+def test_no_clean_character_is_what_both_networks_say_together():
+    net, held_out = CharacterNet(), digits.test_split()
+    clean = held_out.images[:200].astype(np.float32) / 255
+    crossed = clean.copy()
+    for slope in (-1, 1):  # a cross over each of them, as wide as a pen's stroke
+        for n in range(28):
+            crossed[:, n, np.clip(13 + slope * (n - 14) + np.arange(3), 0, 27)] = 1.0
+    for maps, least, most in ((clean, 0, 2), (crossed, 170, 200)):
+        ink = np.full(len(maps), 40.0, np.float32)
+        rows, other = net.probabilities(maps, ink, "digits")
+        other[:20] = 0.6  # as if the first had its doubts
+        first = other.copy()
+        second_thought(net, maps, ink, rows, other)
+        assert (other[first <= 0.5] == first[first <= 0.5]).all(), "what the first does not doubt is left alone"
+        assert least <= (other > 0.5).sum() <= most
+    assert (first[:20] == np.float32(0.6)).all()
+
+
+def test_letters_are_no_matter_for_the_network_of_digits():
+    net = CharacterNet()
+    rows, other = np.zeros((2, 37), np.float32), np.full(2, 0.9, np.float32)
+    rows[:, 10] = 1.0
+    second_thought(net, np.ones((2, 28, 28), np.float32), np.full(2, 40.0, np.float32), rows, other)
+    assert (other == np.float32(0.9)).all()
+
+
+def comb(name: str, cells: int) -> Field:
+    boxes = tuple(Box(6.0 * n, 0.0, 6.0, 8.0) for n in range(cells))
+    return Field(name, FieldKind.COMB, Box(0.0, 0.0, 6.0 * cells, 8.0), boxes, "digits")
+
+
+def sure(*best: float) -> np.ndarray:
+    rows = np.zeros((len(best), 10))
+    rows[:, 4] = best
+    rows[:, 5] = 1 - rows[:, 4]
+    return rows
+
+
+@pytest.mark.parametrize(
+    ("name", "best", "heard"),
+    [
+        ("hours", (0.9999, 0.9999, 0.9999, 0.7, 0.9999, 0.9999), [2, 3, 4]),
+        ("hours", (0.7, 0.9999, 0.9999, 0.9999, 0.9999, 0.9999), [0, 1, 2]),
+        ("hours", (0.9999, 0.9999, 0.9999, 0.9999, 0.9999, 0.7), [3, 4, 5]),
+        ("hours", (0.7, 0.9999, 0.9999, 0.9999, 0.9999, 0.7), [0, 1, 2, 3, 4, 5]),
+        ("hours", (0.9981, 0.9984, 0.9984, 0.9984, 0.9984, 0.9984, 0.9984), [0, 1, 2]),  # sure each, not together
+        ("date", (0.9981, 0.9984, 0.9984, 0.9984, 0.9984, 0.9984, 0.9984, 0.9984), []),
+        ("date", (0.9999, 0.9999, 0.9999, 0.98, 0.9999, 0.9999, 0.9999, 0.9999), [2, 3, 4]),
+        ("hours", (0.9999, 0.9999, 0.9999), []),
+        ("hours", (0.7, 0.7), []),  # two digits are no line
+    ],
+)
+def test_the_line_reads_what_is_unsure_and_what_stands_beside(name: str, best: tuple[float, ...], heard: list[int]):
+    assert to_hear(comb(name, len(best)), sure(*best)).tolist() == heard

@@ -14,8 +14,13 @@ if TYPE_CHECKING:
 __all__ = ["open_network", "softmax"]
 
 
-def open_network(name: str, package: str = "scanform.models") -> tuple[onnxruntime.InferenceSession, dict[str, Any]]:
-    """``(session, constants)`` of a package's ``<name>.onnx`` and ``.json``; one thread: pages go to many processes."""
+def open_network(
+    name: str, package: str = "scanform.models", constants: str | None = None
+) -> tuple[onnxruntime.InferenceSession, dict[str, Any]]:
+    """``(session, constants)`` of a package's ``<name>.onnx`` and ``.json``; one thread: pages go to many processes.
+
+    ``constants``: the name of the JSON file, if another network has the same.
+    """
     # Not at the top: whoever only compares strings needs no network.
     import onnxruntime
 
@@ -25,7 +30,7 @@ def open_network(name: str, package: str = "scanform.models") -> tuple[onnxrunti
     options.inter_op_num_threads = 1
     network = (models / f"{name}.onnx").read_bytes()
     session = onnxruntime.InferenceSession(network, options, providers=["CPUExecutionProvider"])
-    return session, json.loads((models / f"{name}.json").read_text())
+    return session, json.loads((models / f"{constants or name}.json").read_text())
 
 
 def softmax(scores: np.ndarray) -> np.ndarray:

@@ -1,12 +1,13 @@
 """Further opinions on digits of which the network that reads cell by cell is not sure.
 
-A larger network (``closer.onnx``) looks once more at each such digit. If the number is still not sure, the line
-recogniser reads the cells' ink side by side, as one number.
+A larger network (``closer.onnx``) looks once more at each such digit, and at each cell that the first takes for no
+single clean character. If the number is still not sure, the line recogniser reads the ink of its unsure cells and of
+what stands beside them, side by side, as one number.
 
-It was trained on other hands, on whole lines, and errs on other digits than the network that reads cell by cell. Its
-per-step probabilities (CTC: Graves et al. 2006) become probabilities of each cell's digit by the forward-backward
-algorithm over every string that has one digit in each cell, each within the steps that look at its cell. Opinions
-are pooled with weights that were fitted (``scanform/models/pool.json``; :mod:`scanform.training.pool`).
+The line recogniser was trained on other hands, on whole lines, and errs on other digits than the network that reads
+cell by cell. Its per-step probabilities (CTC: Graves et al. 2006) become probabilities of each cell's digit by the
+forward-backward algorithm over every string that has one digit in each cell, each within the steps that look at its
+cell. Opinions are pooled with weights that were fitted (``scanform/models/pool.json``; :mod:`scanform.training.pool`).
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from importlib import resources
 from typing import Literal, NamedTuple
 
 import numpy as np
+from scipy.special import expit, logit
 
 from scanform.read.characters import CharacterNet
 from scanform.read.lines import LineReader
@@ -30,6 +32,7 @@ __all__ = [
     "look_closer",
     "pool_weights",
     "pooled",
+    "second_thought",
 ]
 
 DIGITS = "0123456789"
@@ -39,6 +42,9 @@ _LEAST = 1e-7
 # A digit that the first network gives less than this is looked at more closely, for 1.3 ms: 11 in 100 of the
 # calibration split's real digits in cells, 70 of their 72 errors among them. A limit of 0.999 helps no more.
 _SURE_DIGIT = 0.99
+
+
+_NO_CHARACTER = 0.5  # probability of "no single clean character" from which on a cell is looked at again for that
 
 
 class PoolWeights(NamedTuple):
@@ -79,6 +85,26 @@ def closer_opinions(net: CharacterNet, maps: np.ndarray, ink_mm2: np.ndarray, ro
     cells = np.flatnonzero((ink_mm2 > 0) & (first.max(axis=1) < _SURE_DIGIT))
     again = net.probabilities(maps[cells], ink_mm2[cells], "closer").rows
     return Unsure(cells, first[cells], digits_alone(again))
+
+
+def second_thought(
+    net: CharacterNet, maps: np.ndarray, ink_mm2: np.ndarray, rows: np.ndarray, other: np.ndarray
+) -> None:
+    """Lets the larger network say, too, whether a cell holds no single clean character: mends ``other`` (n,), in place.
+
+    It is asked where the first says so of a cell whose likeliest character is a digit; the mean of both log odds
+    counts. Of the calibration split's real digits in cells (5,706 passages) 3.5 in 10,000 are taken for no clean one
+    instead of 8.8, of characters written over another 77 in 100 instead of 78, of those crossed out 93 instead of 94.
+    """
+    cells = np.flatnonzero((ink_mm2 > 0) & (other > _NO_CHARACTER) & (rows.argmax(axis=1) < len(DIGITS)))
+    if len(cells):
+        again = net.probabilities(maps[cells], ink_mm2[cells], "closer").other
+        other[cells] = expit((logit(_away(other[cells])) + logit(_away(again))) / 2)
+
+
+def _away(probability: np.ndarray) -> np.ndarray:
+    """Held away from 0 and 1, as logits are."""
+    return np.clip(probability, _LEAST, 1 - _LEAST)
 
 
 def digits_alone(rows: np.ndarray) -> np.ndarray:

@@ -17,7 +17,7 @@ import numpy as np
 from scipy.optimize import minimize
 
 from scanform.read.characters import CharacterNet, CharacterProbabilities, Which, calibrated
-from scanform.read.second_opinion import look_closer
+from scanform.read.second_opinion import look_closer, second_thought
 from scanform.training.cells import GRADES
 from scanform.training.samples import ALPHABET, EMPTY, KINDS, OTHER, Samples, load_samples
 
@@ -152,6 +152,18 @@ def _logits(net: CharacterNet, samples: Samples, which: Which) -> np.ndarray:
     return np.concatenate([net.logits(part.astype(np.float32) / 255, which) for part in parts])
 
 
+def _as_combs_are_read(net: CharacterNet, samples: Samples) -> CharacterProbabilities:
+    """Digits as combs of them are read, without the line: with the closer look at what is not sure or no digit."""
+    read = []
+    for part in np.array_split(np.arange(len(samples.labels)), max(len(samples.labels) // 1000, 1)):
+        glyphs, ink_mm2 = samples.glyphs[part].astype(np.float32) / 255, samples.ink_mm2[part]
+        found = net.probabilities(glyphs, ink_mm2, "digits")
+        second_thought(net, glyphs, ink_mm2, *found)
+        look_closer(net, glyphs, ink_mm2, found.rows)
+        read.append(found)
+    return CharacterProbabilities(*(np.concatenate(column) for column in zip(*read, strict=True)))
+
+
 def main() -> None:
     """The command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -168,10 +180,8 @@ def main() -> None:
     for charset, name in names.items():
         (models / f"{name}.json").write_text(json.dumps(constants[charset], indent=2) + "\n")
         print((models / f"{name}.json").read_text())
-    digits, alnum = (calibrated(_logits(net, test, c), test.ink_mm2, constants[c]) for c in ("digits", "alnum"))
-    # As combs are read: with the closer look at what is not sure, by what was just fitted.
-    look_closer(CharacterNet(), test.glyphs.astype(np.float32) / 255, test.ink_mm2, digits.rows)
-    print(*measure(test, digits, alnum), sep="\n")
+    alnum = calibrated(_logits(net, test, "alnum"), test.ink_mm2, constants["alnum"])
+    print(*measure(test, _as_combs_are_read(CharacterNet(), test), alnum), sep="\n")
     bare = (test.kinds == 0) & (test.grades < 0)
     masked = _logits(net, test, "alnum")[bare, :10].argmax(axis=1) == test.labels[bare]
     print(f"for comparison, all characters' network with letters masked, real digits as they are: {masked.mean():.4f}")

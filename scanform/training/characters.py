@@ -45,6 +45,7 @@ _TWIN_SHARE = 0.15
 _SOFTEN = 2.0  # temperature at which the teachers' opinion is passed on
 _TAUGHT = 0.7  # its weight beside the labels
 _BATCH = 2048
+_FILES = {"digits": ("digits", "digits_second"), "alnum": ("characters",), "closer": ("closer",)}
 _WIDTHS = {"digits": ((32, 64, 128), (48, 96, 192)), "alnum": ((48, 96, 192),)}  # of the networks' layers
 _STORE = 2**20  # glyphs that the teachers are asked about at a time
 _PASSES = 4  # how often a network sees each of them
@@ -286,13 +287,13 @@ def _students(given: argparse.Namespace, samples: Samples, checks: Samples, devi
         networks: list[nn.Module] = [Closer(classes).to(memory_format=torch.channels_last)]  # type: ignore[call-overload]
     else:
         networks = [Network(classes, widths) for widths in _WIDTHS[given.charset]]
-    network = _Together(_learn(source, teachers, networks, head, given.seconds))
-    name = "characters" if given.charset == "alnum" else given.charset
-    _report(name, [network], head, checks, device)
-    path = given.out / f"{name}.onnx"
-    export(network, path)
-    if given.charset == "closer":
-        halve_weights(path)
+    learned = _learn(source, teachers, networks, head, given.seconds)
+    _report(given.charset, [_Together(learned)], head, checks, device)
+    for model, name in zip(learned, _FILES[given.charset], strict=True):
+        path = given.out / f"{name}.onnx"
+        export(model, path)
+        if given.charset == "closer":
+            halve_weights(path)
 
 
 def main() -> None:

@@ -23,8 +23,8 @@ from scipy.optimize import minimize
 
 from scanform.intake import Page
 from scanform.locate import LocatedSheet, locate
-from scanform.read.combs import SURE_ENOUGH, CombOpinions, comb_opinions, how_sure
-from scanform.read.second_opinion import PoolWeights, pooled
+from scanform.read.combs import CombOpinions, comb_opinions, to_hear
+from scanform.read.second_opinion import PoolWeights, digit_opinion, pooled
 from scanform.simulate import Grade
 from scanform.training.trial import Plan, setting, simulated
 
@@ -46,7 +46,7 @@ class Opinions(NamedTuple):
 
 
 def collect(pages: int, first_seed: int) -> list[tuple[CombOpinions, np.ndarray]]:
-    """All opinions on each date and hour meter of simulated pages of which the first network alone is not sure.
+    """Both networks' opinions on each date and hour meter of simulated pages of which the first alone is not sure.
 
     With each goes what its inked cells say, int (n,), -1 where nothing is written.
     """
@@ -61,7 +61,7 @@ def collect(pages: int, first_seed: int) -> list[tuple[CombOpinions, np.ndarray]
                 continue
             for name in ("date", "hours"):
                 spec = found.layout.field(name)
-                opinions = comb_opinions(found, spec, instruments.characters, instruments.lines)
+                opinions = comb_opinions(found, spec, instruments.characters)
                 if opinions is None:
                     continue
                 written = _written(name, str(page.truth.values[name]), len(spec.cells_mm))
@@ -77,12 +77,15 @@ def closer_asked(combs: list[tuple[CombOpinions, np.ndarray]]) -> Opinions:
 
 
 def line_asked(combs: list[tuple[CombOpinions, np.ndarray]], closer: PoolWeights) -> Opinions:
-    """The digits that the line is asked about: all of the combs that the larger network has not made sure."""
+    """The digits that the line reads, of the combs that the larger network has not made sure."""
+    reader = setting()[1].lines
     kept = []
     for comb, truth in combs:
         so_far = np.where(comb.asked[:, None], pooled(comb.own, comb.closer, closer), comb.own)
-        if how_sure(comb.field, so_far) < SURE_ENOUGH:
-            kept.append((so_far[truth >= 0], comb.line[truth >= 0], truth[truth >= 0]))
+        heard = to_hear(comb.field, so_far)
+        if len(heard):
+            line, true = digit_opinion(comb.ink[heard], reader), truth[heard]
+            kept.append((so_far[heard][true >= 0], line[true >= 0], true[true >= 0]))
     return Opinions(*(np.concatenate(column) for column in zip(*kept, strict=True)))
 
 
@@ -138,7 +141,8 @@ def main() -> None:
     given = parser.parse_args()
     seen, held_out = collect(given.pages, POOL_SEEDS), collect(given.pages // 3, HELD_OUT_SEEDS)
     closer = fit(closer_asked(seen))
-    line = fit(line_asked(seen, closer))
+    heard, heard_held_out = line_asked(seen, closer), line_asked(held_out, closer)
+    line = fit(heard)
     written = {
         "made_by": "python -m scanform.training.pool",
         "made_on": date.today().isoformat(),
@@ -146,7 +150,7 @@ def main() -> None:
         "seeds_from": POOL_SEEDS,
         "held_out_seeds_from": HELD_OUT_SEEDS,
         "closer": _entry(closer, closer_asked(seen), closer_asked(held_out)),
-        "line": _entry(line, line_asked(seen, closer), line_asked(held_out, closer)),
+        "line": _entry(line, heard, heard_held_out),
     }
     target = Path(str(resources.files("scanform.models"))) / "pool.json"
     target.write_text(json.dumps(written, indent=1) + "\n")
