@@ -69,3 +69,41 @@ def test_files_that_the_commands_name_come_with_the_project(readme: str) -> None
         if words[:2] == ["scanform", "print"] or words[:2] == ["scanform", "layout"]:
             template = next(word for word in words[2:] if not word.startswith("-"))
             assert (ROOT / "form_templates" / f"{template}.yaml").is_file() or (ROOT / template).is_file()
+
+
+def cells_of(document: str, row: str) -> list[str]:
+    """The first table row of that name, cell by cell."""
+    line = next(line for line in document.splitlines() if line.startswith(f"| {row} |"))
+    return [cell.strip() for cell in line.strip("|").split("|")[1:]]
+
+
+@pytest.mark.parametrize(
+    ("in_readme", "measured"),
+    [
+        ("answers accepted", "choices accepted"),
+        ("of these silently wrong", "choices silently wrong"),
+        ("unit, date, hours accepted", "unit, date, hours accepted (register and history known)"),
+        (
+            "the same without numbers that hold such a digit (below)",
+            "the same without numbers that hold a digit whose label no reader gives: accepted; wrong",
+        ),
+        ("characters wrong in defect words", "text, character error"),
+    ],
+)
+def test_how_far_to_trust_it_is_what_was_measured_last(readme: str, in_readme: str, measured: str) -> None:
+    office, worn, bitonal, phone, fax = cells_of((ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"), measured)
+    for said, found in zip(cells_of(readme, in_readme), (office, bitonal, worn, phone, fax), strict=True):
+        if said.endswith("%"):
+            assert float(said.rstrip("% ")) == pytest.approx(float(found.split("%")[0]), abs=0.06)
+        else:
+            assert f"{said} " in found
+
+
+def test_wrong_numbers_are_those_that_were_measured_last(readme: str) -> None:
+    table = readme.partition("| unit, date, hours accepted |")[2]
+    measured = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").partition("| unit, date, hours accepted (")[2]
+    office, worn, bitonal, phone, fax = cells_of(measured, "the same, silently wrong")
+    for said, found in zip(
+        cells_of(table, "of these silently wrong"), (office, bitonal, worn, phone, fax), strict=True
+    ):
+        assert found.startswith(f"{said} ")
