@@ -27,7 +27,7 @@ Which = Literal["digits", "alnum", "closer"]  # a charset's network, or the larg
 # Least probability that a reading may claim for "empty" or "not empty": dirt and faint pens are never certain.
 _EMPTY_DOUBT = 1e-4
 # A digit that the first of both networks is as sure of as this, and as sure that it is nothing else, is left at that:
-# 75 of 100 real digits of the calibration split in cells (11,000 passages: as many right, the same log loss, and of
+# 75 of 100 real digits of the calibration split in cells (4,755 passages: as many right, the same log loss, and of
 # scribbles and characters written over one another as many seen as if both had looked at all).
 _PLAIN = 0.998
 _PLAINLY_NOTHING_ELSE = 0.02
