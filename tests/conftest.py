@@ -12,6 +12,7 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import cv2
 import numpy as np
 import pytest
+from commands import Run, runner
 from desk_binder import desk_binder
 from desk_browser import RunningDesk, chromium, running_desk
 from made_quarter import Quarter, close_by_command, made_quarter, record_quarter
@@ -85,6 +86,12 @@ def browser(one_chromium: Browser) -> Iterator[Browser]:
     yield one_chromium
     for context in one_chromium.contexts:
         context.close()
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    """Runs a command within this process."""
+    return runner(monkeypatch, capsys)
 
 
 @pytest.fixture

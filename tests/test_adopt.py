@@ -10,17 +10,12 @@ import cv2
 import numpy as np
 import pytest
 from blank_forms import ITEMS, Pen, day_card, month_card, pdf_of, prose, scan_of, week_card
-from commands import ROOT, Run, json_lines, one_sentence, runner
+from commands import ROOT, Run, json_lines, one_sentence
 
 from scanform.adopt import Proposal, print_of, proposal_picture, propose
 from scanform.form import AdoptedTemplate, FieldKind, load_template
 
 README = ROOT / "README.md"
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def proposed(folder: Path, data: bytes, suffix: str = "pdf") -> Proposal:

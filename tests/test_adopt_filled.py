@@ -7,7 +7,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
-from commands import Run, one_sentence, runner
+from commands import Run, one_sentence
 from PIL import Image
 from small_old_form import SIZE, copies, kept_in, shovel_card
 
@@ -17,11 +17,6 @@ from scanform.intake import load_page
 from scanform.simulate import render_pdf
 
 SEVEN = tuple(range(7))
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 @pytest.fixture(scope="module")

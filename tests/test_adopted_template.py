@@ -7,17 +7,12 @@ from pathlib import Path
 
 import pytest
 from adopted_forms import a_form, form_data
-from commands import Run, one_sentence, runner
+from commands import Run, one_sentence
 
 from scanform.batch import templates_for
 from scanform.binder import open_binder
 from scanform.errors import LayoutError, TemplateError
 from scanform.form import AdoptedTemplate, FieldKind, Paper, lay_out, load_template, write_adopted
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def written(folder: Path, **changes: object) -> Path:

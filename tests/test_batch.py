@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 import yaml
-from commands import ROOT, Run, environment, json_lines, one_sentence, run_process, runner
+from commands import ROOT, Run, environment, json_lines, one_sentence, run_process
 from intake_files import put
 from scanned_stack import CREW_CSV, OUTCOMES, UNIT, UNITS_CSV, pdf_of, scanned, truths, write_stack
 
@@ -24,11 +24,6 @@ from scanform.binder import open_binder
 from scanform.form import find_template, load_template, template_folder
 from scanform.settle import Outcome
 from scanform.simulate import Grade
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ import numpy as np
 import pdfplumber
 import pytest
 import typer
-from commands import ROOT, Run, environment, json_lines, one_sentence, run_process, runner
+from commands import ROOT, Run, environment, json_lines, one_sentence, run_process
 from intake_files import jpeg_bytes, picture, put
 from scanned_stack import CREW_CSV, UNITS_CSV, pdf_of, scanned
 
@@ -24,11 +24,6 @@ from scanform.simulate import render_pdf
 
 TEMPLATES = ("site-machine", "road-truck", "forklift")
 MM_PER_PT = 25.4 / 72
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 # Help

@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 from changed_sheets import sheet
-from commands import Run, one_sentence, runner
+from commands import one_sentence
 from made_quarter import MONDAY, daily
 
 from scanform.binder import open_binder
@@ -26,11 +26,6 @@ def binder(tmp_path):
         for n in range(3):  # 1000, 1008 and 1016 h
             sheet(opened, MONDAY + n * DAY, ("horn", "horn dead"))
         yield opened
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 @pytest.mark.parametrize(

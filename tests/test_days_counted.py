@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import pdfplumber
 import pytest
-from commands import Run, runner
 from made_quarter import MONDAY, Day, daily, record_day, settled
 from made_week import week
 from recorded_sheets import BYTES
@@ -94,11 +93,6 @@ def test_the_letter_of_a_running_week_misses_no_sheet_of_tomorrow(binder):
     assert letter.still_to_come == f"Counted to {THURSDAY}."
     assert "are still to come; they are not counted" in letter_html(letter)
     assert weekly_letter(binder, MONDAY, LATER).still_to_come == ""
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def test_the_list_of_next_years_week_shows_no_days_and_says_that_they_are_to_come(binder, run):

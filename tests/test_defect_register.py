@@ -11,7 +11,7 @@ from dataclasses import replace
 import pdfplumber
 import pytest
 from changed_sheets import UNIT, doubt, sheet, value
-from commands import Run, one_sentence, runner
+from commands import one_sentence
 from made_quarter import MONDAY, TrueDefect, daily
 
 from scanform.binder import ClosingWish, open_binder
@@ -257,11 +257,6 @@ def test_a_list_with_one_bad_row_closes_nothing(binder, tmp_path):
     with pytest.raises(UsageError, match="line 3, column closed_on"):
         close_from_csv(binder, path, "OG")
     assert len(still_open(defect_register(binder))) == 2
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def test_the_exported_list_filled_in_by_the_workshop_closes_its_defects(binder, tmp_path, run):

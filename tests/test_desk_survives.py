@@ -17,7 +17,7 @@ from pathlib import Path
 
 import httpx
 import pytest
-from commands import ROOT, Run, environment, one_sentence, runner
+from commands import ROOT, Run, environment, one_sentence
 
 from scanform.binder import open_binder
 
@@ -25,11 +25,6 @@ from scanform.binder import open_binder
 @pytest.fixture
 def folder(quarry: Path) -> Path:
     return quarry
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 @contextmanager

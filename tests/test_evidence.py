@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 import pdfplumber
 import pytest
-from commands import Run, one_sentence, runner
+from commands import one_sentence
 from made_quarter import MONDAY, Day, TrueDefect, daily, day_fields, doubted
 from recorded_sheets import a_page
 
@@ -195,11 +195,6 @@ def test_the_check_of_some_sheets_finds_a_changed_journal_entry_and_a_changed_fi
 def test_nothing_to_show_is_no_evidence(binder):
     with pytest.raises(UsageError, match="No sheet of ZZ9"):
         gather_evidence(binder, "ZZ9", MONDAY, MONDAY + DAY, TODAY)
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def test_the_command_takes_all_units_and_refuses_a_folder_with_other_things_in_it(binder, run, tmp_path):

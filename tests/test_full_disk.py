@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from commands import Run, json_lines, one_sentence, runner
+from commands import Run, json_lines, one_sentence
 from intake_files import picture, put
 from scanned_stack import scanned
 from small_disks import Disk, small_disk
@@ -14,11 +14,6 @@ from small_disks import Disk, small_disk
 from scanform.binder import open_binder
 
 KEPT = "nothing that was"
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-from commands import Run, one_sentence, runner
+from commands import one_sentence
 from made_quarter import MONDAY, Day, daily, day_fields, doubted, record_day
 from recorded_sheets import BYTES
 
@@ -211,11 +211,6 @@ def test_the_calendar_is_drawn_as_pdf_png_and_svg(binder, tmp_path, name, begins
     days(binder, 100.0, None, 116.0)
     picture = calendar_picture(coverage(binder, MONDAY, MONDAY + 6 * DAY))
     assert save_drawing(picture, tmp_path / name).read_bytes().startswith(begins)
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def test_the_command_shows_gaps_with_hours_first_then_the_calendar(binder, run, tmp_path):

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import hostile_files
 import pytest
-from commands import Run, json_lines, runner
+from commands import Run, json_lines
 from intake_files import jpeg_bytes, put, sheet
 from opened_files import first_page
 from pages_that_kill import aborts, aborts_for_bad, file_of
@@ -19,11 +19,6 @@ from scanform.batch.bounds import MOST_LOST_PAGES
 from scanform.batch.crew import Job, Loss, WorkersFailed, done_in_order
 
 MEMORY = 700_000_000  # less than workers have, so that bombs are quick to go off
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def opened(paths: Iterable[Path], longest_s: float = 60.0) -> list[str | Loss]:

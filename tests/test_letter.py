@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pdfplumber
 import pytest
-from commands import Run, one_sentence, runner
+from commands import one_sentence
 from made_quarter import MONDAY
 
 from scanform.binder import open_binder
@@ -82,11 +82,6 @@ def test_words_from_paper_are_text_in_the_html_and_never_markup(letter, crowded)
     html = letter_html(replace(letter, dangerous=(worst,)))
     assert "<script>" not in html
     assert "&lt;script&gt;" in html
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def test_the_command_writes_either_and_refuses_what_it_cannot_write(quarter, run, tmp_path):

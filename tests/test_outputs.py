@@ -7,7 +7,7 @@ import pytest
 from blank_forms import day_card
 from blank_forms import pdf_of as blank_of
 from changed_sheets import sheet
-from commands import Run, one_sentence, runner
+from commands import one_sentence
 from intake_files import jpeg_bytes, picture
 from made_quarter import MONDAY, daily
 from scanned_stack import pdf_of
@@ -15,11 +15,6 @@ from scanned_stack import pdf_of
 from scanform.binder import open_binder
 from scanform.cli.outputs import JSON_LINES, check_parent
 from scanform.errors import UsageError
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 @pytest.fixture

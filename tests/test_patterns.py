@@ -8,7 +8,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from commands import Run, runner
 from made_quarter import MONDAY, Day, TrueDefect, daily, day_fields, doubted
 from recorded_sheets import BYTES
 
@@ -128,11 +127,6 @@ def test_a_week_in_one_hand_and_one_ink_is_told_with_the_units_other_weeks_besid
 def test_weeks_that_vary_as_weeks_do_are_no_pattern(binder):
     weeks(binder, alike_week=None)
     assert "one ink" not in found(binder)
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def test_the_command_states_facts_and_accuses_nobody(binder, run):

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from command_server import server
-from commands import Run, environment, json_lines, one_sentence, runner
+from commands import Run, environment, json_lines, one_sentence
 from intake_files import picture, put
 from scanned_stack import pdf_of, scanned
 from small_disks import small_disk
@@ -24,11 +24,6 @@ from scanform.settle import Outcome
 
 SHEET = "2 sheet.jpg"
 NOBODY = 65_534
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def write_scans(folder: Path) -> Path:

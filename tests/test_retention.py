@@ -6,7 +6,6 @@ import datetime as dt
 from dataclasses import replace
 
 import pytest
-from commands import Run, runner
 from made_quarter import Day, TrueDefect, daily, day_fields, doubted, settled
 from recorded_sheets import a_page
 
@@ -143,11 +142,6 @@ def test_nothing_open_is_deleted_even_when_it_is_asked_for_by_name(binder):
     with pytest.raises(UsageError, match="may not go yet"):
         binder.delete_files({binder.page_numbered(1).record.sha256: "because"}, "AB")
     assert binder.archived(binder.page_numbered(1).record.sha256) is not None
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def test_the_list_deletes_nothing_and_discard_only_with_yes(binder, run):

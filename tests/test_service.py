@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-from commands import Run, one_sentence, runner
+from commands import one_sentence
 from made_quarter import MONDAY, Day, daily, record_day
 
 from scanform.binder import open_binder
@@ -101,11 +101,6 @@ def test_steps_can_be_set_by_kind_of_unit_and_stand_in_the_journal(binder, tmp_p
 def test_a_reading_that_cannot_be_does_not_move_the_date(binder):
     days(binder, 300.0, 308.0, 316.0, 916.0, 332.0)
     assert due(binder).hours == 332.0
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def test_the_command_explains_readings_that_cannot_be_and_says_how_dates_are_told(binder, run, tmp_path):

@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from commands import Run, one_sentence, runner
+from commands import Run, one_sentence
 from recorded_sheets import BYTES, TEMPLATE, a_field, a_sheet, doubtful, sheet_fields, with_field
 
 from scanform.binder import Binder, Settings, open_binder
@@ -24,11 +24,6 @@ def binder(tmp_path: Path):
     with open_binder(tmp_path / "binder", create=True) as opened:
         opened.remember_template(TEMPLATE)
         yield opened
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def fill(binder: Binder, pages: int, share: float = 1.0, **other: object) -> None:

@@ -7,7 +7,7 @@ import datetime as dt
 import pdfplumber
 import pytest
 from changed_sheets import doubt, sheet
-from commands import Run, one_sentence, runner
+from commands import one_sentence
 from made_quarter import MONDAY, daily
 
 from scanform.binder import ClosingWish, open_binder
@@ -21,11 +21,6 @@ def binder(tmp_path):
     with open_binder(tmp_path / "binder", create=True) as opened:
         opened.remember_template(daily().template)
         yield opened
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 @pytest.fixture

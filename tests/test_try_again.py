@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import pytest
-from commands import Run, runner
+from commands import Run
 from intake_files import picture, put
 from pages_that_kill import first_kills
 from scanned_stack import scanned
@@ -18,11 +18,6 @@ from scanform.binder import PageRecord, open_binder
 from scanform.errors import BinderError
 from scanform.form import Template
 from scanform.settle import Outcome
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def test_a_page_whose_reader_died_is_read_when_it_is_tried_again(

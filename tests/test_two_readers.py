@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from commands import ROOT, Run, environment, json_lines, runner
+from commands import ROOT, Run, environment, json_lines
 from intake_files import picture, put
 from scanned_stack import scanned
 
@@ -19,11 +19,6 @@ from scanform.batch.duplicates import seen_before
 from scanform.binder import Binder, PageRecord, RecordedPage, open_binder
 from scanform.errors import Stopped
 from scanform.form import built_in_templates
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def write_scans(folder: Path, *days: int) -> Path:

@@ -13,7 +13,7 @@ from typing import Any
 import cv2
 import numpy as np
 import pytest
-from commands import ROOT, Run, environment, json_lines, runner
+from commands import ROOT, Run, environment, json_lines
 from intake_files import jpeg_bytes, put
 from located_pages import page_of, painted_white, straight
 from scanned_stack import pdf_of, printed_pad, scanned
@@ -24,11 +24,6 @@ from scanform.locate import KnownLayouts, LocatedSheet, NotLocated, sheets_on
 
 HALF = 0.5
 TABLE = 110
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 def small(page: np.ndarray) -> np.ndarray:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from commands import Run, runner
 from recorded_sheets import BYTES, a_sheet
 
 from scanform.binder import PageRecord, open_binder
@@ -14,11 +13,6 @@ from scanform.settle import Outcome
 
 OTHER = "No registration marks and no code of ours on this page; it is other paper."
 TORN = "Only 0 of eight marks can be seen."
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 @pytest.fixture

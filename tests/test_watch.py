@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 from command_server import server
-from commands import ROOT, Run, environment, one_sentence, runner
+from commands import ROOT, Run, environment, one_sentence
 from intake_files import picture, put
 from scanned_stack import blank_back, pdf_of, scanned
 from small_disks import small_disk
@@ -27,11 +27,6 @@ from scanform.errors import BinderError
 from scanform.intake import sha256_of
 
 ENOUGH_S = 120  # to be waited for what has to happen; nothing here takes a second on an idle machine
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    return runner(monkeypatch, capsys)
 
 
 @pytest.fixture

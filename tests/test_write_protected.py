@@ -7,17 +7,12 @@ import sqlite3
 from contextlib import closing
 
 import pytest
-from commands import one_sentence, runner
+from commands import one_sentence
 from made_quarter import MONDAY, Day, TrueDefect, daily, record_day
 from recorded_sheets import BYTES
 from small_disks import small_disk
 
 from scanform.binder import open_binder
-
-
-@pytest.fixture
-def run(monkeypatch, capsys):
-    return runner(monkeypatch, capsys)
 
 
 @pytest.fixture
