@@ -147,15 +147,21 @@ def measure(samples: Samples, digits: CharacterProbabilities, alnum: CharacterPr
 
 
 def _logits(net: CharacterNet, samples: Samples, which: Which) -> np.ndarray:
-    """The network's logits of all samples, a thousand at a time: its inner layers take 0.3 MB a glyph."""
-    parts = np.array_split(samples.glyphs, max(len(samples.glyphs) // 1000, 1))
-    return np.concatenate([net.logits(part.astype(np.float32) / 255, which) for part in parts])
+    """The network's logits of all samples."""
+    parts = (samples.glyphs[part].astype(np.float32) / 255 for part in _parts(samples))
+    return np.concatenate([net.logits(glyphs, which) for glyphs in parts])
+
+
+def _parts(samples: Samples) -> list[np.ndarray]:
+    """The places of all samples, a thousand at a time: a network's inner layers take 0.3 MB a glyph."""
+    count = len(samples.labels)
+    return np.array_split(np.arange(count), max(count // 1000, 1))
 
 
 def _as_combs_are_read(net: CharacterNet, samples: Samples) -> CharacterProbabilities:
     """Digits as combs of them are read, without the line: with the closer look at what is not sure or no digit."""
     read = []
-    for part in np.array_split(np.arange(len(samples.labels)), max(len(samples.labels) // 1000, 1)):
+    for part in _parts(samples):
         glyphs, ink_mm2 = samples.glyphs[part].astype(np.float32) / 255, samples.ink_mm2[part]
         found = net.probabilities(glyphs, ink_mm2, "digits")
         second_thought(net, glyphs, ink_mm2, *found)

@@ -1,6 +1,6 @@
 """Fits the weights by which further opinions on a comb's digits are pooled with the first, and measures them.
 
-    python -m scanform.training.pool --pages 300
+    python -m scanform.training.pool --pages 600
 
 Pages are simulated with seeds that nothing else uses (POOL_SEEDS), half of them with real digits of the calibration
 split in their combs. The larger network's weights have the greatest likelihood of those digits in dates and hour meters
@@ -137,7 +137,7 @@ def _entry(weights: PoolWeights, seen: Opinions, held_out: Opinions) -> dict[str
 def main() -> None:
     """The command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--pages", type=int, default=300)
+    parser.add_argument("--pages", type=int, default=600)
     given = parser.parse_args()
     seen, held_out = collect(given.pages, POOL_SEEDS), collect(given.pages // 3, HELD_OUT_SEEDS)
     closer = fit(closer_asked(seen))
